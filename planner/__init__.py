@@ -1,0 +1,1 @@
+"""Leastways: treatment planning, consent and cost estimate for small smile corrections."""

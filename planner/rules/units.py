@@ -1,0 +1,96 @@
+"""Millimetres and money as they are written, and the whole numbers they are kept as.
+
+Lengths are whole tenths of a millimetre and money is whole cents everywhere inside the program. Binary floating point
+never touches either: text is parsed as decimal, and a value finer than the unit is a fault, not something to round.
+"""
+
+import re
+from decimal import Decimal, InvalidOperation
+from typing import Annotated
+
+from pydantic import BeforeValidator, PlainSerializer, WithJsonSchema
+
+_MM_TEXT = re.compile(r"[+-]?\d{1,4}([.,]\d+)?")
+
+
+def parse_mm(value: object) -> int:
+    """Read a length in millimetres (``8.3``, ``"8,3"``) as whole tenths of a millimetre.
+
+    Accepts text or :class:`~decimal.Decimal` or whole numbers; a float is refused because it has already lost what was written.
+    Raises ValueError with a sentence that says what would be right.
+    """
+    if isinstance(value, bool) or isinstance(value, float) or not isinstance(value, (str, int, Decimal)):
+        raise ValueError(f'{value!r} is not a length: write millimetres with one decimal, such as "8.3"')
+    text = str(value).strip()
+    if not _MM_TEXT.fullmatch(text):
+        raise ValueError(f'"{text}" is not a length: write millimetres with one decimal, such as "8.3"')
+    tenths = Decimal(text.replace(",", ".")) * 10
+    if tenths != tenths.to_integral_value():
+        raise ValueError(
+            f"{text} mm is finer than can be measured here: one decimal at most, such as {_nearest(tenths)}"
+        )
+    return int(tenths)
+
+
+def _nearest(tenths: Decimal) -> str:
+    return format_mm(int(tenths.to_integral_value()))
+
+
+def format_mm(tenths: int) -> str:
+    """Write whole tenths of a millimetre as millimetres with one decimal: ``83`` becomes ``8.3``."""
+    sign = "-" if tenths < 0 else ""
+    return f"{sign}{abs(tenths) // 10}.{abs(tenths) % 10}"
+
+
+def parse_money(value: object) -> int:
+    """Read an amount (``"1618.25"``) as whole cents. Raises ValueError with a sentence that says what would be right."""
+    if isinstance(value, bool) or isinstance(value, float) or not isinstance(value, (str, int, Decimal)):
+        raise ValueError(f'{value!r} is not an amount: write it with two decimals at most, such as "445.00"')
+    try:
+        cents = Decimal(str(value).strip()) * 100
+    except InvalidOperation:
+        raise ValueError(
+            f'"{value}" is not an amount: write it with two decimals at most, such as "445.00"'
+        ) from None
+    if not cents.is_finite() or cents != cents.to_integral_value():
+        raise ValueError(f'{value} is not an amount in whole cents: two decimals at most, such as "445.00"')
+    return int(cents)
+
+
+def format_cents(cents: int) -> str:
+    """Write whole cents as an amount with two decimals and no grouping: ``161825`` becomes ``1618.25``."""
+    sign = "-" if cents < 0 else ""
+    return f"{sign}{abs(cents) // 100}.{abs(cents) % 100:02d}"
+
+
+Tenths = Annotated[
+    int,
+    BeforeValidator(parse_mm),
+    PlainSerializer(format_mm, return_type=str),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "string", "pattern": r"^-?\d{1,4}([.,]\d)?$"},
+                {"type": "number", "multipleOf": 0.1},
+            ],
+            "description": "millimetres with at most one decimal",
+        }
+    ),
+]
+"""A length written in millimetres, kept as whole tenths of a millimetre."""
+
+Cents = Annotated[
+    int,
+    BeforeValidator(parse_money),
+    PlainSerializer(format_cents, return_type=str),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "string", "pattern": r"^-?\d+(\.\d{1,2})?$"},
+                {"type": "number", "multipleOf": 0.01},
+            ],
+            "description": "an amount of money with at most two decimals",
+        }
+    ),
+]
+"""An amount written in the office's currency, kept as whole cents."""
