@@ -1,13 +1,14 @@
 """What a tooth is, and the three ways of writing it down.
 
-A `Tooth` is an identity (anatomy), not a place in the arch and not the part it plays in the smile: a first premolar
-standing where the canine belongs is still the first premolar (ISO 3950:2016). It is stored by a key made of words, never
-by a numeral: ISO 3950 and the Universal system share eighteen numerals for permanent teeth (and seventeen that are baby
-teeth in one and extra teeth in the other), and by none of them do they mean the same tooth.
+A `Tooth` is an identity (anatomy), not a place in the arch and not the part it plays in the smile: a first
+premolar standing where the canine belongs is still the first premolar (ISO 3950:2016). It is stored by a key
+made of words, never by a numeral: ISO 3950 and the Universal system share eighteen numerals for permanent
+teeth (and seventeen more that are baby teeth in one and extra teeth in the other), and by none of them do
+they mean the same tooth.
 
-Numbering: ISO 3950:2016 for two-digit numbers; the Universal numbers, letters and extra-tooth numbers as in the American
-Dental Association's code system published by HL7 Terminology (v1.0.1, 2024-05-23); Palmer's corners as the dentistry
-symbols of Unicode's block Miscellaneous Technical.
+Sources: ISO 3950:2016 for the two-digit numbers; the American Dental Association's code system as published
+by HL7 Terminology (v1.0.1, 2024-05-23) for Universal numbers, letters and extra teeth; Unicode's dentistry
+symbols (block Miscellaneous Technical) for Palmer's corners.
 """
 
 from __future__ import annotations
@@ -61,7 +62,7 @@ class Kind(StrEnum):
 
 
 class Beside(StrEnum):
-    """On which side of its neighbour an extra tooth stands: toward the midline (mesial), away from it, or not stated."""
+    """On which side of its neighbour an extra tooth stands: mesial is toward the midline, distal away."""
 
     MESIAL = "mesial"
     DISTAL = "distal"
@@ -128,9 +129,9 @@ _CORNERS: Final[Mapping[tuple[bool, Side], str]] = MappingProxyType(
 class Tooth:
     """One tooth by anatomy. Compare, hash and sort freely; store and send `key`.
 
-    Sorts upper arch first, then from the patient's right to left; at one position the permanent tooth before the baby
-    tooth. `position` counts from the midline: 1 to 8, baby teeth 1 to 5. An extra tooth carries the upper, side,
-    position and is_primary of the tooth it stands beside.
+    Sorts upper arch first, then from the patient's right to left; at one position the permanent tooth before
+    the baby tooth. `position` counts from the midline: 1 to 8, baby teeth 1 to 5. An extra tooth carries the
+    arch, side, position and is_primary of the tooth it stands beside.
     """
 
     upper: bool
@@ -143,31 +144,36 @@ class Tooth:
         last = 5 if self.is_primary else 8
         if not isinstance(self.side, Side) or not 1 <= self.position <= last:
             raise ToothNumberError(
-                f"There is no {'baby' if self.is_primary else 'permanent'} tooth {self.position!r} from the midline on side "
-                f"{self.side!r}; positions run from 1 to {last}, sides are right and left."
+                f"There is no {'baby' if self.is_primary else 'permanent'} tooth {self.position!r} from the "
+                f"midline on side {self.side!r}: positions run from 1 to {last}, sides are right and left."
             )
 
-    # Ways in ---------------------------------------------------------------------------------------------------------
+    # Ways in
 
     @classmethod
     def from_iso(cls, text: str) -> Tooth:
-        """The tooth of an ISO 3950 number ('11'..'48', '51'..'85') or 'extra beside nn', with ', mesial' or ', distal'
-        when the side is known. Raises ToothNumberError."""
+        """The tooth of an ISO 3950 number ('11'..'48', '51'..'85') or of 'extra beside nn'.
+
+        A known side of an extra tooth follows as ', mesial' or ', distal'. Raises ToothNumberError.
+        """
         return _read(text, Numbering.ISO)
 
     @classmethod
     def from_universal(cls, text: str) -> Tooth:
         """The tooth of a Universal number: '1'..'32', 'A'..'T', extra teeth '51'..'82' and 'AS'..'TS'.
 
-        Letters are capitals only: a small l is too easily a 1. The side on which an extra tooth stands is not part of
-        its Universal number. Raises ToothNumberError.
+        Letters are capitals only: a small l is too easily a 1. A known side of an extra tooth follows as
+        ', mesial' or ', distal', which the published numbers leave out. Raises ToothNumberError.
         """
         return _read(text, Numbering.UNIVERSAL)
 
     @classmethod
     def from_palmer(cls, text: str) -> Tooth:
         """The tooth of a Palmer mark: 1-8 or A-E with its corner, or in plain letters UR3, ULC, LR1, LLE.
-        Raises ToothNumberError."""
+
+        Extra teeth as 'extra beside' a mark with its corner, and the side where it is known.
+        Raises ToothNumberError.
+        """
         return _read(text, Numbering.PALMER)
 
     @classmethod
@@ -191,12 +197,12 @@ class Tooth:
     def guess(cls, text: str) -> NoReturn:
         """Refuse a number that came without its system, as in a referral letter, and say what it could mean.
 
-        Always raises ToothNumberError: with both readings when two systems know the text, else with the one reading and
-        the question whether that system is meant. `readings` on the error carries the teeth.
+        Always raises ToothNumberError: with both readings when two systems know the text, else with the one
+        reading and the question whether that system is meant. `readings` on the error carries the teeth.
         """
         _refuse(text)
 
-    # Ways out --------------------------------------------------------------------------------------------------------
+    # Ways out
 
     @property
     def key(self) -> str:
@@ -209,7 +215,7 @@ class Tooth:
 
     @property
     def iso(self) -> str:
-        """The ISO 3950 number, or 'extra beside nn': ISO's two digits give an extra tooth no number of its own."""
+        """The ISO 3950 number, or 'extra beside nn': the two digits have no number for a tooth too many."""
         quadrant = {
             (True, Side.RIGHT): 1,
             (True, Side.LEFT): 2,
@@ -223,9 +229,9 @@ class Tooth:
         """The Universal number or letter. Extra teeth: neighbour's number + 50, or its letter + S."""
         if self.is_primary:
             letter = _UNIVERSAL_LETTERS[self._universal_index(5)]
-            return letter if self.extra is None else f"{letter}S"
+            return letter if self.extra is None else f"{letter}S{self._on_its_side}"
         number = self._universal_index(8) + 1
-        return str(number if self.extra is None else number + 50)
+        return str(number) if self.extra is None else f"{number + 50}{self._on_its_side}"
 
     @property
     def palmer(self) -> str:
@@ -248,19 +254,19 @@ class Tooth:
         }
         return f"extra tooth beside the {name}{where[self.extra]}"
 
-    def number(self, system: Numbering) -> str:
-        """The tooth as `system` writes it, without the name of the system: for a place that states the system itself."""
+    def written(self, system: Numbering) -> str:
+        """The tooth as `system` writes it, for a place that states the system itself."""
         return {Numbering.ISO: self.iso, Numbering.UNIVERSAL: self.universal, Numbering.PALMER: self.palmer}[
             system
         ]
 
     def label(self, system: Numbering) -> str:
-        """Name and both numbers, the office's own system first: 'upper left lateral incisor (22, Universal 10)'."""
+        """Name and both numbers, `system` first: 'upper left lateral incisor (22, Universal 10)'."""
         others = [other for other in (Numbering.ISO, Numbering.UNIVERSAL) if other is not system]
-        numbers = [self.number(system), *(f"{other.printed} {self.number(other)}" for other in others)]
+        numbers = [self.written(system), *(f"{other.printed} {self.written(other)}" for other in others)]
         return f"{self.name} ({', '.join(numbers)})"
 
-    # What it is ------------------------------------------------------------------------------------------------------
+    # What it is
 
     @property
     def kind(self) -> Kind:
@@ -287,8 +293,10 @@ class Tooth:
 
     @property
     def arch_index(self) -> int:
-        """Order in its arch from the patient's right (third molar 0) to left (15), shared by the permanent, baby and
-        extra teeth of one position."""
+        """Order in its arch from the patient's right (third molar 0) to left (15).
+
+        Permanent, baby and extra teeth of one position share it.
+        """
         return 8 - self.position if self.side is Side.RIGHT else 7 + self.position
 
     @property
@@ -296,9 +304,11 @@ class Tooth:
         return "upper" if self.upper else "lower"
 
     def _beside(self, number: str) -> str:
-        if self.extra is None:
-            return number
-        return f"extra beside {number}" + ("" if self.extra is Beside.UNSTATED else f", {self.extra}")
+        return number if self.extra is None else f"extra beside {number}{self._on_its_side}"
+
+    @property
+    def _on_its_side(self) -> str:
+        return "" if self.extra in (None, Beside.UNSTATED) else f", {self.extra}"
 
     def _universal_index(self, a_side: int) -> int:
         """Count from the upper right back round to the lower right back, `a_side` teeth in each quarter."""
@@ -367,21 +377,20 @@ def _palmer_in_letters(tooth: Tooth) -> str:
 
 
 def _tables() -> Mapping[Numbering, Mapping[str, Tooth]]:
-    # A Universal extra-tooth number does not say on which side of its neighbour the tooth stands, so it reads as unstated.
-    universal = {t.universal: t for t in ALL if t.extra in (None, Beside.UNSTATED)}
-    palmer = {t.palmer: t for t in ALL} | {_palmer_in_letters(t): t for t in NORMAL}
-    return MappingProxyType(
-        {Numbering.ISO: {t.iso: t for t in ALL}, Numbering.UNIVERSAL: universal, Numbering.PALMER: palmer}
-    )
+    tables = {system: {tooth.written(system): tooth for tooth in ALL} for system in Numbering}
+    tables[Numbering.PALMER] |= {_palmer_in_letters(tooth): tooth for tooth in NORMAL}
+    return MappingProxyType(tables)
 
 
 _TABLES: Final = _tables()
 _WHAT_IS_RIGHT: Final[Mapping[Numbering, str]] = MappingProxyType(
     {
-        Numbering.ISO: "ISO 3950 numbers are 11-18, 21-28, 31-38, 41-48, for baby teeth 51-55, 61-65, 71-75, 81-85, "
-        "and 'extra beside nn' for a tooth too many.",
-        Numbering.UNIVERSAL: "Universal numbers are 1-32, capital A-T for baby teeth, 51-82 or a letter with S for extra teeth.",
-        Numbering.PALMER: "Palmer marks are 1-8, or A-E for baby teeth, with a corner sign or with UR, UL, LL, LR before.",
+        Numbering.ISO: "ISO 3950 numbers are 11-18, 21-28, 31-38, 41-48, for baby teeth 51-55, 61-65, 71-75, "
+        "81-85, and 'extra beside nn' for a tooth too many.",
+        Numbering.UNIVERSAL: "Universal numbers are 1-32, capital A-T for baby teeth, 51-82 or a letter with "
+        "S for extra teeth.",
+        Numbering.PALMER: "Palmer marks are 1-8, or A-E for baby teeth, with a corner sign or with UR, UL, "
+        "LL or LR before.",
     }
 )
 
@@ -392,7 +401,7 @@ def _readings(text: str) -> tuple[tuple[Numbering, Tooth], ...]:
 
 def _spoken(text: str, system: Numbering, tooth: Tooth) -> str:
     other = Numbering.UNIVERSAL if system is Numbering.ISO else Numbering.ISO
-    return f"{system.printed} {text} is the {tooth.name} ({other.printed} {tooth.number(other)})"
+    return f"{system.printed} {text} is the {tooth.name} ({other.printed} {tooth.written(other)})"
 
 
 def _read(text: str, system: Numbering) -> Tooth:
