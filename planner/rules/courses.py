@@ -1,7 +1,7 @@
 """One course of treatment as plain work: which teeth are touched, how, and in which order.
 
-A course is what gates, minutes, materials, fees and upkeep all read. It is composed in :mod:`planner.rules.options` from
-the findings, the wishes and the shared spaces; nothing in it is a verdict or a price.
+A course is what gates, minutes, materials, fees and upkeep all read. It is composed in :mod:`planner.rules.options`
+from the findings, the wishes and the shared spaces; nothing in it is a verdict or a price.
 """
 
 from dataclasses import dataclass

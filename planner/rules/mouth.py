@@ -1,12 +1,12 @@
 """What was found: the facts of one case, validated, before anything is computed from them.
 
-These frozen models are at once the facts the rules read and the shape of the case file (see :mod:`planner.rules.casefile`),
-so that nothing is translated twice. A datum that was not asked or not measured is ``None``; the gates answer ``ask`` for
-it and never take a blank for "fine". Lengths are whole tenths of a millimetre (written as millimetres), dates are
-dates in the office's time zone.
+These frozen models are at once the facts the rules read and the shape of the case file (see
+:mod:`planner.rules.casefile`), so that nothing is translated twice. A datum that was not asked or not measured is
+``None``; the gates answer ``ask`` for it and never take a blank for "fine". Lengths are whole tenths of a millimetre
+(written as millimetres), dates are dates in the office's time zone.
 
-Three facts are kept apart for every tooth: what it *is* (``tooth``), where it *stands* (``place``) and what it must *look
-like* (``role``). An absent tooth is a fact about a tooth; an empty place is a fact about a place.
+Three facts are kept apart for every tooth: what it *is* (``tooth``), where it *stands* (``place``) and what it must
+*look like* (``role``). An absent tooth is a fact about a tooth; an empty place is a fact about a place.
 """
 
 from datetime import date
@@ -19,10 +19,11 @@ from pydantic import (
     ConfigDict,
     Field,
     PlainSerializer,
+    SerializationInfo,
     ValidationInfo,
+    WithJsonSchema,
     model_validator,
 )
-from pydantic import SerializationInfo, WithJsonSchema
 
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.units import Cents, Tenths
@@ -31,9 +32,7 @@ from planner.rules.units import Cents, Tenths
 class Facts(BaseModel):
     """Base of every fact: frozen, and a field nobody knows is a fault rather than ignored."""
 
-    model_config = ConfigDict(
-        frozen=True, extra="forbid", arbitrary_types_allowed=True, str_strip_whitespace=True
-    )
+    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True, str_strip_whitespace=True)
 
 
 def _read_tooth(value: object, info: ValidationInfo) -> object:

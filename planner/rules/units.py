@@ -16,10 +16,11 @@ _MM_TEXT = re.compile(r"[+-]?\d{1,4}([.,]\d+)?")
 def parse_mm(value: object) -> int:
     """Read a length in millimetres (``8.3``, ``"8,3"``) as whole tenths of a millimetre.
 
-    Accepts text or :class:`~decimal.Decimal` or whole numbers; a float is refused because it has already lost what was written.
+    Accepts text, :class:`~decimal.Decimal` or whole numbers; a float is refused because it has already lost what
+    was written.
     Raises ValueError with a sentence that says what would be right.
     """
-    if isinstance(value, bool) or isinstance(value, float) or not isinstance(value, (str, int, Decimal)):
+    if isinstance(value, (bool, float)) or not isinstance(value, (str, int, Decimal)):
         raise ValueError(f'{value!r} is not a length: write millimetres with one decimal, such as "8.3"')
     text = str(value).strip()
     if not _MM_TEXT.fullmatch(text):
@@ -43,15 +44,16 @@ def format_mm(tenths: int) -> str:
 
 
 def parse_money(value: object) -> int:
-    """Read an amount (``"1618.25"``) as whole cents. Raises ValueError with a sentence that says what would be right."""
-    if isinstance(value, bool) or isinstance(value, float) or not isinstance(value, (str, int, Decimal)):
+    """Read an amount (``"1618.25"``) as whole cents.
+
+    Raises ValueError with a sentence that says what would be right.
+    """
+    if isinstance(value, (bool, float)) or not isinstance(value, (str, int, Decimal)):
         raise ValueError(f'{value!r} is not an amount: write it with two decimals at most, such as "445.00"')
     try:
         cents = Decimal(str(value).strip()) * 100
     except InvalidOperation:
-        raise ValueError(
-            f'"{value}" is not an amount: write it with two decimals at most, such as "445.00"'
-        ) from None
+        raise ValueError(f'"{value}" is not an amount: write it with two decimals at most, such as "445.00"') from None
     if not cents.is_finite() or cents != cents.to_integral_value():
         raise ValueError(f'{value} is not an amount in whole cents: two decimals at most, such as "445.00"')
     return int(cents)

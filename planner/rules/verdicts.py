@@ -33,7 +33,7 @@ class Reason:
     words: str
     """One plain sentence."""
     datum: str = ""
-    """The fact that decided, as a path into the case file with its value, such as ``examination.gums.bleeding_percent = 34``."""
+    """The fact that decided, as a path into the case file with its value: ``examination.gums.bleeding_percent = 34``."""
     earliest: date | None = None
     """For ``wait``: the first day on which it may be otherwise, where that can be told."""
     missing_step: str = ""
@@ -49,6 +49,4 @@ class Reason:
 
 def worst(reasons: Iterable[Reason]) -> Verdict:
     """The verdict that a set of reasons comes to: the most severe one, ``offer`` when there is none."""
-    return max(
-        (reason.verdict for reason in reasons), key=lambda verdict: verdict.severity, default=Verdict.OFFER
-    )
+    return max((reason.verdict for reason in reasons), key=lambda verdict: verdict.severity, default=Verdict.OFFER)
