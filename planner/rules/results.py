@@ -1,0 +1,393 @@
+"""What ``plan_case`` answers: the case plan, ready to be shown, frozen and printed.
+
+Everything a person reads on a page or paper is in here, computed once. Lengths end in ``_tenths`` (of a millimetre),
+money in ``_cents``, shares in ``_percent``; teeth are keys that :attr:`CasePlan.teeth` explains. Every figure that a
+reader may doubt carries ``how``: the steps by which it was reached, one plain sentence each.
+"""
+
+import dataclasses
+import hashlib
+import json
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from enum import Enum
+from typing import Any
+
+from pydantic import BaseModel
+
+from planner.rules.teeth import Tooth
+from planner.rules.verdicts import Reason, Verdict
+
+FORMAT = "leastways-plan"
+VERSION = 1
+
+How = tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ToothWords:
+    """How one tooth is written, wherever it is mentioned."""
+
+    name: str
+    iso: str
+    universal: str
+    palmer: str
+    label: str
+    """Name and both numbers, the office's numbering first."""
+
+
+@dataclass(frozen=True, slots=True)
+class ToothShape:
+    """One tooth of a space plan, before and after."""
+
+    tooth: Tooth
+    role: str
+    width_tenths: int
+    length_tenths: int
+    mesial_tenths: int
+    distal_tenths: int
+    right_tenths: int
+    """Share on the side toward the patient's right."""
+    left_tenths: int
+    lengthening_tenths: int
+    shortening_tenths: int
+    width_after_tenths: int
+    length_after_tenths: int
+    ratio_percent: Decimal
+    ratio_after_percent: Decimal
+    word: str
+    """``good``, ``acceptable`` or ``limit``; empty for a tooth that is not touched."""
+    word_reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class GapShape:
+    right_tooth: Tooth
+    left_tooth: Tooth
+    width_tenths: int
+    to_right_tooth_tenths: int
+    to_left_tooth_tenths: int
+    left_open_tenths: int
+
+
+@dataclass(frozen=True, slots=True)
+class SpacePlanShape:
+    """One way of sharing the gaps."""
+
+    key: str
+    names: tuple[str, ...]
+    """Which goals it is best at: ``fewest teeth``, ``best proportion``, ``smallest shares``, ``closing a part``."""
+    offered: bool
+    teeth: tuple[ToothShape, ...]
+    gaps: tuple[GapShape, ...]
+    removed_tenths: int
+    comfort: int
+    misfit: int
+    touching: int
+    material_tenths: int
+    largest_share_tenths: int
+    misfit_parts: tuple[tuple[str, int], ...]
+    """Each band that is left, in words, with its weight."""
+
+
+@dataclass(frozen=True, slots=True)
+class SpaceShape:
+    """What sharing the spaces came to."""
+
+    verdict: str
+    """``shared``, ``impossible``, ``film question``, ``measure first`` or ``nothing to share``."""
+    sentence: str
+    plans: tuple[SpacePlanShape, ...] = ()
+    chosen: str = ""
+    """Key of the plan that the bonding options carry out."""
+    conflicts: tuple[tuple[str, ...], ...] = ()
+    movement: tuple[tuple[Tooth, Tooth, int], ...] = ()
+    """Smallest movement that makes it fit: gap and tenths, minus = close."""
+    comfortable_movement: tuple[tuple[Tooth, Tooth, int], ...] = ()
+    questions: tuple[str, ...] = ()
+    remeasure: tuple[str, ...] = ()
+    how: How = ()
+
+
+@dataclass(frozen=True, slots=True)
+class WorkLine:
+    """What is done to one tooth, place, arch or the mouth, in words and numbers."""
+
+    treatment: str
+    tooth: Tooth | None
+    words: str
+    mesial_tenths: int = 0
+    distal_tenths: int = 0
+    lengthening_tenths: int = 0
+    removal_tenths: int = 0
+    crown_percent_low: int = 0
+    crown_percent_high: int = 0
+    surfaces: int = 0
+    irreversible: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class MinutesShape:
+    mean: int
+    eight_in_ten: int
+    nine_in_ten: int
+    booked: int
+    visits: int
+    """Visits of treatment, the review not counted."""
+    how: How = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PriceLine:
+    service: str
+    code: str
+    words: str
+    teeth: tuple[Tooth, ...]
+    quantity: int
+    unit_cents: int
+    gross_cents: int
+    discount_cents: int
+    net_cents: int
+    tax_class: str
+    tax_percent: Decimal
+    tax_cents: int
+    total_cents: int
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class EstimateShape:
+    price_list_version: int
+    lines: tuple[PriceLine, ...]
+    gross_cents: int
+    discount_cents: int
+    discount_words: tuple[str, ...]
+    tax_cents: int
+    total_cents: int
+    beside: tuple[PriceLine, ...]
+    """Lines that belong to the option's compared total but are shown apart, such as a night guard."""
+    compared_cents: int
+    """Total with the lines beside it."""
+    deposit_cents: int
+    not_included: tuple[str, ...]
+    how: How = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CurvePoint:
+    years: int
+    still_in_place_of_100: int | None
+    untouched_of_100: int | None
+    extrapolated: bool
+
+
+@dataclass(frozen=True, slots=True)
+class UpkeepShape:
+    years: int
+    total_cents: int
+    low_cents: int
+    high_cents: int
+    by_service: tuple[tuple[str, Decimal, int], ...]
+    """Service, expected number over the years, expected cents."""
+    curve: tuple[CurvePoint, ...]
+    sources: tuple[str, ...]
+    """Evidence keys."""
+    words: str = ""
+    how: How = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """A benefit or risk with its number, where there is one."""
+
+    kind: str
+    """``benefit``, ``common``, ``sometimes`` or ``rare``."""
+    words: str
+    of_100_low: Decimal | None = None
+    of_100_high: Decimal | None = None
+    period: str = ""
+    group: str = ""
+    """Of what: ``teeth``, ``people``, ``bridges`` ..."""
+    evidence: str = ""
+    certainty: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class WishAnswer:
+    rank: int
+    words: str
+    met: bool | None
+    """None when the wish has no targets, so that it cannot be computed."""
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rank:
+    """Where the option stands among the gentlest, and what decided."""
+
+    place: int
+    surgery: int
+    teeth_reduced: int
+    lasting_harm_of_100: Decimal
+    removed_beyond_tenths: int
+    teeth_touched: int
+    undo: int
+    months: int
+    visits: int
+    decided_by: str
+    """Why it stands behind the one before it, in words."""
+    beaten_by: tuple[str, ...] = ()
+    """Options that are better or equal on every count and better on one."""
+
+
+@dataclass(frozen=True, slots=True)
+class OverrideShape:
+    gate: str
+    reason: str
+    by: str
+    on: date
+
+
+@dataclass(frozen=True, slots=True)
+class OptionShape:
+    """One course of treatment with everything that is said about it."""
+
+    key: str
+    name: str
+    name_es: str
+    plain: str
+    plain_es: str
+    treatments: tuple[str, ...]
+    verdict: Verdict
+    computed_verdict: Verdict
+    """Before overrides and strikings."""
+    reasons: tuple[Reason, ...]
+    overrides: tuple[OverrideShape, ...]
+    struck: str
+    work: tuple[WorkLine, ...]
+    teeth_touched: tuple[Tooth, ...]
+    removal_tenths: int
+    """Most on any one tooth."""
+    removal_words: str
+    teeth_reduced: int
+    undo: int
+    undo_words: str
+    visits: int
+    months_low: int
+    months_high: int
+    time_words: str
+    minutes: MinutesShape
+    estimate: EstimateShape
+    upkeep: UpkeepShape
+    benefits: tuple[Chance, ...]
+    risks: tuple[Chance, ...]
+    wishes: tuple[WishAnswer, ...]
+    rank: Rank
+    you_must: tuple[str, ...]
+    later: tuple[str, ...]
+    does_not: tuple[str, ...]
+    lasts_words: str
+    materials: tuple[tuple[str, Decimal, str], ...]
+    """Material, amount, unit."""
+    steps: tuple[tuple[str, str], ...]
+    """Step id and words in the order of work."""
+    space_plan: str = ""
+    earliest_finish: date | None = None
+    how: How = ()
+
+
+@dataclass(frozen=True, slots=True)
+class EvidenceLine:
+    key: str
+    words: str
+    value: str
+    unit: str
+    low: str
+    high: str
+    n: str
+    years: str
+    citation: str
+    doi: str
+    certainty: str
+
+
+@dataclass(frozen=True, slots=True)
+class CasePlan:
+    """The answer to one case on one day with one office book."""
+
+    case: str
+    planned_on: date
+    numbering: str
+    office: str
+    office_place: str
+    currency: str
+    price_list_version: int
+    estimate_days: int
+    patient_name: str
+    patient_birth_date: date
+    patient_age: int
+    language: str
+    print_points: int
+    teeth: dict[str, ToothWords]
+    spaces: SpaceShape
+    options: tuple[OptionShape, ...]
+    """Gentlest first; doing nothing stands first."""
+    recommended: str
+    """Key of the recommended option, or empty."""
+    recommended_why: str
+    swaps: tuple[str, ...]
+    evidence: tuple[EvidenceLine, ...]
+    """Every clinical number that was printed, once."""
+    facts: dict[str, Any]
+    """The case file this was computed from."""
+    facts_sha256: str
+    rules_sha256: str
+    book_sha256: str
+    format: str = FORMAT
+    version: int = VERSION
+
+    def option(self, key: str) -> OptionShape:
+        """The option with ``key``. Raises KeyError when the plan has none."""
+        for option in self.options:
+            if option.key == key:
+                return option
+        raise KeyError(key)
+
+    def to_json(self) -> bytes:
+        """The whole plan as UTF-8 JSON with sorted keys: two runs on the same input are byte-equal."""
+        return stable_json(self)
+
+
+def plain(value: object) -> Any:
+    """``value`` as JSON types: teeth become keys, dates ISO text, decimals text, enums their value."""
+    if isinstance(value, Tooth):
+        return value.key
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, BaseModel):
+        return value.model_dump(mode="json")
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, dict):
+        return {str(plain(key)): plain(item) for key, item in value.items()}
+    if isinstance(value, (tuple, list)):
+        return [plain(item) for item in value]
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, Decimal):
+        return format(value, "f")
+    if value is None or isinstance(value, (str, int, bool)):
+        return value
+    raise TypeError(f"{type(value).__name__} has no place in a frozen plan")
+
+
+def stable_json(value: object) -> bytes:
+    """UTF-8 JSON, keys sorted, no insignificant blanks but one line break at the end."""
+    text = json.dumps(plain(value), sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return text.encode() + b"\n"
+
+
+def sha256(content: bytes) -> str:
+    """The SHA-256 of ``content`` in lower-case hexadecimal."""
+    return hashlib.sha256(content).hexdigest()
