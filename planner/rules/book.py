@@ -1,18 +1,43 @@
 """The office book: one office's own prices, minutes, materials, rates, and its dated legal settings.
 
 Nothing here is a clinical fact and nothing is a national code: services carry the office's own short codes. The
-computation asks for a *service* by a plain key (``"build-up"``, ``"wax-up"``); the price list says what the office calls
-it, how its fee is shaped and what it costs. A price list is a version with an effective date and is never edited once
-it is in force.
+computation asks for a *service* by a plain key (``"build-up"``, ``"wax-up"``); the price list says what the office
+calls it, how its fee is shaped and what it costs. A price list is a version with an effective date and is never edited
+once it is in force.
+
+A price, rate or pack price that nobody has typed yet is ``None``, never zero: nothing can be estimated with it, and the
+refusal says which one is missing. So a new office can start from a book without prices and cannot hand one out by
+mistake.
+
+:func:`load_book` reads a book written as TOML or JSON. Dates may be written as offsets from a day zero (``d-120``,
+``d+31``), which is how an example office stays young.
 """
 
-from datetime import date
+import json
+import re
+import tomllib
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from datetime import date, timedelta
 from decimal import Decimal
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal, Self, TypeVar
+from zoneinfo import ZoneInfo
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    ValidationInfo,
+    model_validator,
+)
 
 from planner.rules.units import Cents, Tenths
+
+LARGEST_CHARACTERS = 1_000_000
+_OFFSET = re.compile(r"d([+-]\d{1,5})")
 
 Shape = Literal[
     "per tooth",
@@ -30,6 +55,33 @@ Shape = Literal[
 ]
 TaxClass = Literal["looks only", "reconstructive", "by line"]
 """``by line``: the class is set by a person on the line, because the same service may be either."""
+DiscountKind = Literal["courtesy", "staff or family", "goodwill", "payer share"]
+"""Kinds that a person gives. A package is no such kind: it follows from the set by itself."""
+
+
+def _read_day(value: object, info: ValidationInfo) -> object:
+    if not isinstance(value, str) or not (offset := _OFFSET.fullmatch(value.strip())):
+        return value
+    day_zero = (info.context or {}).get("day_zero")
+    if day_zero is None:
+        raise ValueError(f'"{value}" counts from a day zero that was not given; write the date, such as 2026-03-02')
+    return day_zero + timedelta(days=int(offset[1]))
+
+
+def _not_negative(cents: int) -> int:
+    if cents < 0:
+        raise ValueError("an amount below zero is not a price; write it without the minus")
+    return cents
+
+
+Day = Annotated[date, BeforeValidator(_read_day)]
+"""A date, or an offset from the day zero that :func:`load_book` was given."""
+Price = Annotated[Cents, AfterValidator(_not_negative)]
+"""An amount of nothing or more, kept as whole cents."""
+Share = Annotated[Decimal, Field(ge=0, le=100)]
+"""A percentage from 0 to 100."""
+Payee = Literal["dentist", "hygiene", "assistant"]
+"""Who holds the chair. The three have rates of their own; they are never averaged."""
 
 
 class Book(BaseModel):
@@ -48,15 +100,55 @@ class Service(Book):
     """What is printed on the estimate (English)."""
     words_es: Annotated[str, Field(max_length=120)] = ""
     shape: Shape
-    cents: Cents
-    """Per unit of the shape; for ``first and further`` the first, for ``per surface`` the first surface."""
-    further_cents: Cents | None = None
+    cents: Price | None = None
+    """Per unit of the shape: for ``first and further`` the first, for ``per surface`` one surface, for ``per time`` an
+    hour, for ``pass-through`` what the bill is expected to be. None until the office has typed it."""
+    further_cents: Price | None = None
     """Second and later (``first and further``), or two surfaces and more (``per surface``)."""
-    lab_cents: Cents = 0
+    further_code: Annotated[str, Field(max_length=12)] = ""
+    lab_cents: Price = 0
     """Laboratory cost inside the line, per unit."""
     tax_class: TaxClass = "by line"
+    least: Annotated[int, Field(ge=1)] = 1
+    """Fewest units that can be ordered; a bridge has three."""
+    step_minutes: Annotated[int, Field(ge=1, le=60)] = 5
+    """``per time``: begun steps of this length are charged."""
+    cap_cents: Price | None = None
+    """``per time``: never more than this; printed with the line."""
+    handling_percent: Annotated[Decimal, Field(ge=0, le=10)] = Decimal(0)
+    """``pass-through``: added to the bill received."""
     outside_code: Annotated[str, Field(max_length=40)] = ""
     """The office may type a code of its own licence here; none is shipped."""
+
+    @model_validator(mode="after")
+    def _price_fits_shape(self) -> Self:
+        if self.shape == "included":
+            if self.cents not in (None, 0):
+                raise ValueError(f'"{self.key}" is included in another fee, so its price is 0.00 or left out')
+        elif self.cents == 0:
+            raise ValueError(
+                f'"{self.key}" has a price of zero, which looks like a price and is none: '
+                'type the price, leave it out, or give it the shape "included"'
+            )
+        if self.shape in ("first and further", "per surface"):
+            if self.cents is not None and self.further_cents is None:
+                raise ValueError(f'"{self.key}" is priced "{self.shape}" and needs further_cents')
+        elif self.further_cents is not None or self.further_code:
+            raise ValueError(f'"{self.key}" is priced "{self.shape}", which has no further price; leave it out')
+        if self.cap_cents is not None and self.shape != "per time":
+            raise ValueError(f'"{self.key}" has a cap, which only a price "per time" can have')
+        if self.handling_percent and self.shape != "pass-through":
+            raise ValueError(f'"{self.key}" has a handling share, which only a "pass-through" price can have')
+        return self
+
+    @property
+    def price(self) -> int:
+        """The price in cents. Raises LookupError when the office has not typed it yet."""
+        if self.shape == "included":
+            return 0
+        if self.cents is None:
+            raise LookupError(f'"{self.words}" ({self.code}) has no price yet: type it in the price list')
+        return self.cents
 
 
 class PackageRule(Book):
@@ -68,20 +160,53 @@ class PackageRule(Book):
     service: str
     """The service whose lines count and are discounted."""
     at_least: Annotated[int, Field(ge=2)]
-    percent: Decimal
+    percent: Share
 
 
 class PriceList(Book):
+    """One version of the price list, whole."""
+
     version: Annotated[int, Field(ge=1)]
-    effective: date
+    effective: Day
     services: tuple[Service, ...]
     packages: tuple[PackageRule, ...] = ()
+    round_lines_to_cents: Annotated[Price, Field(ge=1)] = 1
+    """Every line is rounded half-up to a multiple of this; bills passed through are left as they are."""
+
+    def service(self, key: str) -> Service:
+        """The service called ``key``. Raises LookupError with a sentence when this list has none."""
+        for service in self.services:
+            if service.key == key:
+                return service
+        raise LookupError(f'price list {self.version} has no service "{key}"')
+
+
+class DiscountLimit(Book):
+    """Who may allow how much of one kind of discount. A discount that fits no limit is not allowed to anybody."""
+
+    kind: DiscountKind
+    most_percent: Share
+    most_cents: Price | None = None
+    """Or up to this much, where that is more than the percentage comes to."""
+    asked_by: tuple[str, ...] = ()
+    """Roles that may ask. Where any is named, somebody else than who asks has to allow it."""
+    allowed_by: tuple[str, ...] = ()
+    """Roles that may allow it; none means it is forbidden."""
+    why: str = ""
+    """Printed with a refusal."""
+
+
+class EarningStage(Book):
+    """A stage of work made outside the mouth, and the share of the fee that is earned with it."""
+
+    stage: str
+    percent: Share
 
 
 class TaxRate(Book):
     tax_class: Literal["looks only", "reconstructive"]
-    percent: Decimal
-    effective: date
+    percent: Share
+    effective: Day
     reason: str
     set_by: str
 
@@ -98,6 +223,14 @@ class BlockMinutes(Book):
     slow: Annotated[int, Field(ge=0)]
     source: str
 
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if not self.fast <= self.usual <= self.slow:
+            raise ValueError(
+                f"{self.fast}, {self.usual}, {self.slow} minutes are not in order: fast, then usual, then slow"
+            )
+        return self
+
 
 class MaterialUse(Book):
     """One material: what a pack holds and costs, and what a tooth or a visit uses of it."""
@@ -105,12 +238,20 @@ class MaterialUse(Book):
     key: str
     words: str
     unit: str
-    pack_amount: Decimal
-    pack_cents: Cents
-    per_tooth: Decimal = Decimal(0)
-    per_visit: Decimal = Decimal(0)
+    pack_amount: Annotated[Decimal, Field(gt=0)]
+    """How many units a pack holds."""
+    pack_cents: Price | None = None
+    per_tooth: Annotated[Decimal, Field(ge=0)] = Decimal(0)
+    per_visit: Annotated[Decimal, Field(ge=0)] = Decimal(0)
+    per_arch: Annotated[Decimal, Field(ge=0)] = Decimal(0)
+    by_geometry: bool = False
+    """The amount follows from what is added to the tooth; ``per_tooth`` then only says how the materials share it."""
+    whole: bool = False
+    """Counted in whole pieces, of which nothing is wasted."""
     reorder_at: Annotated[int, Field(ge=0)] = 0
+    """Packs."""
     treatments: tuple[str, ...] = ()
+    """Treatments that use it."""
 
 
 class LegalSetting(Book):
@@ -118,7 +259,7 @@ class LegalSetting(Book):
 
     key: str
     value: str
-    effective: date
+    effective: Day
     set_by: str
     reason: str
 
@@ -141,21 +282,40 @@ class OfficeBook(Book):
     reflection_hours_subtractive: Annotated[int, Field(ge=0)] = 24
     open_weekdays: tuple[Annotated[int, Field(ge=0, le=6)], ...] = (0, 1, 2, 3)
     """Monday = 0."""
-    closed_days: tuple[date, ...] = ()
+    closed_days: tuple[Day, ...] = ()
     laboratory_days: Annotated[int, Field(ge=0, le=120)] = 10
-    tooth_correlation: Decimal = Decimal("0.6")
+    tooth_correlation: Annotated[Decimal, Field(ge=0, le=1)] = Decimal("0.6")
     """How far the teeth of one visit go well or badly together."""
-    operating_cents_per_hour: Cents
-    dentist_cents_per_hour: Cents
-    margin_percent: Decimal = Decimal(22)
-    material_cents_per_tooth: Cents
-    material_cents_per_visit: Cents
-    material_waste_percent: Decimal = Decimal(8)
-    stock_waste_percent: Decimal = Decimal(35)
-    deposit_percent: Decimal = Decimal(20)
-    deposit_round_cents: Cents = 1000
-    deposit_most_percent: Decimal = Decimal(50)
-    deposit_none_below_cents: Cents = 30000
+    operating_cents_per_hour: Price | None = None
+    """Running costs of one chair hour without laboratory, materials and pay of who treats."""
+    dentist_cents_per_hour: Price | None = None
+    hygiene_cents_per_hour: Price | None = None
+    assistant_cents_per_hour: Price | None = None
+    chair_rate_round_cents: Annotated[Price, Field(ge=1)] = 100
+    """A chair rate is rounded up to a multiple of this."""
+    margin_percent: Annotated[Decimal, Field(ge=0, lt=100)] = Decimal(22)
+    """On the fee, not on the cost."""
+    fee_round_cents: Annotated[Price, Field(ge=1)] = 500
+    """A fee reckoned from its cost is rounded up to a multiple of this."""
+    material_cents_per_tooth: Price | None = None
+    material_cents_per_visit: Price | None = None
+    material_waste_percent: Annotated[Decimal, Field(ge=0)] = Decimal(8)
+    stock_waste_percent: Annotated[Decimal, Field(ge=0)] = Decimal(35)
+    deposit_percent: Share = Decimal(20)
+    deposit_round_cents: Annotated[Price, Field(ge=1)] = 1000
+    deposit_most_percent: Share = Decimal(50)
+    deposit_none_below_cents: Price = 30000
+    deposit_in_full: tuple[str, ...] = ("wax-up", "index", "try-on")
+    """Services whose lines go into the deposit in full."""
+    deposit_laboratory_in_full: bool = True
+    """Whether the laboratory cost inside the other lines does too."""
+    earning_stages: tuple[EarningStage, ...] = ()
+    """How the fee of work made outside the mouth is earned; the shares come to 100."""
+    discount_limits: tuple[DiscountLimit, ...] = ()
+    tax_rounding: Literal["per line", "per class"] = "per line"
+    amendment_most_percent: Share = Decimal(10)
+    amendment_most_cents: Price = 15000
+    """A change of more than the larger of the two needs a new signature."""
     instalments_at_most: Annotated[int, Field(ge=1, le=36)] = 6
     price_lists: Annotated[tuple[PriceList, ...], Field(min_length=1)]
     tax_rates: tuple[TaxRate, ...] = ()
@@ -179,3 +339,150 @@ class OfficeBook(Book):
         """The legal setting in force on ``day``, or None when nobody has set it."""
         known = [setting for setting in self.legal if setting.key == key and setting.effective <= day]
         return max(known, key=lambda setting: setting.effective) if known else None
+
+    def chair_rate(self, payee: Payee = "dentist") -> int:
+        """Cents of one chair hour with ``payee`` working, rounded up to the office's step.
+
+        Raises LookupError when the office has not typed a rate it is made of.
+        """
+        pay = {
+            "dentist": self.dentist_cents_per_hour,
+            "hygiene": self.hygiene_cents_per_hour,
+            "assistant": self.assistant_cents_per_hour,
+        }[payee]
+        if self.operating_cents_per_hour is None or pay is None:
+            missing = "operating_cents_per_hour" if self.operating_cents_per_hour is None else f"{payee}_cents_per_hour"
+            raise LookupError(f"{missing} has not been typed yet: without it an hour has no cost")
+        step = self.chair_rate_round_cents
+        return -(-(self.operating_cents_per_hour + pay) // step) * step
+
+
+class BookError(ValueError):
+    """A book that cannot be taken; :attr:`faults` says everything that is wrong with it, one sentence each."""
+
+    def __init__(self, faults: Iterable[str]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(self.faults))
+
+
+def load_book(text: str, day_zero: date | None = None) -> OfficeBook:
+    """The office book in ``text``, TOML or JSON; ``d-120`` in it is 120 days before ``day_zero``.
+
+    Raises BookError with every fault: its path, what was written, why that cannot be and what would be right.
+    """
+    data = _parse(text)
+    try:
+        book = OfficeBook.model_validate(data, context={"day_zero": day_zero})
+    except ValidationError as error:
+        raise BookError(_faults(error)) from None
+    if wrong := tuple(_contradictions(book)):
+        raise BookError(wrong)
+    return book
+
+
+def _parse(text: str) -> dict[str, Any]:
+    if len(text) > LARGEST_CHARACTERS:
+        raise BookError([f"The book has {len(text):,} characters; it may have {LARGEST_CHARACTERS:,} at most."])
+    if not text.strip():
+        raise BookError(['The book is empty. A book begins: format = "leastways-book"'])
+    try:
+        if text.lstrip().startswith("{"):
+            return _object(json.loads(text, parse_float=Decimal, parse_constant=Decimal, object_pairs_hook=_once_each))
+        return tomllib.loads(text, parse_float=Decimal)
+    except tomllib.TOMLDecodeError as error:
+        raise BookError([f"The book is not TOML: {error}."]) from None
+    except json.JSONDecodeError as error:
+        raise BookError([f"The book is not JSON: {error.msg} at line {error.lineno}, column {error.colno}."]) from None
+    except RecursionError:
+        raise BookError(["The book is nested deeper than any book is."]) from None
+    except BookError:
+        raise
+    except ValueError as error:  # a numeral longer than Python converts
+        raise BookError([f"The book holds a number that cannot be read: {error}."]) from None
+
+
+def _object(value: Any) -> dict[str, Any]:
+    if not isinstance(value, dict):
+        raise BookError(["A book is one object with named settings."])
+    return value
+
+
+def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    twice = [name for name, count in Counter(name for name, _ in pairs).items() if count > 1]
+    if twice:
+        raise BookError([f'"{twice[0]}" is given twice in one object; one of the two would be lost. Keep one.'])
+    return dict(pairs)
+
+
+def _faults(error: ValidationError) -> Iterator[str]:
+    items = error.errors(include_url=False)
+    for item in items:
+        depth = len(item["loc"])
+        inside = any(len(other["loc"]) > depth and other["loc"][:depth] == item["loc"] for other in items)
+        if not (item["type"] == "too_short" and inside):  # the list is short only because its entries were refused
+            yield _sentence(item)
+
+
+def _sentence(item: Any) -> str:
+    path = "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in item["loc"]).lstrip(".")
+    kind, value = item["type"], item.get("input")
+    found = str(value) if isinstance(value, (Decimal, int, str)) else type(value).__name__
+    found = found if len(found) <= 60 else found[:57] + "..."
+    if kind == "value_error":
+        said = str(item["ctx"]["error"])
+    elif kind == "missing":
+        said = "this is missing and has no default; write it"
+    elif kind == "extra_forbidden":
+        said = "there is no setting of this name; correct the name or leave it out"
+    elif kind.startswith("date"):
+        said = f'"{found}" is not a date; write year-month-day, such as 2026-03-02'
+    else:
+        said = f'"{found}" is not right here: {item["msg"]}'
+    return f"{path or 'book'}: {said}."
+
+
+_Named = TypeVar("_Named")
+
+
+def _twice(names: Iterable[_Named]) -> Iterator[_Named]:
+    yield from (name for name, count in Counter(names).items() if count > 1)
+
+
+def _contradictions(book: OfficeBook) -> Iterator[str]:
+    """What each setting alone cannot show: names used twice, and names that nothing answers to."""
+    try:
+        ZoneInfo(book.time_zone)
+    except (LookupError, ValueError, OSError):
+        yield f'time_zone: "{book.time_zone}" is not a time zone; write one such as America/Toronto.'
+    yield from (
+        f"price_lists: version {version} is there twice; a new list has a new version."
+        for version in _twice(prices.version for prices in book.price_lists)
+    )
+    yield from (
+        f"price_lists: two lists start on {day.isoformat()}; one of them would never hold."
+        for day in _twice(prices.effective for prices in book.price_lists)
+    )
+    for place, prices in enumerate(book.price_lists):
+        path = f"price_lists[{place}]"
+        keys = {service.key for service in prices.services}
+        for key in _twice(service.key for service in prices.services):
+            yield f'{path}.services: "{key}" is there twice, so that its price is not certain; keep one.'
+        codes = [code for service in prices.services for code in (service.code, service.further_code) if code]
+        for code in _twice([*codes, *(package.code for package in prices.packages)]):
+            yield f'{path}.services: the code "{code}" stands for two lines; give one of them another.'
+        for package in prices.packages:
+            if package.service not in keys:
+                yield f'{path}.packages: "{package.code}" is on "{package.service}", which this list has no line for.'
+    for key in _twice(material.key for material in book.materials):
+        yield f'materials: "{key}" is there twice; keep one.'
+    for block in _twice((row.treatment, row.block, row.visit) for row in book.minutes):
+        yield f"minutes: {' / '.join(filter(None, block))} is there twice; keep one."
+    for key, day in _twice((setting.key, setting.effective) for setting in book.legal):
+        yield f'legal: "{key}" is set twice for {day.isoformat()}; keep one.'
+    for tax_class, day in _twice((rate.tax_class, rate.effective) for rate in book.tax_rates):
+        yield f'tax_rates: "{tax_class}" has two rates from {day.isoformat()}; keep one.'
+    if book.earning_stages and sum(stage.percent for stage in book.earning_stages) != 100:
+        total = sum(stage.percent for stage in book.earning_stages)
+        yield f"earning_stages: the shares come to {total} percent; together they must come to 100."
+    if len(set(book.open_weekdays)) != len(book.open_weekdays) or not book.open_weekdays:
+        yield "open_weekdays: name each open weekday once (Monday is 0), and at least one."
