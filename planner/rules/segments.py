@@ -1,0 +1,280 @@
+"""From examination facts to a segment of the space-sharing model, and from its answer to what is shown.
+
+The model itself (:mod:`planner.rules.spaces`) knows nothing of case files; this module is the only place that
+translates between the two.
+"""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from decimal import Decimal
+from itertools import pairwise
+
+from planner.rules.mouth import CaseFacts, Gap, Lock, Sex, ToothFacts
+from planner.rules.plausible import place_of
+from planner.rules.results import GapShape, SpacePlanShape, SpaceShape, ToothShape
+from planner.rules.space_limits import SpaceLimits, default_limits, with_limits
+from planner.rules.space_model import Film, Kind, Locks, Role, Segment, SpaceTooth
+from planner.rules.space_model import Side as SpaceSide
+from planner.rules.space_results import Movement, Remeasure, SpacePlan, SpaceResult, SpaceVerdict
+from planner.rules.teeth import Kind as ToothKind
+from planner.rules.teeth import Numbering, Side, Tooth
+from planner.rules.units import format_mm
+
+_KINDS = {
+    ToothKind.CENTRAL: Kind.CENTRAL,
+    ToothKind.LATERAL: Kind.LATERAL,
+    ToothKind.CANINE: Kind.CANINE,
+    ToothKind.PREMOLAR: Kind.PREMOLAR,
+    ToothKind.PRIMARY_CENTRAL: Kind.PRIMARY,
+    ToothKind.PRIMARY_LATERAL: Kind.PRIMARY,
+    ToothKind.PRIMARY_CANINE: Kind.PRIMARY,
+    ToothKind.PRIMARY_MOLAR: Kind.PRIMARY,
+}
+_VERDICTS = {
+    SpaceVerdict.FITS: "shared",
+    SpaceVerdict.ASK_FILM: "film question",
+    SpaceVerdict.MEASURE_AGAIN: "measure again",
+    SpaceVerdict.TEETH_FIRST: "orthodontics first",
+    SpaceVerdict.IMPOSSIBLE: "impossible",
+}
+
+
+class MeasureFirst(ValueError):
+    """The upper front cannot be shared yet; :attr:`questions` says what is not measured."""
+
+    def __init__(self, questions: tuple[str, ...]) -> None:
+        self.questions = questions
+        super().__init__(" ".join(questions))
+
+
+def role_of(facts: ToothFacts) -> Role:
+    """What a tooth must look like: as recorded, else the kind of tooth whose place it stands in."""
+    return Role(facts.role) if facts.role else Role(place_of(facts).kind.value)
+
+
+def limits_of(office_limits: Mapping[str, int]) -> SpaceLimits:
+    """The model's settings with the office's own. Raises ValueError for a name the model does not know."""
+    return with_limits(default_limits(), office_limits)
+
+
+def front_teeth(facts: CaseFacts) -> tuple[ToothFacts, ...]:
+    """The recorded upper teeth from premolar to premolar, from the patient's right to left."""
+    found = [
+        tooth
+        for tooth in facts.examination.teeth
+        if tooth.tooth.upper and tooth.tooth.kind in _KINDS and place_of(tooth).kind is not ToothKind.MOLAR
+    ]
+    return tuple(sorted(found, key=lambda tooth: place_of(tooth).arch_index))
+
+
+def segment_of(facts: CaseFacts) -> Segment:
+    """The segment of the measured upper front.
+
+    Raises MeasureFirst with every missing measurement, and
+    :class:`~planner.rules.space_model.SpaceError` when roles contradict each other.
+    """
+    teeth = front_teeth(facts)
+    gaps = {frozenset(gap.between): gap for gap in facts.examination.gaps}
+    missing = [
+        f"{_named(tooth.tooth)}: the {what} is not measured."
+        for tooth in teeth
+        for what, value in (("width", tooth.width), ("length", tooth.length))
+        if value is None
+    ]
+    missing += [
+        f"The gap between {_named(right.tooth)} and {_named(left.tooth)} is not measured; write 0 where they touch."
+        for right, left in pairwise(teeth)
+        if frozenset((right.tooth, left.tooth)) not in gaps
+    ]
+    if len(teeth) < 2:
+        missing.append("At least two neighbouring upper front teeth must be measured before space can be shared.")
+    if missing:
+        raise MeasureFirst(tuple(missing))
+    found = [gaps[frozenset((right.tooth, left.tooth))] for right, left in pairwise(teeth)]
+    bare = Segment(
+        teeth=tuple(_space_tooth(tooth, facts) for tooth in teeth),
+        gaps=tuple(gap.width for gap in found),
+        film=tuple(Film(gap.film) if gap.film else Film.NOT_ASKED for gap in found),
+        gap_locks=tuple(_gap_lock(gap, facts.choices.locks) for gap in found),
+        midline_offset=facts.examination.midline_offset,
+        woman=None if facts.patient.sex is None else facts.patient.sex is Sex.WOMAN,
+    )
+    ticks = tuple(tick or gap.may_stay for tick, gap in zip(bare.ticks, found, strict=True))
+    return replace(bare, gap_may_stay=ticks)
+
+
+def _space_tooth(facts: ToothFacts, case: CaseFacts) -> SpaceTooth:
+    assert facts.width is not None
+    assert facts.length is not None
+    place = place_of(facts)
+    side = SpaceSide.RIGHT if place.side is Side.RIGHT else SpaceSide.LEFT
+    locks = [lock for lock in case.choices.locks if lock.tooth == facts.tooth]
+    kind = _KINDS[facts.tooth.kind]
+    return SpaceTooth(
+        key=facts.tooth.written(case.numbering),
+        kind=kind,
+        role=role_of(facts),
+        side=side,
+        width=facts.width,
+        length=facts.length,
+        contact_height=40 if facts.contact_height is None else facts.contact_height,
+        undersized=facts.undersized and kind is Kind.LATERAL,
+        restored=bool(facts.restored),
+        untouchable=facts.not_to_be_touched or any(lock.what == "untouched" for lock in locks),
+        removed_before=facts.edge_removed_before,
+        guidance_checked=facts.guidance_checked,
+        locks=_locks(locks, mesial_left=side is SpaceSide.RIGHT),
+    )
+
+
+def _locks(locks: list[Lock], *, mesial_left: bool) -> Locks:
+    value = {lock.what: lock.value for lock in locks}
+    mesial, distal = value.get("mesial share"), value.get("distal share")
+    return Locks(
+        share_right=distal if mesial_left else mesial,
+        share_left=mesial if mesial_left else distal,
+        width=value.get("width"),
+        length=value.get("length"),
+        lengthening=value.get("lengthen"),
+        shortening=value.get("shorten"),
+        build_up="build up" in value,
+    )
+
+
+def _gap_lock(gap: Gap, locks: tuple[Lock, ...]) -> int | None:
+    for lock in locks:
+        if lock.between is not None and frozenset(lock.between) == frozenset(gap.between):
+            return lock.value
+    return None
+
+
+def _named(tooth: Tooth) -> str:
+    return tooth.label(Numbering.ISO)
+
+
+def teeth_by_key(facts: CaseFacts) -> dict[str, Tooth]:
+    """The teeth of the segment by the name the model calls them."""
+    return {tooth.tooth.written(facts.numbering): tooth.tooth for tooth in front_teeth(facts)}
+
+
+def plan_key(plan: SpacePlan) -> str:
+    """A stable name for a plan: its first goal, or closing a part."""
+    return plan.goals[0].value.replace(" ", "-") if plan.goals else "part-closing"
+
+
+def chosen_plan(result: SpaceResult) -> SpacePlan | None:
+    """The plan that the bonding option carries out unless the dentist picks another: the first one offered."""
+    return result.offered[0] if result.offered else None
+
+
+def space_shape(result: SpaceResult, facts: CaseFacts, remeasure: tuple[Remeasure, ...]) -> SpaceShape:
+    """The answer in the words and teeth of the case plan."""
+    teeth = teeth_by_key(facts)
+    plans = [*result.plans, *([result.part_closing] if result.part_closing else [])]
+    chosen = chosen_plan(result)
+    return SpaceShape(
+        verdict=_VERDICTS[result.verdict],
+        sentence=result.sentence,
+        plans=tuple(_plan_shape(plan, result.segment, teeth) for plan in plans),
+        chosen=plan_key(chosen) if chosen else "",
+        conflicts=tuple(
+            (*(rule.value for rule in conflict.rules), *(f"lock: {words}" for words in conflict.locks))
+            for conflict in result.conflicts
+        ),
+        movement=_moves(result.movement, result.segment, teeth),
+        comfortable_movement=_moves(result.comfortable_movement, result.segment, teeth),
+        questions=tuple(
+            f"Gap {result.segment.gap_name(index)} measures {format_mm(result.segment.gaps[index])} mm: is the contact "
+            "tight to a 0.05 mm strip, or may a film of resin close it?"
+            for index in result.ask_gaps
+        ),
+        remeasure=tuple(_remeasure_words(item) for item in remeasure),
+        how=_how(result),
+    )
+
+
+def _how(result: SpaceResult) -> tuple[str, ...]:
+    segment = result.segment
+    widths = ", ".join(f"{tooth.key} {format_mm(tooth.width)}" for tooth in segment.teeth)
+    gaps = ", ".join(f"{segment.gap_name(j)} {format_mm(gap)}" for j, gap in enumerate(segment.gaps))
+    return (
+        f"Widths today: {widths} mm.",
+        f"Gaps at contact height: {gaps} mm, {format_mm(sum(segment.gaps))} mm in all.",
+        "Each gap is shared between its two neighbours in tenths of a millimetre; every way is weighed exactly.",
+    )
+
+
+def _moves(
+    movement: Movement | None, segment: Segment, teeth: dict[str, Tooth]
+) -> tuple[tuple[Tooth, Tooth, int], ...]:
+    if movement is None:
+        return ()
+    return tuple(
+        (teeth[segment.teeth[move.gap].key], teeth[segment.teeth[move.gap + 1].key], move.by) for move in movement.moves
+    )
+
+
+def _remeasure_words(item: Remeasure) -> str:
+    effects = [
+        f"{words} at {', '.join(f'{step / 10:+.1f}' for step in steps)}"
+        for words, steps in (
+            ("the answer changes", item.flips_verdict),
+            ("other teeth are touched", item.changes_teeth),
+            ("a contact moves by 0.3 mm or more", item.moves_contact),
+        )
+        if steps
+    ]
+    return f"{item.what}, read as {format_mm(item.value)} mm: {'; '.join(effects)}."
+
+
+def _plan_shape(plan: SpacePlan, segment: Segment, teeth: dict[str, Tooth]) -> SpacePlanShape:
+    shapes = tuple(
+        ToothShape(
+            tooth=teeth[change.key],
+            role=change.tooth.role.value,
+            width_tenths=change.tooth.width,
+            length_tenths=change.tooth.length,
+            mesial_tenths=change.share_mesial,
+            distal_tenths=change.share_distal,
+            right_tenths=change.share_right,
+            left_tenths=change.share_left,
+            lengthening_tenths=change.lengthening,
+            shortening_tenths=change.shortening,
+            width_after_tenths=change.width,
+            length_after_tenths=change.length,
+            ratio_percent=_percent(change.tooth.width, change.tooth.length),
+            ratio_after_percent=_percent(change.width, change.length),
+            word=change.word.value if change.touched else "",
+            word_reason=" ".join(change.reasons) if change.touched else "",
+        )
+        for change in plan.changes
+    )
+    gaps = tuple(
+        GapShape(
+            right_tooth=teeth[right.key],
+            left_tooth=teeth[left.key],
+            width_tenths=segment.gaps[index],
+            to_right_tooth_tenths=right.share_left,
+            to_left_tooth_tenths=left.share_right,
+            left_open_tenths=plan.gaps_left[index],
+        )
+        for index, (right, left) in enumerate(pairwise(plan.changes))
+    )
+    return SpacePlanShape(
+        key=plan_key(plan),
+        names=tuple(goal.value for goal in plan.goals) or ("closing a part",),
+        offered=plan.offered,
+        teeth=shapes,
+        gaps=gaps,
+        removed_tenths=plan.removed,
+        comfort=plan.comfort,
+        misfit=plan.misfit,
+        touching=plan.touching,
+        material_tenths=plan.material,
+        largest_share_tenths=plan.largest_share,
+        misfit_parts=tuple((item.words, item.points) for item in plan.items),
+    )
+
+
+def _percent(width: int, length: int) -> Decimal:
+    return (Decimal(width) * 100 / Decimal(length)).quantize(Decimal("0.1"))

@@ -1,0 +1,110 @@
+"""Run every test: rules and pages on SQLite, everything with a database again on PostgreSQL, then the browser tests.
+
+A private PostgreSQL cluster is made in a temporary folder, started on a free port and stopped again. What this machine
+cannot run is named at the end; with CI=true that is a failure.
+"""
+
+import glob
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+CI = os.environ.get("CI") == "true"
+
+
+def pytest(*arguments: str, **environment: str) -> int:
+    command = [sys.executable, "-m", "pytest", "-q", *arguments]
+    return subprocess.run(command, cwd=ROOT, env={**os.environ, **environment}, check=False).returncode
+
+
+def postgres_programs() -> Path | None:
+    if found := shutil.which("initdb"):
+        return Path(found).parent
+    folders = sorted(glob.glob("/usr/lib/postgresql/*/bin"), key=lambda path: int(path.split("/")[4]))
+    return Path(folders[-1]) if folders else None
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@contextmanager
+def private_cluster(programs: Path) -> Iterator[str]:
+    """A throw-away PostgreSQL cluster; gives its database URL."""
+    folder = Path(tempfile.mkdtemp(prefix="leastways-pg-"))
+    port = _free_port()
+    # The server refuses to run as root, so root hands the cluster to the account the package made.
+    as_user: list[str] = []
+    if os.geteuid() == 0:
+        shutil.chown(folder, "postgres")
+        as_user = ["runuser", "-u", "postgres", "--"]
+    data = folder / "data"
+
+    def call(*command: str) -> None:
+        subprocess.run([*as_user, *command], check=True, stdout=subprocess.DEVNULL, cwd=folder)
+
+    try:
+        call(
+            str(programs / "initdb"),
+            "-D",
+            str(data),
+            "-E",
+            "UTF8",
+            "--locale=C.UTF-8",
+            "-A",
+            "trust",
+            "-U",
+            "leastways",
+        )
+        options = f"-p {port} -k {folder} -c listen_addresses=127.0.0.1 -c fsync=off -c full_page_writes=off"
+        call(str(programs / "pg_ctl"), "-D", str(data), "-w", "-o", options, "-l", str(folder / "log"), "start")
+        try:
+            yield f"postgres://leastways@127.0.0.1:{port}/postgres"
+        finally:
+            call(str(programs / "pg_ctl"), "-D", str(data), "-m", "immediate", "stop")
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def main() -> int:
+    failed: list[str] = []
+    not_run: list[str] = []
+
+    print("== rules, database and pages, on SQLite", flush=True)
+    if pytest("-n", "2", "-m", "not browser", "tests", DATABASE_URL=""):
+        failed.append("tests on SQLite")
+
+    programs = postgres_programs()
+    if programs:
+        print("== database and pages, on PostgreSQL", flush=True)
+        with private_cluster(programs) as url:
+            if pytest("-n", "2", "-m", "not browser", "--ignore=tests/rules", "tests", DATABASE_URL=url):
+                failed.append("tests on PostgreSQL")
+    else:
+        not_run.append("every database test on PostgreSQL (no initdb found: Debian package postgresql)")
+
+    if any(shutil.which(name) for name in ("chromium", "chromium-browser", "google-chrome")):
+        print("== browser, on SQLite", flush=True)
+        if pytest("-m", "browser", "tests", DATABASE_URL="", DJANGO_ALLOW_ASYNC_UNSAFE="1"):
+            failed.append("browser tests")
+    else:
+        not_run.append("every browser test (no Chromium found: Debian package chromium)")
+
+    for what in not_run:
+        print(f"NOT RUN: {what}")
+    for what in failed:
+        print(f"FAILED: {what}")
+    return 1 if failed or (CI and not_run) else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
