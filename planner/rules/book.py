@@ -18,7 +18,7 @@ import re
 import tomllib
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 from decimal import Decimal
 from typing import Annotated, Any, Literal, Self, TypeVar
 from zoneinfo import ZoneInfo
@@ -264,6 +264,21 @@ class LegalSetting(Book):
     reason: str
 
 
+class OpenHours(Book):
+    """When the office is open on one weekday, in its own time zone; a weekday may have several lines."""
+
+    weekday: Annotated[int, Field(ge=0, le=6)]
+    """Monday = 0."""
+    opens: time
+    closes: time
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.opens >= self.closes:
+            raise ValueError(f"it closes at {self.closes} and opens at {self.opens}: closing comes after opening")
+        return self
+
+
 class OfficeBook(Book):
     """Everything the office sets."""
 
@@ -283,6 +298,8 @@ class OfficeBook(Book):
     open_weekdays: tuple[Annotated[int, Field(ge=0, le=6)], ...] = (0, 1, 2, 3)
     """Monday = 0."""
     closed_days: tuple[Day, ...] = ()
+    hours: tuple[OpenHours, ...] = ()
+    chairs: tuple[Annotated[str, Field(min_length=1, max_length=40)], ...] = ()
     laboratory_days: Annotated[int, Field(ge=0, le=120)] = 10
     tooth_correlation: Annotated[Decimal, Field(ge=0, le=1)] = Decimal("0.6")
     """How far the teeth of one visit go well or badly together."""
