@@ -1,0 +1,48 @@
+"""What the frame of every page shows besides the page: the office, and the rooms this person may enter."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpRequest
+from django.urls import NoReverseMatch, reverse
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
+from planner.practice.access import Act, Thing, may
+from planner.practice.models import Staff
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """One entry of the line at the top of the page."""
+
+    name: str | Promise
+    url: str
+    here: bool
+
+
+# Address name, words, and what somebody must be allowed to view to be shown the way; None is for everybody.
+ROOMS: tuple[tuple[str, str | Promise, Thing | None], ...] = (
+    ("practice:home", _("Today"), None),
+    ("patients:list", _("Patients"), Thing.IDENTITY),
+    ("followup:monday", _("Monday page"), Thing.ESTIMATE),
+    ("practice:office", _("Office book"), Thing.BOOK),
+    ("practice:staff", _("Staff"), Thing.STAFF),
+)
+
+
+def frame(request: HttpRequest) -> dict[str, Any]:
+    """The office and the rooms for the template ``base.html``; nothing for somebody who is not signed in."""
+    staff = getattr(request, "user", None)
+    if not isinstance(staff, Staff):
+        return {}
+    rooms = []
+    for name, words, thing in ROOMS:
+        if thing is not None and not may(staff, Act.VIEW, thing):
+            continue
+        try:
+            url = reverse(name)
+        except NoReverseMatch:  # a floor that is not built yet has no door
+            continue
+        rooms.append(Room(words, url, request.path == url or (url != "/" and request.path.startswith(url))))
+    return {"office": staff.office, "rooms": rooms}
