@@ -1,0 +1,386 @@
+"""Every clinical number, once, with its source and how it is known.
+
+The rows live in ``data/evidence/*.toml``. Other data files name a row by its key, and words that are shown to a person
+take their numbers from it through a placeholder, so that no number is typed twice and none without a source:
+
+``{key}``          the value, a share as a whole number of 100
+``{key:kept}``     of 100, how many still stand at the row's year; ``{key:lost}`` the others
+``{key:kept@10}``  the same at another year, the row's own yearly rate held constant
+``{key:range}``    low to high as printed in the source
+``{key:exact}``    the value as printed in the source
+
+Run ``python -m planner.rules.evidence`` for the whole table; it ends with 1 when a number has no source or no use.
+"""
+
+import re
+import sys
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+from functools import cache
+from pathlib import Path
+from types import MappingProxyType
+from typing import Annotated, Any, Literal
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainSerializer,
+    ValidationError,
+    ValidationInfo,
+    model_validator,
+)
+
+DATA = Path(__file__).parent / "data"
+
+Certainty = Literal["published", "abstract", "secondary", "memory", "common practice", "office"]
+"""``published`` read in the source, ``abstract`` only its summary read, ``secondary`` read in a text that quotes it."""
+Key = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
+Language = Literal["en", "es"]
+
+CERTAINTY_WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "published": ("read in the study", "leído en el estudio"),
+        "abstract": ("summary read, not the full study", "se leyó el resumen, no el estudio completo"),
+        "secondary": ("read in another text that quotes it", "leído en otro texto que lo cita"),
+        "memory": ("from memory, not looked up", "de memoria, sin consultar"),
+        "common practice": ("common practice, no study", "práctica habitual, sin estudio"),
+        "office": ("this office's own figure", "cifra propia de la clínica"),
+    }
+)
+"""How each certainty is printed beside a number, in English and Spanish."""
+
+
+class Knowledge(BaseModel):
+    """Base of what the data files hold: frozen, and a field nobody knows is a fault rather than ignored."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
+
+
+class DataFault(ValueError):
+    """A data file of the rules that cannot be used; the message names the file, the field and why."""
+
+
+class Evidence(Knowledge):
+    """One number as its source prints it.
+
+    ``measure`` says how to read ``value``: ``kept`` and ``happened`` are shares of 100 over ``years``; ``yearly rate``
+    is the yearly probability in percent (1 - S^(1/t)); ``hazard`` is events per 100 object-years (S = exp(-rate * t));
+    ``amount`` is a length, a time, a dose or a ratio in ``unit``.
+    """
+
+    key: Key
+    words: str
+    measure: Literal["kept", "happened", "yearly rate", "hazard", "amount"]
+    value: Decimal
+    unit: str
+    low: Decimal | None = None
+    high: Decimal | None = None
+    interval: Literal["95 % interval", "range", ""] = ""
+    """What ``low`` and ``high`` are."""
+    n: Annotated[int, Field(gt=0)] | None = None
+    n_of: str = ""
+    """What was counted: teeth, people, implants, studies."""
+    years: Annotated[Decimal, Field(gt=0)] | None = None
+    """After how many years, or over which mean time; None when the source names none."""
+    design: str = ""
+    citation: str = ""
+    published_in: Annotated[int, Field(ge=1900, le=2100)] | None = None
+    doi: str = ""
+    certainty: Certainty
+    note: str = ""
+    conflicts: tuple[Key, ...] = ()
+    """Other rows that say otherwise; both are shown."""
+
+    @model_validator(mode="after")
+    def _plausible(self) -> "Evidence":
+        for bound, name in ((self.low, "low"), (self.high, "high")):
+            if bound is not None and (bound > self.value if name == "low" else bound < self.value):
+                raise ValueError(f"{name} is {bound}, on the wrong side of the value {self.value}")
+        if (self.low is not None or self.high is not None) and not self.interval:
+            raise ValueError('say what low and high are: interval = "95 % interval" or "range"')
+        if self.measure != "amount" and not 0 <= self.value <= 100:
+            raise ValueError(f"{self.value} of 100 cannot be: a share lies between 0 and 100")
+        if self.measure in ("yearly rate", "hazard") and self.years is None:
+            raise ValueError("a yearly rate needs the years over which it was observed")
+        return self
+
+    @property
+    def of_100(self) -> Decimal:
+        """The value as a share of 100, unrounded. Raises ValueError for an amount."""
+        if self.measure == "amount":
+            raise ValueError(f'"{self.key}" is an amount in {self.unit}, not a share of 100')
+        return self.value
+
+    def kept(self, years: Decimal | int | None = None) -> Decimal:
+        """Of 100, how many are still there at ``years`` (by default the row's own year), percent, unrounded.
+
+        For another year the row's constant yearly rate is used. Raises ValueError for an amount, and for another year
+        than the source's where the source names no year.
+        """
+        base = self.years
+        if self.measure == "yearly rate":
+            return 100 * (1 - self.value / 100) ** (Decimal(years) if years is not None else _known(base))
+        if self.measure == "hazard":
+            return 100 * (-self.value / 100 * (Decimal(years) if years is not None else _known(base))).exp()
+        share = self.of_100 if self.measure == "kept" else 100 - self.of_100
+        if years is None or years == base:
+            return share
+        if base is None:
+            raise ValueError(f'"{self.key}" names no year, so it cannot be read at {years} years')
+        return 100 * (share / 100) ** (Decimal(years) / base)
+
+    @property
+    def source(self) -> str:
+        """Citation and how it is known, as one line."""
+        return "; ".join(part for part in (self.citation, CERTAINTY_WORDS[self.certainty][0]) if part)
+
+    def printed(self, form: str = "") -> str:
+        """The number for a sentence; ``form`` as in the placeholders of this module. Raises ValueError when unknown."""
+        what, _, at = form.partition("@")
+        if what in ("kept", "lost"):
+            kept = self.kept(Decimal(at) if at else None)
+            return str(whole(kept if what == "kept" else 100 - kept))
+        if what == "range" and self.low is not None and self.high is not None:
+            return f"{_decimal(self.low)}–{_decimal(self.high)}"
+        if what == "exact" or (what == "" and self.measure in ("amount", "yearly rate", "hazard")):
+            return _decimal(self.value)
+        if what == "":
+            return str(whole(self.value))
+        raise ValueError(f'"{self.key}" cannot be printed as "{form}"')
+
+
+def _known(years: Decimal | None) -> Decimal:
+    assert years is not None  # held by Evidence._plausible
+    return years
+
+
+def _decimal(value: Decimal) -> str:
+    return format(value.normalize(), "f")
+
+
+def whole(share: Decimal, denominator: int = 100) -> int:
+    """A share in percent as a whole number of ``denominator``, halves up."""
+    return int((share * denominator / 100).quantize(Decimal(1), ROUND_HALF_UP))
+
+
+def denominator(shares: Iterable[Decimal]) -> Literal[100, 1000]:
+    """One denominator for a whole table of shares (percent): 100, or 1,000 when any of them is above 0 and below 1.
+
+    Trevena and others 2013 (BMC Med Inform Decis Mak 13(S2):S7): one denominator throughout, never "1 in X".
+    """
+    return 1000 if any(0 < share < 1 for share in shares) else 100
+
+
+# ------------------------------------------------------------------------------------------ words that carry numbers
+
+_PLACEHOLDER = re.compile(r"\{([a-z0-9-]+)(?::([a-z]+(?:@\d+)?))?\}")
+_TYPED_NUMBER = re.compile(r"\d+")
+
+
+def fill(text: str, rows: Mapping[str, Evidence]) -> str:
+    """``text`` with its placeholders filled. Raises ValueError for an unknown row or form, or a number typed by hand.
+
+    "100" may be typed, since every share is printed as "of 100".
+    """
+    typed = [number for number in _TYPED_NUMBER.findall(_PLACEHOLDER.sub("", text)) if number != "100"]
+    if typed:
+        raise ValueError(f'the number {typed[0]} is typed in "{text}": take it from an evidence row, as {{key}}')
+
+    def number(match: re.Match[str]) -> str:
+        row = rows.get(match[1])
+        if row is None:
+            raise ValueError(f'no evidence row is called "{match[1]}" (in "{text}")')
+        return row.printed(match[2] or "")
+
+    filled = _PLACEHOLDER.sub(number, text)
+    if "{" in filled or "}" in filled:
+        raise ValueError(f'a placeholder in "{text}" cannot be read: write {{key}} or {{key:kept@10}}')
+    return filled
+
+
+def _rows(info: ValidationInfo) -> Mapping[str, Evidence]:
+    rows: Mapping[str, Evidence] | None = (info.context or {}).get("evidence")
+    return all_evidence() if rows is None else rows
+
+
+def _read_row(value: object, info: ValidationInfo) -> object:
+    if not isinstance(value, str):
+        return value
+    row = _rows(info).get(value)
+    if row is None:
+        raise ValueError(f'no evidence row is called "{value}": add it to data/evidence, with its source')
+    return row
+
+
+def _read_prose(text: str, info: ValidationInfo) -> str:
+    return fill(text, _rows(info))
+
+
+EvidenceRef = Annotated[Evidence, BeforeValidator(_read_row), PlainSerializer(lambda row: row.key, return_type=str)]
+"""An evidence row, named in a data file by its key."""
+Prose = Annotated[str, AfterValidator(_read_prose)]
+"""Words whose numbers come from evidence rows."""
+
+
+class Line(Knowledge):
+    """One thing said, in English and Spanish, at a reading grade of at most six."""
+
+    words: Annotated[Prose, Field(min_length=1)]
+    words_es: Annotated[Prose, Field(min_length=1)]
+
+    def said(self, language: Language = "en") -> str:
+        """The words in ``language``."""
+        return self.words_es if language == "es" else self.words
+
+
+# ----------------------------------------------------------------------------------------------------------- loading
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """The tables of a TOML file, decimals kept exact. Raises DataFault when it is not TOML."""
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"), parse_float=Decimal)
+    except tomllib.TOMLDecodeError as fault:
+        raise DataFault(f"{path.name}: not readable as TOML: {fault}") from None
+
+
+def told(path: Path, fault: ValidationError) -> DataFault:
+    """Every fault of a data file as one message: file, field, what is wrong."""
+    lines = (f"{path.name}: {'.'.join(map(str, each['loc'])) or 'whole'}: {each['msg']}" for each in fault.errors())
+    return DataFault("\n".join(lines))
+
+
+def load_evidence(folder: Path) -> Mapping[str, Evidence]:
+    """Every row of ``folder/*.toml`` by key. Raises DataFault for a row that is wrong or a key that stands twice."""
+    rows: dict[str, Evidence] = {}
+    for path in sorted(folder.glob("*.toml")):
+        for table in read_toml(path).get("evidence", []):
+            try:
+                row = Evidence.model_validate(table)
+            except ValidationError as fault:
+                raise told(path, fault) from None
+            if row.key in rows:
+                raise DataFault(f'{path.name}: the evidence row "{row.key}" stands twice')
+            rows[row.key] = row
+    return MappingProxyType(rows)
+
+
+@cache
+def all_evidence() -> Mapping[str, Evidence]:
+    """Every shipped row by key."""
+    return load_evidence(DATA / "evidence")
+
+
+def evidence(key: str) -> Evidence:
+    """The shipped row called ``key``. Raises LookupError with a sentence when there is none."""
+    try:
+        return all_evidence()[key]
+    except KeyError:
+        raise LookupError(f'no evidence row is called "{key}"') from None
+
+
+# ------------------------------------------------------------------------------------------------- the whole table
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """Every number with its source, and what is wrong with the collection."""
+
+    rows: tuple[tuple[str, ...], ...]
+    """:data:`COLUMNS` as text, sorted by key."""
+    faults: tuple[str, ...]
+
+
+COLUMNS = ("key", "value", "low-high", "unit", "n", "years", "certainty", "source", "doi")
+
+
+def report(data: Path = DATA) -> Report:
+    """The table of every evidence row and dated setting under ``data``, and the faults.
+
+    A fault is a number without a source, a row that nothing uses, a conflict with a row that is not there or does not
+    answer. Whoever uses a row names its key in a data file, in words as a placeholder, or in the code of the rules.
+    """
+    rows = load_evidence(data / "evidence")
+    used = set(_names_used(data))
+    faults = [fault for row in rows.values() for fault in _faults(row, rows, used)]
+    table = [_table_row(row) for row in rows.values()]
+    for path in sorted(data.glob("*.toml")):
+        for name, setting in read_toml(path).get("settings", {}).items():
+            key = f"{path.stem}.{name}"
+            source, certainty = str(setting.get("source", "")), str(setting.get("certainty", ""))
+            if not source.strip():
+                faults.append(f"{key}: the setting has no source")
+            value, unit = _setting_text(setting.get("value")), str(setting.get("unit", ""))
+            table.append((key, value, "", unit, "", "", certainty, source, ""))
+    return Report(tuple(sorted(table)), tuple(sorted(faults)))
+
+
+def _setting_text(value: object) -> str:
+    if isinstance(value, dict):
+        return ", ".join(f"{name} {_setting_text(part)}" for name, part in value.items())
+    if isinstance(value, list):
+        return ", ".join(map(_setting_text, value))
+    return str(value)
+
+
+def _table_row(row: Evidence) -> tuple[str, ...]:
+    bounds = [format(bound, "f") for bound in (row.low, row.high) if bound is not None]
+    n = f"{row.n} {row.n_of}".strip() if row.n is not None else ""
+    value, years = format(row.value, "f"), _decimal(row.years) if row.years is not None else ""
+    return (row.key, value, "-".join(bounds), row.unit, n, years, row.certainty, row.citation, row.doi)
+
+
+def _faults(row: Evidence, rows: Mapping[str, Evidence], used: set[str]) -> Iterator[str]:
+    if row.certainty in ("published", "abstract", "secondary") and not row.citation:
+        yield f"{row.key}: {row.certainty}, but no source is named"
+    if row.certainty in ("memory", "common practice", "office") and not (row.citation or row.note):
+        yield f"{row.key}: {row.certainty}, but neither a source nor a note says where it comes from"
+    if row.key not in used and not any(other in used for other in row.conflicts):
+        yield f"{row.key}: nothing uses this row"
+    for other in row.conflicts:
+        if other not in rows:
+            yield f'{row.key}: conflicts with "{other}", which is not there'
+        elif row.key not in rows[other].conflicts:
+            yield f'{row.key}: conflicts with "{other}", but that row does not say so'
+
+
+def _names_used(data: Path) -> Iterator[str]:
+    """Every text under ``data`` (outside the evidence itself) and every text in the code that might be a row's key."""
+    for path in sorted(data.rglob("*.toml")):
+        if path.parent.name != "evidence":
+            yield from _texts(read_toml(path))
+    for path in sorted(data.parent.glob("*.py")):
+        yield from re.findall(r'"([a-z0-9-]+)"', path.read_text(encoding="utf-8"))
+
+
+def _texts(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+        yield from (match[1] for match in _PLACEHOLDER.finditer(value))
+    elif isinstance(value, Mapping):
+        for part in value.values():
+            yield from _texts(part)
+    elif isinstance(value, list):
+        for part in value:
+            yield from _texts(part)
+
+
+def main() -> int:
+    """Print the whole table and the faults. Returns 1 when there is a fault, else 0."""
+    found = report()
+    widths = [max(len(row[column]) for row in (COLUMNS, *found.rows)) for column in range(len(COLUMNS))]
+    for row in (COLUMNS, *found.rows):
+        print("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip())
+    for fault in found.faults:
+        print(fault, file=sys.stderr)
+    print(f"{len(found.rows)} numbers, {len(found.faults)} faults", file=sys.stderr)
+    return 1 if found.faults else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

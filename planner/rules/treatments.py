@@ -1,0 +1,262 @@
+"""The catalogue of treatments: what each is, takes away, asks of the patient, may do, costs in work and may come to.
+
+One TOML file per treatment lies in ``data/treatments``; a file more is a treatment more, without a line of code. Every
+clinical number in it is the key of an evidence row (:mod:`planner.rules.evidence`). Minutes are starting values that an
+office replaces by its own. Courses made of several treatments (``braces-then-bonding``) are described in
+``data/combinations.toml`` and composed elsewhere.
+"""
+
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from functools import cache
+from graphlib import CycleError, TopologicalSorter
+from pathlib import Path
+from types import MappingProxyType
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import Field, ValidationError, model_validator
+
+from planner.rules.evidence import (
+    DATA,
+    DataFault,
+    Evidence,
+    EvidenceRef,
+    Key,
+    Knowledge,
+    Line,
+    all_evidence,
+    denominator,
+    load_evidence,
+    read_toml,
+    told,
+)
+from planner.rules.treatment_parts import (
+    AfterCare,
+    Benefit,
+    Charge,
+    Flag,
+    Harm,
+    Months,
+    Removal,
+    Renewal,
+    Risk,
+    Step,
+    Upkeep,
+    Visit,
+)
+
+
+class Treatment(Knowledge):
+    """One treatment as the catalogue knows it."""
+
+    key: Key
+    name: str
+    name_es: str
+    plain: Line
+    """What happens, in plain words."""
+    does: tuple[Line, ...] = ()
+    does_not: tuple[Line, ...] = ()
+    fits: tuple[Line, ...] = ()
+    undo: Literal[0, 1, 2]
+    """0 fully, 1 nearly, 2 no."""
+    undo_words: Line
+    flags: tuple[Flag, ...] = ()
+    removal: Removal = Removal()
+    removal_words: Line
+    repair: Line
+    life: Line
+    """How long it lasts, in words."""
+    you_must: tuple[Line, ...] = ()
+    later: tuple[Line, ...] = ()
+    """What it means for later choices."""
+    after: tuple[AfterCare, ...] = ()
+    not_on_same_tooth: tuple[Key, ...] = ()
+    fills_place: bool = False
+    months: Months | None = None
+    visits: tuple[Visit, ...] = ()
+    steps: tuple[Step, ...] = ()
+    materials: tuple[Key, ...] = ()
+    """Keys into the office book."""
+    charges: tuple[Charge, ...] = ()
+    benefits: tuple[Benefit, ...] = ()
+    risks: tuple[Risk, ...] = ()
+    lasting_harm: tuple[Harm, ...] = ()
+    upkeep: Upkeep = Upkeep()
+    renewal: Renewal | None = None
+    gates: tuple[Mapping[str, Any], ...] = ()
+    """Raw tables; :mod:`planner.rules.gates` reads them."""
+
+    @property
+    def surgery(self) -> bool:
+        """Whether it is an operation."""
+        return "surgery" in self.flags
+
+    @property
+    def visits_of_treatment(self) -> int:
+        """Visits that work is done at, reviews and optional visits left out, repeated ones counted."""
+        return sum(
+            1 if visit.times is None else int(visit.times.value.to_integral_value())
+            for visit in self.visits
+            if visit.kind == "work" and not visit.optional
+        )
+
+    def named(self, language: str = "en") -> str:
+        """The name in ``language``."""
+        return self.name_es if language == "es" else self.name
+
+    def visit(self, key: str) -> Visit:
+        """The visit called ``key``. Raises LookupError when there is none."""
+        for visit in self.visits:
+            if visit.key == key:
+                return visit
+        raise LookupError(f'"{self.key}" has no visit called "{key}"')
+
+    def steps_in_order(self, visit: str | None = None) -> tuple[Step, ...]:
+        """The steps so that each stands after all it waits for, else as written in the file; of one visit or of all."""
+        return tuple(step for step in _in_order(self.steps) if visit in (None, step.visit))
+
+    def lasting_harm_of_100(self, teeth: int, places: int) -> Decimal:
+        """Lasting harms expected among 100 people who have it done on ``teeth`` teeth and ``places`` places."""
+        times = {"tooth": teeth, "place": places, "person": 1}
+        return sum((harm.of_100 * times[harm.per] for harm in self.lasting_harm), Decimal(0))
+
+    def risk_denominator(self) -> Literal[100, 1000]:
+        """The one denominator that all of this treatment's risks are printed with."""
+        return denominator(share for risk in self.risks if risk.of_100 for share in risk.of_100)
+
+    @model_validator(mode="after")
+    def _whole(self) -> Self:
+        visits = [visit.key for visit in self.visits]
+        ids = [step.id for step in self.steps]
+        for name, found in (("visit", visits), ("step", ids)):
+            if len(set(found)) != len(found):
+                raise ValueError(f"two {name}s have the same key")
+        for visit in self.visits:
+            if visit.counted_from and visit.counted_from not in visits:
+                raise ValueError(f'visit "{visit.key}" counts from "{visit.counted_from}", which is not there')
+        for step in self.steps:
+            if step.visit not in visits:
+                raise ValueError(f'step {step.id} belongs to the visit "{step.visit}", which is not there')
+            for before in step.after:
+                if before not in ids:
+                    raise ValueError(f"step {step.id} comes after {before}, which is not there")
+        if self.renewal is not None:
+            try:
+                self.upkeep.curve(self.renewal.follows)
+            except LookupError as fault:
+                raise ValueError(str(fault)) from None
+        _in_order(self.steps)
+        return self
+
+
+def _in_order(steps: tuple[Step, ...]) -> tuple[Step, ...]:
+    """Topological order; among the steps that are ready, the one written first. Raises ValueError for a circle."""
+    place = {step.id: index for index, step in enumerate(steps)}
+    graph = TopologicalSorter({step.id: step.after for step in steps})
+    try:
+        graph.prepare()
+    except CycleError as fault:
+        raise ValueError(f"the steps run in a circle: {' -> '.join(fault.args[1])}") from None
+    ready: list[str] = []
+    order: list[Step] = []
+    while graph.is_active():
+        ready.extend(graph.get_ready())
+        ready.sort(key=place.__getitem__)
+        first = ready.pop(0)
+        order.append(steps[place[first]])
+        graph.done(first)
+    return tuple(order)
+
+
+class Wait(Line):
+    """A wait between two treatments of a combination."""
+
+    after: Key
+    before: Key
+    days: EvidenceRef
+    """Days from the end of the one to the start of the other, with low and high where there are."""
+    least: EvidenceRef | None = None
+    """A shorter wait that a dentist may allow by name and reason."""
+
+
+class Combination(Knowledge):
+    """Several treatments as one course, in order, with the waits between them."""
+
+    key: Key
+    name: str
+    name_es: str
+    plain: Line
+    treatments: Annotated[tuple[Key, ...], Field(min_length=2)]
+    """In calendar order."""
+    waits: tuple[Wait, ...] = ()
+    same_visit: tuple[tuple[Key, Key], ...] = ()
+    """Pairs done at one visit, the first before the second."""
+    charges: tuple[Charge, ...] = ()
+    """Lines that only the combination asks for."""
+    months: Months | None = None
+
+    @model_validator(mode="after")
+    def _of_its_treatments(self) -> Self:
+        named = {key for wait in self.waits for key in (wait.after, wait.before)}
+        named |= {key for pair in self.same_visit for key in pair}
+        for key in sorted(named - set(self.treatments)):
+            raise ValueError(f'"{key}" has a wait or a visit here but is not one of the treatments')
+        return self
+
+
+def load_treatments(folder: Path, rows: Mapping[str, Evidence] | None = None) -> Mapping[str, Treatment]:
+    """Every treatment of ``folder/*.toml`` by key, sorted.
+
+    ``rows`` are the evidence rows to use; the shipped ones by default, together with ``folder/evidence`` where that
+    exists. Raises DataFault with file, field and reason for a file that is wrong or whose name is not the key.
+    """
+    known = dict(all_evidence() if rows is None else rows)
+    known |= load_evidence(folder / "evidence")
+    found: dict[str, Treatment] = {}
+    for path in sorted(folder.glob("*.toml")):
+        try:
+            treatment = Treatment.model_validate(read_toml(path), context={"evidence": known})
+        except ValidationError as fault:
+            raise told(path, fault) from None
+        if treatment.key != path.stem:
+            raise DataFault(f'{path.name}: the treatment calls itself "{treatment.key}": key and file name must agree')
+        found[treatment.key] = treatment
+    return MappingProxyType(found)
+
+
+def load_combinations(path: Path, treatments: Iterable[str]) -> Mapping[str, Combination]:
+    """Every combination of the file by key. Raises DataFault for a wrong table or an unknown treatment."""
+    known = set(treatments)
+    found: dict[str, Combination] = {}
+    for table in read_toml(path).get("combinations", []):
+        try:
+            combination = Combination.model_validate(table)
+        except ValidationError as fault:
+            raise told(path, fault) from None
+        unknown = sorted(set(combination.treatments) - known)
+        if unknown or combination.key in found:
+            why = f'knows no treatment "{unknown[0]}"' if unknown else "stands twice"
+            raise DataFault(f'{path.name}: the combination "{combination.key}" {why}')
+        found[combination.key] = combination
+    return MappingProxyType(found)
+
+
+@cache
+def all_treatments() -> Mapping[str, Treatment]:
+    """Every shipped treatment by key."""
+    return load_treatments(DATA / "treatments")
+
+
+@cache
+def all_combinations() -> Mapping[str, Combination]:
+    """Every shipped combination by key."""
+    return load_combinations(DATA / "combinations.toml", all_treatments())
+
+
+def treatment(key: str) -> Treatment:
+    """The shipped treatment called ``key``. Raises LookupError with a sentence when there is none."""
+    try:
+        return all_treatments()[key]
+    except KeyError:
+        known = ", ".join(all_treatments())
+        raise LookupError(f'no treatment is called "{key}"; there are: {known}') from None
