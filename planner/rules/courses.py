@@ -31,6 +31,8 @@ class Work:
     """A false tooth or implant crown comes to stand here."""
     irreversible: bool = False
     """The tooth itself is reduced or lost, beyond what can be added back."""
+    extracted: bool = False
+    """The tooth is taken out."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,7 +32,11 @@ from planner.rules.units import Cents, Tenths
 class Facts(BaseModel):
     """Base of every fact: frozen, and a field nobody knows is a fault rather than ignored."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True, str_strip_whitespace=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True, use_attribute_docstrings=True)
+
+
+STORED = "key"
+"""As the numbering of a reading context: teeth are written as their keys, as in the database, where no numeral stands."""
 
 
 def _read_tooth(value: object, info: ValidationInfo) -> object:
@@ -45,6 +49,8 @@ def _read_tooth(value: object, info: ValidationInfo) -> object:
     numbering = (info.context or {}).get("numbering")
     if numbering is None:
         return Tooth.guess(value)
+    if numbering == STORED:
+        return Tooth.from_key(value)
     return Tooth.parse(value, numbering)
 
 

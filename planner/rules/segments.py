@@ -9,8 +9,8 @@ from dataclasses import replace
 from decimal import Decimal
 from itertools import pairwise
 
+from planner.rules.contradictions import place_of
 from planner.rules.mouth import CaseFacts, Gap, Lock, Sex, ToothFacts
-from planner.rules.plausible import place_of
 from planner.rules.results import GapShape, SpacePlanShape, SpaceShape, ToothShape
 from planner.rules.space_limits import SpaceLimits, default_limits, with_limits
 from planner.rules.space_model import Film, Kind, Locks, Role, Segment, SpaceTooth

@@ -1,0 +1,223 @@
+"""Reading and writing case files: the documented JSON form of :class:`~planner.rules.mouth.CaseFacts`.
+
+A file that is wrong is refused whole, with every fault listed: where it is (a path such as
+``examination.teeth[2].width``), what was written, why that cannot be, and what would be right. Numbers are read as
+decimals, never as binary floating point. A plausible slip (a width beyond what teeth measure, a tooth wider than
+long) is a question, not a fault: see :func:`planner.rules.contradictions.doubts`.
+"""
+
+import json
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+from pydantic import ValidationError
+
+from planner.rules.contradictions import contradictions
+from planner.rules.mouth import CaseFacts
+from planner.rules.teeth import Numbering
+
+FORMAT = "leastways-case"
+VERSIONS = (1,)
+LARGEST_BYTES = 1_000_000
+_OFFSET = re.compile(r"d([+-]\d{1,6})")
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong in a file."""
+
+    path: str
+    sentence: str
+
+    def __str__(self) -> str:
+        return f"{self.path}: {self.sentence}" if self.path else self.sentence
+
+
+class CaseFileError(ValueError):
+    """A case file that cannot be taken; :attr:`faults` lists everything that is wrong with it."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+def read_case(content: bytes, today: date) -> CaseFacts:
+    """The facts in a case file, as of ``today`` (no date of an observation may lie after it).
+
+    Raises CaseFileError with every fault.
+    """
+    return validate_case(parse_case(content), today)
+
+
+def resolve_days(data: Any, day_zero: date) -> Any:
+    """``data`` with every ``"d-20"`` replaced by the day that lies so many days from ``day_zero``.
+
+    Example cases are written so, because findings grow stale; a case file proper holds dates.
+    """
+    if isinstance(data, dict):
+        return {key: resolve_days(value, day_zero) for key, value in data.items()}
+    if isinstance(data, list):
+        return [resolve_days(value, day_zero) for value in data]
+    if isinstance(data, str) and (offset := _OFFSET.fullmatch(data)):
+        return (day_zero + timedelta(days=int(offset[1]))).isoformat()
+    return data
+
+
+def validate_case(data: object, today: date) -> CaseFacts:
+    """The facts in a case already read as JSON values. Raises CaseFileError with every fault."""
+    if not isinstance(data, dict):
+        raise CaseFileError([Fault("", f'A case file is a JSON object that begins {{"format": "{FORMAT}", ...}}.')])
+    head = list(_head_faults(data))
+    if head:
+        raise CaseFileError(head)
+    numbering = Numbering(data["numbering"])
+    try:
+        facts = CaseFacts.model_validate(data, context={"numbering": numbering})
+    except ValidationError as error:
+        raise CaseFileError(_faults(error)) from None
+    wrong = [Fault(path, sentence) for path, sentence in contradictions(facts, today)]
+    if wrong:
+        raise CaseFileError(wrong)
+    return facts
+
+
+def write_case(facts: CaseFacts) -> bytes:
+    """The case file of ``facts``: UTF-8 JSON with sorted keys, readable back to the same facts."""
+    return (json.dumps(case_data(facts), indent=1, sort_keys=True, ensure_ascii=False) + "\n").encode()
+
+
+def case_data(facts: CaseFacts) -> dict[str, Any]:
+    """The facts as JSON values, teeth in the numbering they declare; what nobody recorded is left out."""
+    data: dict[str, Any] = facts.model_dump(
+        mode="json", context={"numbering": facts.numbering}, exclude_defaults=True, exclude_none=True
+    )
+    return {"format": FORMAT, "version": 1, "numbering": facts.numbering.value} | data
+
+
+def case_schema() -> dict[str, Any]:
+    """The JSON Schema of a case file, as published in ``docs/case.schema.json``."""
+    schema = CaseFacts.model_json_schema()
+    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    schema["title"] = "Leastways case file, version 1"
+    schema["required"] = sorted({*schema["required"], "format", "version", "numbering"})
+    return schema
+
+
+class _Refused(ValueError):
+    """A sentence raised from inside the JSON reader."""
+
+
+def parse_case(content: bytes) -> object:
+    """The JSON values in ``content``, numbers as decimals. Raises CaseFileError when it is no such text."""
+    if len(content) > LARGEST_BYTES:
+        raise CaseFileError(
+            [
+                Fault(
+                    "",
+                    f"The file has {len(content):,} bytes; a case file has {LARGEST_BYTES:,} at most. "
+                    "Pictures do not belong in it, only what was read in them.",
+                )
+            ]
+        )
+    if not content.strip():
+        raise CaseFileError([Fault("", "The file is empty. " + _begin())])
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise CaseFileError(
+            [Fault("", f"The file is not UTF-8 text (byte {error.start}). Save it as UTF-8.")]
+        ) from None
+    try:
+        return json.loads(text, parse_float=Decimal, parse_constant=_no_constant, object_pairs_hook=_once_each)
+    except json.JSONDecodeError as error:
+        place = f"line {error.lineno}, column {error.colno}"
+        raise CaseFileError([Fault("", f"The file is not JSON: {error.msg} at {place}. {_begin()}")]) from None
+    except RecursionError:
+        raise CaseFileError([Fault("", "The file is nested deeper than any case is.")]) from None
+    except _Refused as error:
+        raise CaseFileError([Fault("", str(error))]) from None
+    except ValueError:  # a numeral longer than Python converts
+        raise CaseFileError(
+            [Fault("", "The file holds a number of thousands of digits, which no measurement is.")]
+        ) from None
+
+
+def _begin() -> str:
+    return f'A case file begins {{"format": "{FORMAT}", "version": 1, "numbering": "iso", ...}}.'
+
+
+def _no_constant(name: str) -> object:
+    raise _Refused(f"The file holds {name}, which is no number. Leave out what was not measured.")
+
+
+def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise _Refused(f'The name "{twice}" is given twice in one object; one of the two would be lost. Keep one.')
+    return found
+
+
+def _head_faults(data: dict[str, Any]) -> Iterable[Fault]:
+    kind = data.get("format")
+    if kind != FORMAT:
+        yield Fault("format", f'{kind!r} is not a format read here: it must be "{FORMAT}".')
+    version = data.get("version")
+    if isinstance(version, bool) or version not in VERSIONS:
+        known = ", ".join(map(str, VERSIONS))
+        yield Fault("version", f"Version {version!r} is not known to this program: it reads version {known}.")
+    numbering = data.get("numbering")
+    systems = [system.value for system in Numbering]
+    if numbering not in systems:
+        yield Fault(
+            "numbering",
+            f"{numbering!r} is not a tooth numbering: say which one this file uses, one of {', '.join(systems)}. "
+            "A tooth number without its system can mean two different teeth.",
+        )
+
+
+def _faults(error: ValidationError) -> Iterable[Fault]:
+    for item in error.errors(include_url=False):
+        yield Fault(_path(item["loc"]), _sentence(item))
+
+
+def _path(location: tuple[int | str, ...]) -> str:
+    path = ""
+    for step in location:
+        path += f"[{step}]" if isinstance(step, int) else f".{step}" if path else step
+    return path
+
+
+def _shown(value: object) -> str:
+    text = str(value) if isinstance(value, (Decimal, int)) else repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _sentence(item: Any) -> str:
+    kind, value, about = item["type"], item.get("input"), item.get("ctx", {})
+    if kind == "value_error":
+        return f"{about['error']}."
+    if kind == "missing":
+        return "This is missing; it is needed for every case."
+    if kind == "extra_forbidden":
+        return "There is no such entry in a case file; see docs/case-file.md for the names."
+    if kind in ("literal_error", "enum"):
+        return f"{_shown(value)} is not one of {about['expected']}."
+    if kind in ("greater_than_equal", "less_than_equal", "greater_than", "less_than"):
+        words = {"ge": "at least", "le": "at most", "gt": "more than", "lt": "less than"}
+        limit = next(f"{words[name]} {bound}" for name, bound in about.items() if name in words)
+        return f"{_shown(value)} is out of range: it must be {limit}."
+    if kind.startswith("date_") or kind == "date_type":
+        return f"{_shown(value)} is not a date: write year-month-day, such as 2026-03-02."
+    if kind.startswith("int"):
+        return f"{_shown(value)} is not a whole number."
+    if kind.startswith("bool"):
+        return f"{_shown(value)} is not true or false. Leave it out when it was not asked."
+    if kind.startswith("string_too"):
+        return f"{item['msg']}."
+    return f"{_shown(value)}: {item['msg']}."

@@ -1,0 +1,240 @@
+"""Which courses of treatment a mouth suggests: from findings, wishes and shared spaces to plain work.
+
+A course is proposed whenever the findings give it something to do; whether it is fine, not yet or never is the gates'
+business, and a course that is clearly out still stands in the list with its reason, because the patient may have heard
+of it. Doing nothing is always a course.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping
+
+from planner.rules.contradictions import place_of
+from planner.rules.courses import Course, Work
+from planner.rules.mouth import CaseFacts, ToothFacts
+from planner.rules.segments import front_teeth, plan_key, teeth_by_key
+from planner.rules.space_results import SpacePlan, SpaceResult
+from planner.rules.teeth import Kind, Tooth
+from planner.rules.treatments import Combination, Treatment
+
+
+def compose(
+    facts: CaseFacts,
+    spaces: SpaceResult | None,
+    treatments: Mapping[str, Treatment],
+    combinations: Mapping[str, Combination],
+) -> tuple[Course, ...]:
+    """Every course the findings give something to do, doing nothing first. Each key stands once."""
+    builder = _Composer(facts, spaces, treatments)
+    found: dict[str, Course] = {}
+    for course in (*builder.single(), *builder.combined(combinations)):
+        found.setdefault(course.key, course)
+    return tuple(found.values())
+
+
+def teeth_to_enlarge(facts: CaseFacts, plan: SpacePlan | None) -> tuple[Tooth, ...]:
+    """The teeth a wish or a finding asks to be made larger; where none is named, those the space plan bonds."""
+    wanted = [tooth.tooth for tooth in front_teeth(facts) if tooth.undersized]
+    wanted += [
+        tooth
+        for wish in facts.wishes
+        for target in wish.targets
+        if target.kind == "tooth larger"
+        for tooth in target.teeth
+    ]
+    if not wanted and plan is not None:
+        names = teeth_by_key(facts)
+        wanted = [names[change.key] for change in plan.changes if change.bonded]
+    return tuple(dict.fromkeys(wanted))
+
+
+class _Composer:
+    """Builds courses for one case."""
+
+    def __init__(self, facts: CaseFacts, spaces: SpaceResult | None, treatments: Mapping[str, Treatment]) -> None:
+        self.facts = facts
+        self.spaces = spaces
+        self.treatments = treatments
+        self.names = teeth_by_key(facts)
+        self.surfaces = {choice.tooth: choice.surfaces for choice in facts.choices.surfaces}
+        self.plan = spaces.offered[0] if spaces and spaces.offered else None
+
+    def single(self) -> Iterator[Course]:
+        """The courses of one treatment (and the reshaping that additions bring along)."""
+        yield Course("none", ("none",), ())
+        if shortened := self._reshaped():
+            yield Course("reshaping", ("reshaping",), shortened)
+        yield Course("whitening", ("whitening",), (Work("whitening"),))
+        yield from self._additions()
+        if covered := self._covered("ceramic-veneer"):
+            yield Course("ceramic-veneer", ("ceramic-veneer",), covered)
+        places = tuple(empty.place for empty in self.facts.examination.empty_places)
+        if places or self.facts.examination.absent:
+            yield self._filling("wing-bridge", places)
+        if places:
+            yield self._filling("implant-crown", places)
+
+    def combined(self, combinations: Mapping[str, Combination]) -> Iterator[Course]:
+        """The courses that the combinations file describes, as far as this mouth has work for each part."""
+        for combination in combinations.values():
+            parts = combination.treatments
+            if "braces" in parts:
+                yield from self._after_braces(combination)
+            elif parts[0] == "whitening" and self.plan is not None and "bonding" in parts:
+                addition = next(iter(self._additions()))
+                yield Course(
+                    combination.key,
+                    ("whitening", *addition.treatments),
+                    (Work("whitening"), *addition.work),
+                    addition.gaps_closed,
+                    addition.gaps_left,
+                    space_plan=addition.space_plan,
+                )
+
+    def _reshaped(self) -> tuple[Work, ...]:
+        found = []
+        for lock in self.facts.choices.locks:
+            if lock.tooth is None or lock.value is None:
+                continue
+            length = next((tooth.length for tooth in front_teeth(self.facts) if tooth.tooth == lock.tooth), None)
+            removal = (
+                lock.value if lock.what == "shorten" else (length or 0) - lock.value if lock.what == "length" else 0
+            )
+            if removal > 0:
+                found.append(Work("reshaping", lock.tooth, removal=removal, irreversible=True))
+        return tuple(found)
+
+    def _additions(self) -> Iterator[Course]:
+        plans = self.spaces.offered if self.spaces else ()
+        for index, plan in enumerate(plans):
+            course = self._addition(plan)
+            yield course if index == 0 else _renamed(course, f"{course.key}-{plan_key(plan)}")
+        if self.spaces and self.spaces.part_closing is not None:
+            course = self._addition(self.spaces.part_closing)
+            yield _renamed(course, "bonding-part")
+        if not plans:
+            wanted = teeth_to_enlarge(self.facts, None)
+            if wanted or any(gap.width for gap in self.facts.examination.gaps):
+                yield Course("bonding", ("bonding",), tuple(self._whole(tooth) for tooth in wanted))
+
+    def _addition(self, plan: SpacePlan) -> Course:
+        work: list[Work] = []
+        for change in plan.changes:
+            tooth = self.names[change.key]
+            if change.shortening:
+                work.append(Work("reshaping", tooth, removal=change.shortening, irreversible=True))
+        for change in plan.changes:
+            tooth = self.names[change.key]
+            if change.bonded:
+                sides = (change.share_right > 0) + (change.share_left > 0)
+                work.append(
+                    Work(
+                        "bonding",
+                        tooth,
+                        surfaces=self.surfaces.get(tooth, sides + (change.lengthening > 0)),
+                        mesial=change.share_mesial,
+                        distal=change.share_distal,
+                        lengthening=change.lengthening,
+                    )
+                )
+        between = [
+            (self.names[right.key], self.names[left.key], gap, plan.gaps_left[index])
+            for index, (right, left, gap) in enumerate(
+                zip(plan.changes, plan.changes[1:], self.spaces.segment.gaps if self.spaces else (), strict=False)
+            )
+        ]
+        treatments = ("reshaping", "bonding") if any(item.treatment == "reshaping" for item in work) else ("bonding",)
+        return Course(
+            "-then-".join(("reshape", "bond")) if len(treatments) == 2 else "bonding",
+            treatments,
+            tuple(work),
+            gaps_closed=tuple((right, left) for right, left, gap, stays in between if gap and not stays),
+            gaps_left=tuple((right, left, stays) for right, left, _, stays in between if stays),
+            space_plan=plan_key(plan),
+        )
+
+    def _whole(self, tooth: Tooth) -> Work:
+        """An addition whose shares are not known yet: both sides and the edge, unless the dentist set otherwise."""
+        return Work("bonding", tooth, surfaces=self.surfaces.get(tooth, 2))
+
+    def _covered(self, treatment: str) -> tuple[Work, ...]:
+        """Faces over the teeth the space plan touches, or over those to be enlarged where there is no plan."""
+        teeth: Iterable[Tooth]
+        if self.plan is not None:
+            teeth = (self.names[key] for key in self.plan.touched)
+        else:
+            teeth = teeth_to_enlarge(self.facts, None)
+        removal = self.treatments[treatment].removal
+        return tuple(
+            Work(
+                treatment,
+                tooth,
+                removal=removal.tenths[1],
+                crown_percent=removal.crown_percent,
+                irreversible=removal.tenths[1] > 0,
+            )
+            for tooth in teeth
+        )
+
+    def _filling(self, treatment: str, places: tuple[Tooth, ...]) -> Course:
+        removal = self.treatments[treatment].removal
+        work: list[Work] = []
+        for place in places:
+            work.append(Work(treatment, place, fills_place=True))
+            if treatment == "wing-bridge" and (carrier := self._carrier(place)) is not None:
+                work.append(Work(treatment, carrier, removal=removal.tenths[1], crown_percent=removal.crown_percent))
+        return Course(treatment, (treatment,), tuple(work), places_filled=places)
+
+    def _carrier(self, place: Tooth) -> Tooth | None:
+        """The neighbour that would carry a wing: the one toward the midline, else the one behind."""
+        standing = {place_of(tooth): tooth.tooth for tooth in front_teeth(self.facts)}
+        inner = Tooth(place.upper, place.side, place.position - 1) if place.position > 1 else place.twin
+        outer = Tooth(place.upper, place.side, place.position + 1)
+        return standing.get(inner) or standing.get(outer)
+
+    def _after_braces(self, combination: Combination) -> Iterator[Course]:
+        last = combination.treatments[-1]
+        if last == "bonding":
+            teeth = teeth_to_enlarge(self.facts, self.plan)
+            if teeth:
+                work = (Work("braces"), *(self._whole(tooth) for tooth in teeth))
+                yield Course(combination.key, combination.treatments, work)
+            return
+        opened = tuple(self._to_open())
+        if not opened:
+            return
+        filling = self._filling(last, opened)
+        removed = tuple(
+            Work("braces", tooth.tooth, irreversible=True, extracted=True) for tooth in self._displaced_primaries()
+        )
+        yield Course(
+            combination.key,
+            combination.treatments,
+            (Work("braces"), *removed, *filling.work),
+            places_filled=opened,
+        )
+
+    def _to_open(self) -> Iterator[Tooth]:
+        """Places of absent upper front teeth in which another tooth now stands."""
+        standing = {place_of(tooth): tooth.tooth for tooth in front_teeth(self.facts)}
+        for absent in self.facts.examination.absent:
+            tooth = absent.tooth
+            if tooth.upper and tooth.kind in (Kind.CENTRAL, Kind.LATERAL, Kind.CANINE) and tooth in standing:
+                yield tooth
+
+    def _displaced_primaries(self) -> Iterator[ToothFacts]:
+        """Baby teeth that must go when the tooth standing elsewhere returns to its own place."""
+        present = {tooth.tooth for tooth in front_teeth(self.facts)}
+        for tooth in front_teeth(self.facts):
+            if tooth.tooth.is_primary and place_of(tooth) in present:
+                yield tooth
+
+
+def _renamed(course: Course, key: str) -> Course:
+    return Course(
+        key,
+        course.treatments,
+        course.work,
+        course.gaps_closed,
+        course.gaps_left,
+        course.places_filled,
+        course.space_plan,
+    )

@@ -1,0 +1,221 @@
+"""What in a record cannot be true, and what is probably a slip.
+
+A *contradiction* (two teeth in one place, an absent tooth that was measured, a finding from tomorrow) makes the record
+refused. A *question* (:func:`doubts`) may be true but is usually a slip; the person is asked and may keep it.
+"""
+
+from collections.abc import Iterator
+from datetime import date
+
+from planner.rules import plausible
+from planner.rules.mouth import CaseFacts, Examination, Gap, ToothFacts
+from planner.rules.teeth import Numbering, Tooth
+from planner.rules.units import format_mm
+
+Finding = tuple[str, str]
+"""Path into the case file, and one sentence."""
+
+SMALLEST_CROWN, LARGEST_CROWN = 10, 160
+"""No crown is narrower than 1.0 or larger than 16.0 mm: beyond this a value is a slip of the pen (common practice)."""
+WIDEST_GAP = 150
+READINGS_APART = 2
+"""Two readings of one distance that differ by more than 0.2 mm ask for a third (caliper error, common practice)."""
+
+
+def place_of(facts: ToothFacts) -> Tooth:
+    """The place a tooth stands in: as recorded, else its own.
+
+    A baby tooth that stands where it grew keeps the place of its successor, the tooth of the same position.
+    """
+    if facts.place is not None:
+        return facts.place
+    tooth = facts.tooth
+    return Tooth(tooth.upper, tooth.side, tooth.position) if tooth.is_primary and not tooth.is_extra else tooth
+
+
+def contradictions(facts: CaseFacts, today: date) -> Iterator[Finding]:
+    """Everything in ``facts`` that cannot be true on ``today``."""
+    yield from _dates(facts, today)
+    yield from _teeth(facts.examination)
+    yield from _gaps(facts.examination)
+    yield from _absences(facts.examination)
+    yield from _choices(facts)
+
+
+def doubts(examination: Examination) -> Iterator[Finding]:
+    """Likely slips among the measurements of one examination, each a question; the value may stay."""
+    by_tooth = {tooth.tooth: tooth for tooth in examination.teeth}
+    for index, tooth in enumerate(examination.teeth):
+        path = f"examination.teeth[{index}]"
+        for question in plausible.questions(tooth.tooth, width=tooth.width, length=tooth.length, double=tooth.double):
+            yield f"{path}.{question.field}", question.words
+        twin = by_tooth.get(tooth.tooth.twin)
+        if twin and tooth.tooth < twin.tooth and tooth.width is not None and twin.width is not None:
+            pair = plausible.pair_question(tooth.tooth, tooth.width, twin.width)
+            if pair:
+                yield f"{path}.{pair.field}", pair.words
+        for what in ("width", "length"):
+            first, again = getattr(tooth, what), getattr(tooth, f"{what}_again")
+            if first is not None and again is not None and abs(first - again) > READINGS_APART:
+                yield (
+                    f"{path}.{what}_again",
+                    f"The two readings of the {what} of the {tooth.tooth.name} differ by "
+                    f"{format_mm(abs(first - again))} mm: please measure a third time.",
+                )
+
+
+def _dates(facts: CaseFacts, today: date) -> Iterator[Finding]:
+    born, examined = facts.patient.birth_date, facts.examination.on
+    if born > today:
+        yield "patient.birth_date", f"{born} lies in the future; today is {today}. A birth date lies in the past."
+    elif born > examined:
+        yield (
+            "patient.birth_date",
+            f"The birth date {born} lies after the examination on {examined}. One of the two is a slip.",
+        )
+    examination = facts.examination
+    seen: list[tuple[str, date | None]] = [
+        ("examination.on", examined),
+        ("history.signed_on", facts.history.signed_on),
+        ("history.any_change_asked_on", facts.history.any_change_asked_on),
+        ("history.hba1c_on", facts.history.hba1c_on),
+        ("examination.gums.on", examination.gums.on),
+        ("examination.gums.cleaned_on", examination.gums.cleaned_on),
+        ("examination.decay.on", examination.decay.on),
+        ("examination.bite.on", examination.bite.on),
+        ("examination.colour.on", examination.colour.on),
+        ("examination.orthodontics.removed_on", examination.orthodontics.removed_on),
+    ]
+    seen += [(f"examination.absent[{index}].lost_on", item.lost_on) for index, item in enumerate(examination.absent)]
+    seen += [(f"pictures[{index}].on", picture.on) for index, picture in enumerate(facts.pictures)]
+    for path, day in seen:
+        if day is None:
+            continue
+        if day > today:
+            yield path, f"{day} lies in the future; today is {today}. A finding has a date up to today."
+        elif day < born <= today and not (path == "examination.on" and born > examined):
+            yield path, f"{day} lies before the birth date {born}. One of the two is a slip."
+
+
+def _teeth(examination: Examination) -> Iterator[Finding]:
+    identities: dict[Tooth, int] = {}
+    places: dict[Tooth, int] = {}
+    for index, tooth in enumerate(examination.teeth):
+        path = f"examination.teeth[{index}]"
+        first = identities.setdefault(tooth.tooth, index)
+        if first != index:
+            yield f"{path}.tooth", f"The {_named(tooth.tooth)} is recorded twice; it stands in teeth[{first}] already."
+            continue
+        if not tooth.tooth.is_extra:
+            first = places.setdefault(place_of(tooth), index)
+            if first != index:
+                other = examination.teeth[first].tooth
+                yield (
+                    f"{path}.place",
+                    f"The {_named(tooth.tooth)} and the {_named(other)} both stand in the place of the "
+                    f"{_named(place_of(tooth))}. Say in which place each one stands.",
+                )
+        for name in ("width", "width_again", "length", "length_again", "neck_width"):
+            value = getattr(tooth, name)
+            if value is not None and not SMALLEST_CROWN <= value <= LARGEST_CROWN:
+                yield (
+                    f"{path}.{name}",
+                    f"{format_mm(value)} mm is no {name.removesuffix('_again').replace('_', ' ')} of a tooth: crowns "
+                    f"measure between {format_mm(SMALLEST_CROWN)} and {format_mm(LARGEST_CROWN)} mm. "
+                    "Was the decimal mark left out?",
+                )
+        for name in ("contact_height", "edge_removed_before", "sides_removed_before", "exposed_neck", "edge_thickness"):
+            value = getattr(tooth, name)
+            if value is not None and not 0 <= value <= LARGEST_CROWN:
+                yield (
+                    f"{path}.{name}",
+                    f"{format_mm(value)} mm is out of range: it lies between 0 and {format_mm(LARGEST_CROWN)} mm.",
+                )
+
+
+def _gaps(examination: Examination) -> Iterator[Finding]:
+    order = sorted(
+        (tooth for tooth in examination.teeth if not tooth.tooth.is_extra),
+        key=lambda tooth: (not place_of(tooth).upper, place_of(tooth).arch_index),
+    )
+    position = {tooth.tooth: index for index, tooth in enumerate(order)}
+    known: dict[frozenset[Tooth], int] = {}
+    for index, gap in enumerate(examination.gaps):
+        path = f"examination.gaps[{index}]"
+        yield from _one_gap(path, gap)
+        strangers = [tooth for tooth in gap.between if tooth not in position]
+        for tooth in strangers:
+            yield f"{path}.between", f"The {_named(tooth)} has no entry under teeth, so no gap beside it can be placed."
+        if strangers:
+            continue
+        one, other = (position[tooth] for tooth in gap.between)
+        if abs(one - other) != 1:
+            yield (
+                f"{path}.between",
+                f"The {_named(gap.between[0])} and the {_named(gap.between[1])} are not neighbours: "
+                "a gap lies between two teeth that stand side by side.",
+            )
+        first = known.setdefault(frozenset(gap.between), index)
+        if first != index:
+            yield f"{path}.between", f"This gap is recorded twice; it stands in gaps[{first}] already."
+
+
+def _one_gap(path: str, gap: Gap) -> Iterator[Finding]:
+    if not 0 <= gap.width <= WIDEST_GAP:
+        yield (
+            f"{path}.width",
+            f"{format_mm(gap.width)} mm is no gap: it lies between 0 (teeth touch) and {format_mm(WIDEST_GAP)} mm.",
+        )
+    elif gap.film is not None and gap.width not in (1, 2):
+        yield (
+            f"{path}.film",
+            f'"{gap.film}" answers the question about a gap of 0.1 or 0.2 mm; this one measures '
+            f"{format_mm(gap.width)} mm. A tight contact has a gap of 0. Leave the answer out or correct the width.",
+        )
+
+
+def _absences(examination: Examination) -> Iterator[Finding]:
+    present = {tooth.tooth for tooth in examination.teeth}
+    stands = {place_of(tooth): tooth.tooth for tooth in examination.teeth if not tooth.tooth.is_extra}
+    for index, absent in enumerate(examination.absent):
+        if absent.tooth in present:
+            yield (
+                f"examination.absent[{index}].tooth",
+                f"The {_named(absent.tooth)} is declared absent and was measured as well. "
+                "If another tooth stands in its place, record that tooth with this place.",
+            )
+    for index, empty in enumerate(examination.empty_places):
+        if empty.place in stands:
+            yield (
+                f"examination.empty_places[{index}].place",
+                f"The place of the {_named(empty.place)} is called empty, but the {_named(stands[empty.place])} "
+                "stands in it.",
+            )
+
+
+def _choices(facts: CaseFacts) -> Iterator[Finding]:
+    present = {tooth.tooth for tooth in facts.examination.teeth}
+    gaps = {frozenset(gap.between) for gap in facts.examination.gaps}
+    seen: dict[tuple[object, str], int] = {}
+    for index, lock in enumerate(facts.choices.locks):
+        path = f"choices.locks[{index}]"
+        if lock.tooth is not None and lock.tooth not in present:
+            yield f"{path}.tooth", f"The {_named(lock.tooth)} has no entry under teeth, so nothing on it can be locked."
+        if lock.between is not None and frozenset(lock.between) not in gaps:
+            yield f"{path}.between", "There is no such gap in this examination."
+        if lock.value is not None and not 0 <= lock.value <= LARGEST_CROWN:
+            yield (
+                f"{path}.value",
+                f"{format_mm(lock.value)} mm is out of range: it lies between 0 and {format_mm(LARGEST_CROWN)} mm.",
+            )
+        subject = (lock.tooth or frozenset(lock.between or ()), lock.what)
+        first = seen.setdefault(subject, index)
+        if first != index:
+            yield path, f'"{lock.what}" is locked twice on the same subject; locks[{first}] has it already. Keep one.'
+    for index, choice in enumerate(facts.choices.surfaces):
+        if choice.tooth not in present:
+            yield f"choices.surfaces[{index}].tooth", f"The {_named(choice.tooth)} has no entry under teeth."
+
+
+def _named(tooth: Tooth) -> str:
+    return tooth.label(Numbering.ISO)

@@ -1,0 +1,100 @@
+"""Write the parts of docs/ that follow from the code; a test holds that they are true.
+
+python tools/write_docs.py
+"""
+
+import json
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+from planner.rules.casefile import LARGEST_BYTES, case_schema  # noqa: E402
+
+HEAD = """# The case file
+
+A case file carries everything the computation reads about one patient: JSON, UTF-8, {limit:,} bytes at most, one
+object. The format is our own; `case.schema.json` beside this page is its JSON Schema (2020-12). This page is written
+by `tools/write_docs.py` from the same types that read the file.
+
+- `"format": "leastways-case"`, `"version": 1` and `"numbering"` come first. Numbering is `"iso"`, `"universal"` or
+  `"palmer"` and holds for every tooth in the file: a bare number can mean two different teeth.
+- Teeth are text (`"22"`, `"10"`, `"A"`). What a tooth *is*, where it *stands* (`place`) and what it must *look like*
+  (`role`) are three facts.
+- Lengths are millimetres with one decimal at most, as text or number (`"8.3"`, `8.3`); a second decimal is a fault.
+- Leave out what was not asked or not measured. A blank is never read as "fine": the verdict is then `ask`.
+- Dates are `year-month-day`.
+- A file with a fault is refused whole and every fault is listed with its path.
+
+`python manage.py plan_case FILE` reads it; the page of a case exports it. A whole example is
+[`examples/lead.json`](examples/lead.json), invented from end to end.
+"""
+
+
+def _type(schema: dict[str, Any]) -> str:
+    if "$ref" in schema:
+        return f"[{schema['$ref'].rsplit('/', 1)[1]}](#{schema['$ref'].rsplit('/', 1)[1].lower()})"
+    if "const" in schema:
+        return f"`{json.dumps(schema['const'])}`"
+    if "enum" in schema:
+        return ", ".join(f"`{json.dumps(value)}`" for value in schema["enum"])
+    if "allOf" in schema:
+        return _type(schema["allOf"][0])
+    if "anyOf" in schema:
+        kinds = [kind for kind in schema["anyOf"] if kind.get("type") != "null"]
+        if {kind.get("type") for kind in kinds} == {"string", "number"}:
+            return schema.get("description") or "millimetres or money"
+        return " or ".join(_type(kind) for kind in kinds)
+    if schema.get("type") == "array":
+        inner = schema.get("items") or (schema.get("prefixItems") or [{}])[0]
+        return f"list of {_type(inner)}"
+    kind = {"integer": "whole number", "boolean": "true or false", "string": "text"}.get(schema.get("type", ""), "")
+    if schema.get("format") == "date":
+        return "date"
+    low, high = schema.get("minimum"), schema.get("maximum")
+    if low is not None and high is not None:
+        kind += f", {low} to {high}"
+    return kind
+
+
+def _rows(name: str, schema: dict[str, Any]) -> Iterator[str]:
+    yield f"\n## {name}\n"
+    if schema.get("description"):
+        yield schema["description"] + "\n"
+    if "enum" in schema:
+        yield "One of " + ", ".join(f"`{json.dumps(value)}`" for value in schema["enum"]) + ".\n"
+        return
+    yield "| entry | what it holds | meaning |"
+    yield "|---|---|---|"
+    for field, entry in schema.get("properties", {}).items():
+        needed = " (needed)" if field in schema.get("required", ()) else ""
+        meaning = " ".join(entry.get("description", "").split())
+        yield f"| `{field}`{needed} | {_type(entry)} | {meaning} |"
+
+
+def case_page() -> str:
+    """docs/case-file.md as text."""
+    schema = case_schema()
+    lines = [HEAD.format(limit=LARGEST_BYTES), *_rows("The file", schema)]
+    for name, entry in sorted(schema["$defs"].items()):
+        lines += _rows(name, entry)
+    return "\n".join(lines) + "\n"
+
+
+def documents() -> dict[str, str]:
+    """Every written document: path below docs/ and its text."""
+    return {
+        "case.schema.json": json.dumps(case_schema(), indent=1, sort_keys=True, ensure_ascii=False) + "\n",
+        "case-file.md": case_page(),
+    }
+
+
+if __name__ == "__main__":
+    for name, text in documents().items():
+        path = ROOT / "docs" / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+        print(f"docs/{name}")
