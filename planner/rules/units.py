@@ -43,6 +43,13 @@ def format_mm(tenths: int) -> str:
     return f"{sign}{abs(tenths) // 10}.{abs(tenths) % 10}"
 
 
+def positive_tenths(name: str, value: int) -> int:
+    """``value`` if it is a length above 0 in whole tenths of a millimetre. Raises ValueError that calls it ``name``."""
+    if not isinstance(value, int) or isinstance(value, bool) or value <= 0:
+        raise ValueError(f"{name} is {value!r}: it must be a whole number of tenths of a millimetre above 0")
+    return value
+
+
 def parse_money(value: object) -> int:
     """Read an amount (``"1618.25"``) as whole cents.
 
