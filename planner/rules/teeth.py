@@ -75,9 +75,7 @@ class ToothNumberError(ValueError):
     `text` is what was given, `readings` every (system, tooth) it could stand for, so that a page can ask.
     """
 
-    def __init__(
-        self, message: str, *, text: str = "", readings: Iterable[tuple[Numbering, Tooth]] = ()
-    ) -> None:
+    def __init__(self, message: str, *, text: str = "", readings: Iterable[tuple[Numbering, Tooth]] = ()) -> None:
         super().__init__(message)
         self.text = text
         self.readings = tuple(readings)
@@ -256,9 +254,7 @@ class Tooth:
 
     def written(self, system: Numbering) -> str:
         """The tooth as `system` writes it, for a place that states the system itself."""
-        return {Numbering.ISO: self.iso, Numbering.UNIVERSAL: self.universal, Numbering.PALMER: self.palmer}[
-            system
-        ]
+        return {Numbering.ISO: self.iso, Numbering.UNIVERSAL: self.universal, Numbering.PALMER: self.palmer}[system]
 
     def label(self, system: Numbering) -> str:
         """Name and both numbers, `system` first: 'upper left lateral incisor (22, Universal 10)'."""
@@ -333,9 +329,7 @@ class Tooth:
         return f"Tooth({self.key!r})"
 
     @classmethod
-    def __get_pydantic_core_schema__(
-        cls, source: Any, handler: GetCoreSchemaHandler
-    ) -> core_schema.CoreSchema:
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
         """In a pydantic model a tooth is read from its key and written as its key."""
         return core_schema.no_info_plain_validator_function(
             lambda value: value if isinstance(value, cls) else cls.from_key(value),
@@ -363,9 +357,7 @@ PERMANENT: Final = UPPER_PERMANENT + LOWER_PERMANENT
 PRIMARY: Final = UPPER_PRIMARY + LOWER_PRIMARY
 # The 52 teeth of the two dentitions, and every extra tooth that can stand beside one of them.
 NORMAL: Final = PERMANENT + PRIMARY
-EXTRA: Final = tuple(
-    Tooth(t.upper, t.side, t.position, t.is_primary, where) for t in NORMAL for where in Beside
-)
+EXTRA: Final = tuple(Tooth(t.upper, t.side, t.position, t.is_primary, where) for t in NORMAL for where in Beside)
 ALL: Final = NORMAL + EXTRA
 
 _BY_KEY: Final[Mapping[str, Tooth]] = MappingProxyType({tooth.key: tooth for tooth in ALL})
@@ -406,9 +398,7 @@ def _spoken(text: str, system: Numbering, tooth: Tooth) -> str:
 
 def _read(text: str, system: Numbering) -> Tooth:
     if not isinstance(text, str):
-        raise ToothNumberError(
-            f"A tooth is given as text together with its system, not as {text!r}.", text=repr(text)
-        )
+        raise ToothNumberError(f"A tooth is given as text together with its system, not as {text!r}.", text=repr(text))
     stripped = text.strip()
     tooth = _TABLES[system].get(stripped)
     if tooth is not None:
@@ -429,9 +419,7 @@ def _refuse(text: str) -> NoReturn:
     if len(spoken) > 1:
         message = f"{stripped!r} has no numbering system: {'; '.join(spoken)}. Which system is meant?"
     elif spoken:
-        message = (
-            f"{stripped!r} has no numbering system. Only one knows it: {spoken[0]}. Is that system meant?"
-        )
+        message = f"{stripped!r} has no numbering system. Only one knows it: {spoken[0]}. Is that system meant?"
     else:
         message = f"{stripped!r} is no tooth in any numbering system. {' '.join(_WHAT_IS_RIGHT.values())}"
     raise ToothNumberError(message, text=stripped, readings=readings)
