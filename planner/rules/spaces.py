@@ -1,0 +1,250 @@
+"""Sharing space: can adding material alone close the gaps between upper front teeth, how best, and if not, what then.
+
+:func:`share_space` is the one call. It reads a :class:`~planner.rules.space_model.Segment` and answers up to three
+plans, each the exact optimum of its own order of goals, or says which rules stand in the way and how far teeth would
+have to move first. Nothing is removed by the model unless the dentist named the tooth. Source of the model: common
+practice; the figures and their sources are in ``data/space_limits.toml``.
+"""
+
+from dataclasses import replace
+from itertools import pairwise
+
+from planner.rules.space_conflicts import Explanation, explain
+from planner.rules.space_limits import SpaceLimits, default_limits
+from planner.rules.space_model import Film, Segment
+from planner.rules.space_plan import build_plan
+from planner.rules.space_results import GapMove, Goal, Movement, SpacePlan, SpaceResult, SpaceVerdict
+from planner.rules.space_search import Found, Quantity, Task, search
+from planner.rules.units import format_mm
+
+_FEWEST = (Quantity.REMOVED, Quantity.COMFORT, Quantity.TOUCHING, Quantity.MISFIT, Quantity.MATERIAL)
+_PROPORTION = (Quantity.REMOVED, Quantity.COMFORT, Quantity.MISFIT, Quantity.TOUCHING, Quantity.MATERIAL)
+
+
+def share_space(segment: Segment, limits: SpaceLimits | None = None) -> SpaceResult:
+    """Share the space of one segment: plans, or why not and what would have to move.
+
+    Lengths in 0.1 mm. ``limits`` are the shipped settings where left out. A gap of 0.1 or 0.2 mm whose film question
+    was not asked gives the verdict that asks it, and no plan. Never raises for a segment that could be built.
+    """
+    limits = limits or default_limits()
+    asked = film_questions(segment, limits)
+    if asked:
+        return SpaceResult(segment, SpaceVerdict.ASK_FILM, _film_sentence(segment, asked), ask_gaps=asked)
+    tight = settled(segment, limits)
+    plans = space_plans(tight, limits)
+    if plans:
+        return SpaceResult(segment, SpaceVerdict.FITS, _fits_sentence(plans), plans=plans)
+    why = explain(tight, limits)
+    verdict = _refusal(why, limits)
+    return SpaceResult(
+        segment,
+        verdict,
+        _refusal_sentence(tight, why, verdict),
+        part_closing=why.part_closing,
+        conflicts=why.conflicts,
+        shut_in_gaps=why.shut_in_gaps,
+        movement=why.movement,
+        comfortable_movement=why.comfortable_movement,
+    )
+
+
+def film_questions(segment: Segment, limits: SpaceLimits) -> tuple[int, ...]:
+    """Indices of the gaps so narrow that the film question must be asked first, and was not."""
+    narrow = (0 < gap <= limits.film_max for gap in segment.gaps)
+    pairs = enumerate(zip(narrow, segment.films, strict=True))
+    return tuple(index for index, (asks, film) in pairs if asks and film is Film.NOT_ASKED)
+
+
+def settled(segment: Segment, limits: SpaceLimits) -> Segment:
+    """The segment with every narrow gap that is tight to a strip counted as a contact."""
+    tight = [
+        0 < gap <= limits.film_max and film is Film.TIGHT for gap, film in zip(segment.gaps, segment.films, strict=True)
+    ]
+    if not any(tight):
+        return segment
+    return replace(
+        segment,
+        gaps=tuple(0 if shut else gap for gap, shut in zip(segment.gaps, tight, strict=True)),
+        gap_locks=tuple(None if shut else lock for lock, shut in zip(segment.locked_gaps, tight, strict=True)),
+    )
+
+
+# ------------------------------------------------------------------------------------------------ the three plans
+
+
+def space_plans(segment: Segment, limits: SpaceLimits) -> tuple[SpacePlan, ...]:
+    """The plans of the three goals, merged where they do not differ; empty when nothing fits.
+
+    The segment's film questions must be settled. Order: fewest teeth, best proportion, smallest shares.
+    """
+    best = best_plan(segment, limits, Goal.BEST_PROPORTION)
+    if best is None:
+        return ()
+    fewest = best_plan(segment, limits, Goal.FEWEST_TEETH)
+    smallest = _smallest_shares(segment, limits, best)
+    assert fewest is not None  # the same limits: what fits one order of goals fits them all
+    return _merged(limits, fewest, best, smallest)
+
+
+def best_plan(segment: Segment, limits: SpaceLimits, goal: Goal) -> SpacePlan | None:
+    """The plan of one goal alone, or None when nothing fits. The segment's film questions must be settled."""
+    if goal is Goal.SMALLEST_SHARES:
+        best = best_plan(segment, limits, Goal.BEST_PROPORTION)
+        return None if best is None else _smallest_shares(segment, limits, best)
+    order = _FEWEST if goal is Goal.FEWEST_TEETH else _PROPORTION
+    found = search(segment, limits, Task(order=order, ties=True))
+    return None if found is None else build_plan(segment, limits, found, (goal,))
+
+
+def _smallest_shares(segment: Segment, limits: SpaceLimits, best: SpacePlan) -> SpacePlan:
+    # The largest share is no sum, so it is found by halving: the least cap that costs neither removal nor comfort.
+    def within(cap: int) -> Found | None:
+        found = search(segment, limits, Task(order=_PROPORTION, ties=True, largest_share=cap))
+        if found is None:
+            return None
+        plan = build_plan(segment, limits, found, ())
+        return found if (plan.removed, plan.comfort) == (best.removed, best.comfort) else None
+
+    low, high, kept = 0, best.largest_share, within(best.largest_share)
+    while low < high:
+        middle = (low + high) // 2
+        found = within(middle)
+        if found is None:
+            low = middle + 1
+        else:
+            high, kept = middle, found
+    assert kept is not None  # the best proportion itself lies within its own largest share
+    return build_plan(segment, limits, kept, (Goal.SMALLEST_SHARES,))
+
+
+def _merged(limits: SpaceLimits, *plans: SpacePlan) -> tuple[SpacePlan, ...]:
+    # Best proportion gathers first, then fewest teeth: the gatherer's numbers are the ones shown.
+    by_goal = {plan.goals[0]: plan for plan in plans}
+    best = by_goal[Goal.BEST_PROPORTION]
+    groups: list[SpacePlan] = []
+    for goal in (Goal.BEST_PROPORTION, Goal.FEWEST_TEETH, Goal.SMALLEST_SHARES):
+        plan = by_goal[goal]
+        for index, other in enumerate(groups):
+            if not plans_differ(plan, other, limits):
+                groups[index] = replace(other, goals=(*other.goals, goal))
+                break
+        else:
+            groups.append(plan)
+    order = list(Goal)
+    told = [replace(plan, goals=tuple(sorted(plan.goals, key=order.index))) for plan in groups]
+    told.sort(key=lambda plan: order.index(plan.goals[0]))
+    return tuple(_offer(limits, plan, best) for plan in told)
+
+
+def _offer(limits: SpaceLimits, plan: SpacePlan, best: SpacePlan) -> SpacePlan:
+    over = plan.misfit - best.misfit
+    if plan.goals != (Goal.SMALLEST_SHARES,) or over <= limits.smallest_shares_margin:
+        return plan
+    return replace(
+        plan,
+        offered=False,
+        not_offered_because=(
+            f"its misfit of {format_mm(plan.misfit)} is {format_mm(over)} above the best proportion's; "
+            f"at most {format_mm(limits.smallest_shares_margin)} above is offered"
+        ),
+    )
+
+
+def plans_differ(one: SpacePlan, other: SpacePlan, limits: SpaceLimits) -> bool:
+    """Whether two plans of one segment differ: in a touched tooth, at some contact, or in a lengthening."""
+    if one.touched != other.touched:
+        return True
+    pairs = list(zip(one.changes, other.changes, strict=True))
+    if any(abs(a.lengthening - b.lengthening) >= limits.plans_differ_lengthening for a, b in pairs):
+        return True
+    return bool(moved_contacts(one, other, limits.plans_differ_contact))
+
+
+def moved_contacts(one: SpacePlan, other: SpacePlan, least: int) -> tuple[int, ...]:
+    """The gaps at which a finished side lies at least ``least`` (0.1 mm) elsewhere in the other plan."""
+    found = []
+    for gap, ((a, b), (c, d)) in enumerate(zip(pairwise(one.changes), pairwise(other.changes), strict=True)):
+        if max(abs(a.share_left - c.share_left), abs(b.share_right - d.share_right)) >= least:
+            found.append(gap)
+    return tuple(found)
+
+
+# ------------------------------------------------------------------------------------------------ sentences
+
+
+def _film_sentence(segment: Segment, asked: tuple[int, ...]) -> str:
+    where = _listed([f"{segment.gap_name(gap)} ({format_mm(segment.gaps[gap])} mm)" for gap in asked])
+    return f"Ask first about {where}: is it tight to a 0.05 mm strip, or may a film of resin close it?"
+
+
+def _fits_sentence(plans: tuple[SpacePlan, ...]) -> str:
+    first = plans[0]
+    bonded = [change.key for change in first.changes if change.bonded]
+    reshaped = [change.key for change in first.changes if change.touched and not change.bonded]
+    if not bonded and not reshaped:
+        return "Nothing needs to be added: the teeth already stand within every limit."
+    parts = ([f"adding to {_listed(bonded)}"] if bonded else []) + (
+        [f"shortening {_listed(reshaped)}"] if reshaped else []
+    )
+    ways = sum(plan.offered for plan in plans)
+    more = "" if ways == 1 else f"; {ways} ways are offered"
+    return f"The space can be shared without moving teeth by {' and '.join(parts)}{more}."
+
+
+def _refusal(why: Explanation, limits: SpaceLimits) -> SpaceVerdict:
+    if why.movement is None:
+        return SpaceVerdict.IMPOSSIBLE
+    return SpaceVerdict.MEASURE_AGAIN if why.movement.total <= limits.gap_error else SpaceVerdict.TEETH_FIRST
+
+
+def _refusal_sentence(segment: Segment, why: Explanation, verdict: SpaceVerdict) -> str:
+    parts = [f"Adding material alone cannot share this space{_reason(segment, why)}"]
+    if why.movement is None:
+        parts.append("no movement of the teeth within reach changes that")
+    elif verdict is SpaceVerdict.MEASURE_AGAIN:
+        gaps = _listed([f"{'·'.join(move.between)}" for move in why.movement.moves])
+        one = "this gap" if len(why.movement.moves) == 1 else "these gaps"
+        parts.append(
+            f"measure {one} again ({gaps}): {format_mm(why.movement.total)} mm decides, within the error of a gap"
+        )
+    else:
+        parts.append(f"orthodontics first: {moves_in_words(why.movement)}")
+        comfortable = why.comfortable_movement
+        if comfortable is not None and comfortable.total > why.movement.total:
+            parts.append(f"comfortable after {format_mm(comfortable.total)} mm")
+    if why.part_closing is not None:
+        stays = [
+            f"{format_mm(left)} mm at {segment.gap_name(gap)}"
+            for gap, left in enumerate(why.part_closing.gaps_left)
+            if left
+        ]
+        parts.append(f"closing only a part would leave {_listed(stays)}")
+    return "; ".join(parts) + "."
+
+
+def _reason(segment: Segment, why: Explanation) -> str:
+    if why.shut_in_gaps:
+        where = _listed([segment.gap_name(gap) for gap in why.shut_in_gaps])
+        return f" ({where} lies between teeth that are not to be touched)"
+    if not why.conflicts:
+        return ""
+    first = why.conflicts[0]
+    names = [*(str(rule) for rule in first.rules), *first.locks]
+    verb = "stands" if len(names) == 1 else "stand"
+    return f" ({_listed(names)} {verb} in the way{', or other sets of rules' if len(why.conflicts) > 1 else ''})"
+
+
+def moves_in_words(movement: Movement) -> str:
+    """The movement as a request: ``close at least 2.7 mm between 11 and 21``."""
+    words = _listed([_move_in_words(move) for move in movement.moves])
+    return words + (" or elsewhere" if movement.elsewhere else "")
+
+
+def _move_in_words(move: GapMove) -> str:
+    verb = "close" if move.by < 0 else "open"
+    return f"{verb} at least {format_mm(abs(move.by))} mm between {move.between[0]} and {move.between[1]}"
+
+
+def _listed(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
