@@ -1,0 +1,19 @@
+"""What every answer of the program carries, whichever view gave it."""
+
+from collections.abc import Callable
+
+from django.http import HttpRequest, HttpResponse
+
+
+def no_store(get_response: Callable[[HttpRequest], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:
+    """Tell browser and proxies to keep no copy of any page (static files are answered before this is reached).
+
+    A page left in a browser's memory would show a patient to the next person at the desk (OWASP ASVS 5.0, V14.3.2).
+    """
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        response["Cache-Control"] = "no-store"
+        return response
+
+    return answer

@@ -1,0 +1,201 @@
+"""Settings of Leastways, read from the environment by the typed readers of :mod:`planner.config.env`.
+
+| variable | meaning | default |
+|---|---|---|
+| LEASTWAYS_DEBUG | error pages with code; never with patients | 0 |
+| LEASTWAYS_PLAIN_HTTP | no TLS: allowed for loopback hosts only, as in the demo | 0 |
+| LEASTWAYS_BEHIND_PROXY | a proxy in front ends TLS and sets X-Forwarded-Proto | 0 |
+| LEASTWAYS_HOSTS | host names the office reaches it by, with commas | loopback |
+| LEASTWAYS_VAR | folder for the database file, papers and the secret | var below the project |
+| LEASTWAYS_SECRET_KEY | the secret; left out, it is kept in the file secret_key of LEASTWAYS_VAR | made once |
+| LEASTWAYS_SESSION_HOURS | how long one sign-in lasts at most | 12 |
+| LEASTWAYS_LANGUAGE | language of pages before sign-in | en |
+| DATABASE_URL | where the data is | SQLite file in LEASTWAYS_VAR |
+"""
+
+from datetime import timedelta
+from pathlib import Path
+
+from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
+from django.utils.translation import gettext_lazy as _
+
+from planner.config import env
+
+BASE_DIR = Path(__file__).resolve().parent.parent.parent
+VAR_DIR = BASE_DIR / env.text("LEASTWAYS_VAR", "var")
+
+DEBUG = env.flag("LEASTWAYS_DEBUG")
+PLAIN_HTTP = env.flag("LEASTWAYS_PLAIN_HTTP")
+ALLOWED_HOSTS = env.words("LEASTWAYS_HOSTS", env.LOOPBACK)
+SECRET_KEY = env.secret_key("LEASTWAYS_SECRET_KEY", VAR_DIR / "secret_key")
+
+if PLAIN_HTTP and not set(ALLOWED_HOSTS) <= set(env.LOOPBACK):
+    raise ImproperlyConfigured(
+        f"LEASTWAYS_PLAIN_HTTP is on and LEASTWAYS_HOSTS is {','.join(ALLOWED_HOSTS)}: patients' data may leave this "
+        f"machine through TLS only. Turn it off, or leave only {', '.join(env.LOOPBACK)}."
+    )
+
+# Floors of the house, top first; each is an app as soon as it has one.
+FLOORS = ("followup", "visits", "letters", "plans", "patients", "practice", "trail")
+BUILT = tuple(floor for floor in FLOORS if (BASE_DIR / "planner" / floor / "apps.py").exists())
+
+INSTALLED_APPS = [
+    *(f"planner.{floor}" for floor in BUILT),
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django.forms",
+    "django_htmx",
+    "csp",
+    "axes",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "planner.config.middleware.no_store",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "planner.practice.middleware.StaffMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "planner.config.urls"
+WSGI_APPLICATION = "planner.config.wsgi.application"
+ASGI_APPLICATION = "planner.config.asgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.template.context_processors.i18n",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "planner.config.context.frame",
+            ],
+        },
+    },
+]
+
+FORM_RENDERER = "planner.config.renderer.PageRenderer"
+
+DATABASES = {
+    "default": env.database(env.text("DATABASE_URL") or f"sqlite:///{VAR_DIR / 'leastways.sqlite3'}", BASE_DIR),
+}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# Who signs in
+
+AUTH_USER_MODEL = "practice.Staff"
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "planner.practice.backends.StaffBackend"]
+LOGIN_URL = "/sign-in/"
+LOGIN_REDIRECT_URL = "/"
+LOGOUT_REDIRECT_URL = LOGIN_URL
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ("username", "full_name")},
+    },
+]
+AXES_FAILURE_LIMIT = 5
+AXES_COOLOFF_TIME = timedelta(minutes=15)
+# Name and address together: a whole office sits behind one address, and a stranger must not lock a colleague out.
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_RESET_ON_SUCCESS = True
+AXES_DISABLE_ACCESS_LOG = True
+AXES_VERBOSE = False
+
+# What the browser is told
+
+SESSION_ENGINE = "django.contrib.sessions.backends.db"
+SESSION_COOKIE_AGE = env.number("LEASTWAYS_SESSION_HOURS", 12, at_least=1, at_most=24) * 3600
+SESSION_EXPIRE_AT_BROWSER_CLOSE = True
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_HTTPONLY = True
+CSRF_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = not PLAIN_HTTP
+SESSION_COOKIE_NAME = "leastways-session" if PLAIN_HTTP else "__Host-leastways-session"
+CSRF_COOKIE_NAME = "leastways-csrf" if PLAIN_HTTP else "__Host-leastways-csrf"
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
+
+SECURE_SSL_REDIRECT = not PLAIN_HTTP
+SECURE_HSTS_SECONDS = 0 if PLAIN_HTTP else 63_072_000
+SECURE_HSTS_INCLUDE_SUBDOMAINS = not PLAIN_HTTP
+SECURE_HSTS_PRELOAD = not PLAIN_HTTP
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if env.flag("LEASTWAYS_BEHIND_PROXY") else None
+X_FRAME_OPTIONS = "DENY"
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "object-src": [NONE],
+        "base-uri": [NONE],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+    },
+}
+# Signatures and whole examinations come in one form; a case file is read in a form too.
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 3000
+
+# Language, dates
+
+LANGUAGE_CODE = env.text("LEASTWAYS_LANGUAGE", "en")
+LANGUAGES = [("en", _("English")), ("es", _("Spanish"))]
+if LANGUAGE_CODE not in dict(LANGUAGES):
+    raise ImproperlyConfigured(f'LEASTWAYS_LANGUAGE is "{LANGUAGE_CODE}": en and es are there.')
+LOCALE_PATHS = [BASE_DIR / "locale"]
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = "UTC"  # instants are UTC; pages show them in the office's zone
+
+# Files
+
+STATIC_URL = "/static/"
+STATIC_ROOT = VAR_DIR / "static"
+STATICFILES_DIRS = [folder for folder in (BASE_DIR / "static",) if folder.is_dir()]
+MEDIA_ROOT = VAR_DIR / "papers"
+# Without TLS there is only the demo, which must run without a collecting step.
+WHITENOISE_USE_FINDERS = WHITENOISE_AUTOREFRESH = PLAIN_HTTP or DEBUG
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
+        if WHITENOISE_USE_FINDERS
+        else "whitenoise.storage.CompressedManifestStaticFilesStorage",
+    },
+}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["stderr"], "level": "INFO"},
+    "loggers": {"axes": {"level": "WARNING"}},
+}

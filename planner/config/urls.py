@@ -1,0 +1,19 @@
+"""The rooms and their doors. Each floor lists its own routes in ``planner/<floor>/urls.py``."""
+
+from django.conf import settings
+from django.urls import URLPattern, URLResolver, include, path
+
+PREFIXES = {
+    "practice": "",
+    "patients": "patients/",
+    "plans": "plans/",
+    "letters": "letters/",
+    "visits": "visits/",
+    "followup": "monday/",
+}
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path(prefix, include(f"planner.{floor}.urls"))
+    for floor, prefix in PREFIXES.items()
+    if (settings.BASE_DIR / "planner" / floor / "urls.py").exists()
+]

@@ -1,0 +1,143 @@
+"""Who may do what: one table, and the two ways of asking it.
+
+Access is by loading. A view gets an object only from :func:`load`, which answers 404 for what belongs to another office and
+403 for an act that the person's roles do not allow, and records both. Services ask :func:`require` again, so that no second
+door stands open; :class:`planner.practice.middleware.StaffMiddleware` records what they refuse.
+"""
+
+from collections.abc import Mapping
+from datetime import datetime
+from enum import StrEnum
+from types import MappingProxyType
+from typing import Any, Final, TypeVar
+
+from django.db.models import Model, QuerySet
+from django.http import Http404
+
+from planner.practice.models import Staff
+from planner.practice.roles import Role
+from planner.trail.errors import NotAllowed
+from planner.trail.services import Subject, record_refusal
+
+
+class Act(StrEnum):
+    """What can be done to a thing."""
+
+    VIEW = "view"
+    CREATE = "create"
+    EDIT = "edit"
+    APPROVE = "approve"
+    RUN = "run"
+
+
+class Thing(StrEnum):
+    """What can be done something to."""
+
+    IDENTITY = "identity"
+    FLAGS = "medical flags"
+    MEASUREMENTS = "measurements"
+    FINDINGS = "findings"
+    LOCKS = "locks"
+    PICTURES = "pictures"
+    OPTIONS = "options"
+    ESTIMATE = "estimate"
+    RELEASE = "release"
+    BOOK = "office book"
+    LEGAL = "legal settings"
+    STAFF = "staff"
+    TRAIL = "trail"
+    ERASURE = "erasure"
+    CASE_FILE = "case file"
+
+
+# Rows are things, columns are roles in the order of Role. V view, C create, E edit a draft, A approve or sign, R run.
+# desk, desk lead, assistant, dentist, manager, owner dentist, system keeper, outside checker
+_TABLE: Final = """
+identity       | VCE | VCE | V   | V    | VCE | VCE  | -  | V
+medical flags  | C   | C   | VCE | VCEA | V   | VCEA | -  | V
+measurements   | -   | -   | VC  | VCEA | V   | VCEA | -  | V
+findings       | -   | -   | -   | VCA  | V   | VCA  | -  | V
+locks          | -   | -   | V   | VCEA | -   | VCEA | -  | V
+pictures       | V   | V   | VC  | VC   | V   | VC   | -  | V
+options        | V   | V   | V   | VA   | V   | VA   | -  | V
+estimate       | VC  | VCE | -   | VCE  | VCE | VCE  | -  | V
+release        | -   | R   | -   | RA   | -   | RA   | -  | V
+office book    | V   | V   | -   | V    | VCE | VCEA | -  | V
+legal settings | V   | V   | V   | V    | VC  | VCA  | -  | V
+staff          | -   | -   | -   | -    | VC  | VCEA | VR | V
+trail          | -   | -   | -   | -    | V   | V    | V  | V
+erasure        | -   | -   | -   | -    | -   | RA   | -  | -
+case file      | -   | -   | V   | VCR  | -   | VCR  | -  | V
+"""
+
+
+def _read_table(table: str) -> Mapping[tuple[Thing, Role], frozenset[Act]]:
+    letters = {act.value[0].upper(): act for act in Act}
+    cells: dict[tuple[Thing, Role], frozenset[Act]] = {}
+    for line in table.strip().splitlines():
+        thing, *columns = (cell.strip() for cell in line.split("|"))
+        for role, cell in zip(Role, columns, strict=True):
+            cells[Thing(thing), role] = frozenset(letters[letter] for letter in cell.replace("-", ""))
+    return MappingProxyType(cells)
+
+
+MATRIX: Final = _read_table(_TABLE)
+"""Every (thing, role) with the acts it allows; all of them are there."""
+
+
+def may(actor: Staff, act: Act, thing: Thing) -> bool:
+    """Whether one of the roles of ``actor`` allows ``act`` on ``thing`` within the own office."""
+    return actor.is_active and any(act in MATRIX[thing, role] for role in actor.roles)
+
+
+def require(actor: Staff, act: Act, thing: Thing, *, subject: Model | Subject | None = None) -> None:
+    """Raise NotAllowed, which names act and thing, unless ``actor`` may. For services; a view loads instead."""
+    if not may(actor, act, thing):
+        raise _not_allowed(actor, act, thing, subject)
+
+
+def require_own(actor: Staff, row: Model) -> None:
+    """Raise NotAllowed when ``row`` belongs to another office: the last wall, should a view forget to load."""
+    if getattr(row, "office_id", None) != actor.office_id:
+        raise NotAllowed("This belongs to another office.", act="cross.office", subject=row)
+
+
+Row = TypeVar("Row", bound=Model)
+
+
+def load(rows: QuerySet[Row], public_id: str, *, actor: Staff, act: Act, thing: Thing, now: datetime) -> Row:
+    """The row with this public id, if it is in the office of ``actor`` and ``actor`` may do ``act`` to such a thing.
+
+    Raises Http404 when it is not there or belongs to another office, NotAllowed (403) when the act is not allowed; a refusal
+    is recorded at once, so call this outside any transaction.
+    """
+    row = rows.filter(public_id=public_id).first()
+    named = Subject(rows.model._meta.label_lower, public_id[:40])
+    if row is None:
+        raise Http404
+    if getattr(row, "office_id", None) != actor.office_id:
+        record_refusal(
+            actor=actor, act=f"{thing}.{act}".replace(" ", "_"), subject=named, reason="another office", at=now
+        )
+        raise Http404
+    if not may(actor, act, thing):
+        refusal = _not_allowed(actor, act, thing, row)
+        write_refusal(refusal, actor=actor, now=now)
+        raise refusal
+    return row
+
+
+def write_refusal(refusal: NotAllowed, *, actor: Staff, now: datetime) -> None:
+    """Record a refusal in its own transaction, once."""
+    if not refusal.recorded:
+        record_refusal(actor=actor, act=refusal.act, subject=refusal.subject, reason=refusal.sentence, at=now)
+        refusal.recorded = True
+
+
+def _not_allowed(actor: Staff, act: Act, thing: Thing, subject: Any) -> NotAllowed:
+    roles = actor.role_words or "nobody"
+    return NotAllowed(
+        f"To {act} {thing} is not among what {roles} may do here.",
+        act=f"{thing}.{act}".replace(" ", "_"),
+        subject=subject,
+    )

@@ -1,0 +1,32 @@
+"""What follows from who is signed in: language, time zone, and the record of refused acts."""
+
+from collections.abc import Callable
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone, translation
+
+from planner.practice.access import write_refusal
+from planner.practice.models import Staff
+from planner.trail.errors import NotAllowed
+
+
+class StaffMiddleware:
+    """Shows pages in the person's language and the office's zone, and records acts that services refused."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Answer one request."""
+        staff = request.user
+        if not isinstance(staff, Staff):
+            return self.get_response(request)
+        translation.activate(staff.language)
+        request.LANGUAGE_CODE = translation.get_language()
+        with timezone.override(staff.office.zone):
+            return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> None:
+        """Record a refusal after the act's transaction was rolled back; Django then answers 403."""
+        if isinstance(exception, NotAllowed) and isinstance(request.user, Staff):
+            write_refusal(exception, actor=request.user, now=timezone.now())

@@ -1,0 +1,34 @@
+"""Helpers that tests of several floors share: time, one small office book, and how to empty guarded tables."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, date, datetime
+
+from planner.rules.book import OfficeBook, PriceList, Service
+
+NOW = datetime(2026, 3, 2, 15, 0, tzinfo=UTC)
+"""Monday 2 March 2026, ten in the morning in the test office."""
+TODAY = date(2026, 3, 2)
+PASSWORD = "correct horse battery staple"
+
+
+def small_book(**changes: object) -> OfficeBook:
+    """An office book with one price, in force since the start of the year."""
+    service = Service(key="build-up", code="T-BLD", words="Build-up of a tooth", shape="per tooth", cents="445.00")
+    values: dict[str, object] = {
+        "office": "Test office",
+        "place": "Testing",
+        "currency": "CAD",
+        "time_zone": "America/Toronto",
+        "price_lists": (PriceList(version=1, effective=date(2026, 1, 1), services=(service,)),),
+    }
+    return OfficeBook.model_validate(values | changes)
+
+
+@contextmanager
+def guards_lifted() -> Iterator[None]:
+    """Let a test empty or spoil guarded tables; the guards stand again afterwards."""
+    from planner.trail.triggers import lifted
+
+    with lifted():
+        yield
