@@ -65,7 +65,9 @@ def number(name: str, default: int, *, at_least: int, at_most: int) -> int:
 
 
 def words(name: str, default: tuple[str, ...] = ()) -> list[str]:
-    """The variable as a list, separated by commas. A part that is empty or holds a blank raises ImproperlyConfigured."""
+    """The variable as a list, separated by commas. A part that is empty or holds a blank raises
+    ImproperlyConfigured.
+    """
     value = os.environ.get(name, "").strip()
     if not value:
         return list(default)

@@ -1,8 +1,8 @@
 """Who may do what: one table, and the two ways of asking it.
 
-Access is by loading. A view gets an object only from :func:`load`, which answers 404 for what belongs to another office and
-403 for an act that the person's roles do not allow, and records both. Services ask :func:`require` again, so that no second
-door stands open; :class:`planner.practice.middleware.StaffMiddleware` records what they refuse.
+Access is by loading. A view gets an object only from :func:`load`, which answers 404 for what belongs to another
+office and 403 for an act that the person's roles do not allow, and records both. Services ask :func:`require` again,
+so that no second door stands open; :class:`planner.practice.middleware.StaffMiddleware` records what they refuse.
 """
 
 from collections.abc import Mapping
@@ -108,8 +108,8 @@ Row = TypeVar("Row", bound=Model)
 def load(rows: QuerySet[Row], public_id: str, *, actor: Staff, act: Act, thing: Thing, now: datetime) -> Row:
     """The row with this public id, if it is in the office of ``actor`` and ``actor`` may do ``act`` to such a thing.
 
-    Raises Http404 when it is not there or belongs to another office, NotAllowed (403) when the act is not allowed; a refusal
-    is recorded at once, so call this outside any transaction.
+    Raises Http404 when it is not there or belongs to another office, NotAllowed (403) when the act is not allowed; a
+    refusal is recorded at once, so call this outside any transaction.
     """
     row = rows.filter(public_id=public_id).first()
     named = Subject(rows.model._meta.label_lower, public_id[:40])

@@ -20,7 +20,7 @@ class StaffBackend(BaseBackend):
         if not username or not password:
             return None
         try:
-            staff = Staff.objects.select_related("office").get_by_natural_key(username)
+            staff = Staff.objects.get_by_natural_key(username)
         except Staff.DoesNotExist:
             make_password(password)  # takes as long as a wrong password, so that names cannot be found out by the clock
             return None

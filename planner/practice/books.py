@@ -1,7 +1,7 @@
 """The office book's versions: which one is in force, and what a new one may change.
 
-A book version holds everything the office sets. Inside it price lists, tax rates and legal settings carry dates of their own:
-those already in effect are history and stay word for word in every later version.
+A book version holds everything the office sets. Inside it price lists, tax rates and legal settings carry dates of
+their own: those already in effect are history and stay word for word in every later version.
 """
 
 from collections.abc import Callable, Iterable
@@ -69,8 +69,9 @@ def change_book(
 ) -> BookVersion:
     """Save ``book`` as the next version.
 
-    What is in effect today cannot be altered or left out: price lists, tax rates, legal settings. A new price list or tax rate
-    starts tomorrow at the earliest; a legal setting takes somebody who may approve one. Raises Refused with the reason.
+    What is in effect today cannot be altered or left out: price lists, tax rates, legal settings. A new price list or
+    tax rate starts tomorrow at the earliest; a legal setting takes somebody who may approve one. Raises Refused with
+    the reason.
     """
     require(actor, Act.EDIT, Thing.BOOK, subject=office)
     if not reason.strip():

@@ -8,8 +8,8 @@ from typing import Any
 def canonical_json(value: Any) -> bytes:
     """``value`` as UTF-8 JSON with sorted keys and no blanks.
 
-    Raises ValueError for a float (it has no single decimal form that two programs agree on) or TypeError for what is not
-    plain data.
+    Raises ValueError for a float (it has no single decimal form that two programs agree on) or TypeError for what is
+    not plain data.
     """
     _refuse_floats(value)
     return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode()

@@ -7,7 +7,7 @@ from django.core.exceptions import PermissionDenied
 
 
 class Refused(Exception):
-    """A service refused. ``sentence`` names what, why, and what would be right; ``field`` the input at fault, if one is."""
+    """A service refused. ``sentence`` says what, why, and what would be right; ``field`` names the input at fault."""
 
     def __init__(self, sentence: str, *, field: str = "") -> None:
         super().__init__(sentence)
@@ -18,8 +18,8 @@ class Refused(Exception):
 class StaleEdit(Refused):
     """Somebody else saved first. Nothing was written; both versions are here to be laid side by side.
 
-    ``yours`` holds the values that were not saved, ``theirs`` the saved values of the same fields, ``seen`` the version that
-    was edited and ``version`` the one that is saved now.
+    ``yours`` holds the values that were not saved, ``theirs`` the saved values of the same fields, ``seen`` the
+    version that was edited and ``version`` the one that is saved now.
     """
 
     def __init__(
@@ -36,7 +36,7 @@ class StaleEdit(Refused):
 
 
 class NotAllowed(PermissionDenied):
-    """The signed-in person's roles do not allow this act. Django answers 403; ``recorded`` says whether the trail has it."""
+    """The person's roles do not allow this act. Django answers 403; ``recorded`` says whether the trail has it."""
 
     def __init__(self, sentence: str, *, act: str, subject: Any = None, recorded: bool = False) -> None:
         super().__init__(sentence)

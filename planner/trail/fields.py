@@ -39,8 +39,8 @@ Row = TypeVar("Row", bound=Versioned)
 def save_seen(row: Row, *, seen: int, what: str, values: Mapping[str, Any]) -> Row:
     """Write ``values`` to ``row`` if its version is still ``seen``, and return the row as saved.
 
-    ``what`` begins the sentence for the user, such as "The patient". Raises StaleEdit, having written nothing, when somebody
-    else saved in between. Call it inside the service's transaction.
+    ``what`` begins the sentence for the user, such as "The patient". Raises StaleEdit, having written nothing, when
+    somebody else saved in between. Call it inside the service's transaction.
     """
     model = type(row)
     changed = model._default_manager.filter(pk=row.pk, version=seen).update(version=F("version") + 1, **values)

@@ -1,8 +1,8 @@
 """The record of who did what: one chain of entries, and beside it what the entries are about.
 
 The chain holds a salted digest and never the content, so that content can be erased where the law asks for it and the
-chain still verifies. Rows are written by :mod:`planner.trail.services` only, and the database itself refuses to change them
-(see :mod:`planner.trail.triggers`).
+chain still verifies. Rows are written by :mod:`planner.trail.services` only, and the database itself refuses to change
+them (see :mod:`planner.trail.triggers`).
 """
 
 from django.conf import settings

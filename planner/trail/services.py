@@ -64,9 +64,9 @@ def record(
 ) -> TrailEntry:
     """Add one entry to the chain, inside the caller's transaction.
 
-    ``act`` is dotted, such as ``patient.view``; ``content`` is plain data without floats; ``at`` an aware instant. The head of
-    the chain stays locked until the transaction ends, so call this as late in it as can be. Raises RuntimeError outside a
-    transaction and ValueError for an instant without a zone.
+    ``act`` is dotted, such as ``patient.view``; ``content`` is plain data without floats; ``at`` an aware instant. The
+    head of the chain stays locked until the transaction ends, so call this as late in it as can be. Raises
+    RuntimeError outside a transaction and ValueError for an instant without a zone.
     """
     if not connection.in_atomic_block:
         raise RuntimeError("the trail is written inside the transaction of the act it records")
@@ -156,8 +156,8 @@ class ChainReport:
 def verify_chain(*, known: Mapping[int, str] | None = None) -> ChainReport:
     """Read the whole chain and report every fault.
 
-    A chain cut off at the end still verifies by itself; ``known`` holds hashes noted down elsewhere by sequence number, and an
-    entry that is missing or differs from them is a fault.
+    A chain cut off at the end still verifies by itself; ``known`` holds hashes noted down elsewhere by sequence
+    number, and an entry that is missing or differs from them is a fault.
     """
     faults: list[str] = []
     previous, expected, erased = "", 1, 0

@@ -2,11 +2,11 @@
 
 Each app lists its guards in its AppConfig::
 
-    append_only = ("BookVersion", Guard("Examination", update_if="OLD.status <> 'used'", delete_if="OLD.status <> 'used'"))
+    append_only = ("BookVersion", Guard("Estimate", delete_if="OLD.state = 'draft'"))
 
-A plain name means: rows are inserted and then never changed or deleted. The conditions of a :class:`Guard` are SQL over OLD
-and NEW that both databases understand. Triggers are made again after every migrate, because SQLite drops them without a
-word whenever a migration rebuilds a table. A refused statement fails with IntegrityError on both databases.
+A plain name means: rows are inserted and then never changed or deleted. The conditions of a :class:`Guard` are SQL
+over OLD and NEW that both databases understand. Triggers are made again after every migrate, because SQLite drops them
+without a word whenever a migration rebuilds a table. A refused statement fails with IntegrityError on both databases.
 """
 
 from collections.abc import Iterator
