@@ -249,7 +249,7 @@ class MaterialUse(Book):
     whole: bool = False
     """Counted in whole pieces, of which nothing is wasted."""
     reorder_at: Annotated[int, Field(ge=0)] = 0
-    """Packs."""
+    """Packs, or pieces where it is counted whole."""
     treatments: tuple[str, ...] = ()
     """Treatments that use it."""
 
