@@ -74,17 +74,19 @@ class Removal(Knowledge):
 
     thickness: EvidenceRef | None = None
     """Millimetres, with low and high."""
+    edge: EvidenceRef | None = None
+    """Millimetres off the edge, where more is taken there."""
     crown: EvidenceRef | None = None
     """Percent of the crown, with low and high."""
     per: Literal["tooth", "carrier", "place"] = "tooth"
 
     @property
     def tenths(self) -> tuple[int, int]:
-        """Low and high in tenths of a millimetre, the high end rounded up to a whole tenth."""
-        if self.thickness is None:
+        """Least and most at one point in tenths of a millimetre, the high end rounded up to a whole tenth."""
+        bounds = [_bounds(row) for row in (self.thickness, self.edge) if row is not None]
+        if not bounds:
             return (0, 0)
-        low, high = _bounds(self.thickness)
-        return (int(low * 10), -int(-high * 10 // 1))
+        return (int(min(low for low, _ in bounds) * 10), -int(-max(high for _, high in bounds) * 10 // 1))
 
     @property
     def crown_percent(self) -> tuple[int, int]:
@@ -287,6 +289,8 @@ class UpkeepLine(Line):
     """Take what ``share`` leaves."""
     happens: EvidenceRef | None = None
     over_years: Annotated[int, Field(gt=0)] | None = None
+    not_with: tuple[Key, ...] = ()
+    """Left out when the course also holds one of these treatments."""
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:
