@@ -43,6 +43,8 @@ class Reason:
     patient_limit: bool = False
     """A ``no`` that is only the patient's own limit; the patient may raise it."""
     never_overridable: bool = False
+    second_dentist: bool = False
+    """An override needs a second dentist's name and a paragraph in the letter."""
     private: bool = False
     """Never printed on the estimate, the desk's view or a payer's copy."""
 
