@@ -1,6 +1,6 @@
 """What a service raises when it will not do what was asked. The message is one sentence that a user can be shown."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
@@ -9,10 +9,12 @@ from django.core.exceptions import PermissionDenied
 class Refused(Exception):
     """A service refused. ``sentence`` says what, why, and what would be right; ``field`` names the input at fault."""
 
-    def __init__(self, sentence: str, *, field: str = "") -> None:
+    def __init__(self, sentence: str, *, field: str = "", faults: Iterable[tuple[str, str]] = ()) -> None:
         super().__init__(sentence)
         self.sentence = sentence
         self.field = field
+        self.faults = tuple(faults)
+        """Where several things are wrong: the path of each, and its sentence."""
 
 
 class StaleEdit(Refused):

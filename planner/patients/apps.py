@@ -1,0 +1,28 @@
+"""The patients' app."""
+
+from django.apps import AppConfig
+
+from planner.trail.triggers import Guard
+
+_OPEN = "(SELECT status FROM patients_examination WHERE id = {row}.examination_id) <> 'used'"
+
+
+def _line_of_examination(model: str) -> Guard:
+    """Lines of a set that a frozen plan rests on are closed, and none is added to it."""
+    new, old = _OPEN.format(row="NEW"), _OPEN.format(row="OLD")
+    return Guard(model, insert_if=new, update_if=f"{old} AND {new}", delete_if=old)
+
+
+class PatientsConfig(AppConfig):
+    name = "planner.patients"
+    label = "patients"
+    append_only = (
+        "HistoryForm",
+        "AnyChange",
+        "PictureReading",
+        Guard("Examination", update_if="OLD.status <> 'used'", delete_if="OLD.status <> 'used'"),
+        _line_of_examination("ToothReading"),
+        _line_of_examination("GapReading"),
+        _line_of_examination("AbsentReading"),
+        _line_of_examination("PlaceReading"),
+    )
