@@ -21,7 +21,6 @@ from planner.rules.casefile import validate_case
 from planner.rules.mouth import CaseFacts
 from tests.support import NOW, PASSWORD, TODAY, guards_lifted, small_book
 
-
 _OFFSET = re.compile(r'"d([+-]?\d+)"')
 
 
