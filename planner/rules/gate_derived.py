@@ -5,8 +5,11 @@ makes the derived fact missing too, and its path then names the fact that has to
 a gap stand in :mod:`planner.rules.gate_teeth`.
 """
 
+from datetime import date
+
 from planner.rules.gate_facts import Datum, Situation, Subject, add_months, age_on, plain
 from planner.rules.gate_names import named
+from planner.rules.teeth import Kind
 
 # ---------------------------------------------------------------- the person
 
@@ -14,7 +17,7 @@ from planner.rules.gate_names import named
 @named("age")
 def _age(s: Situation, _: Subject) -> Datum:
     """Whole years today; a birthday on 29 February counts from 1 March, the later of the two."""
-    return Datum("patient.birth_date", age_on(s.facts.patient.birth_date, s.today))
+    return Datum("age by patient.birth_date", age_on(s.facts.patient.birth_date, s.today))
 
 
 def _may_bear(s: Situation) -> bool:
@@ -123,18 +126,22 @@ def _filling_booked(s: Situation, _: Subject) -> Datum:
     return Datum("examination.decay.filling_booked_on", booked is not None and booked >= s.today)
 
 
+def _days_since(s: Situation, path: str, day: date | None) -> Datum:
+    return Datum(path, None) if day is None else Datum(f"days since {path}", (s.today - day).days)
+
+
 @named("days_since_cleaning")
 def _days_since_cleaning(s: Situation, _: Subject) -> Datum:
     """Days since the last cleaning."""
     cleaned = s.facts.examination.gums.cleaned_on
-    return Datum("examination.gums.cleaned_on", None if cleaned is None else (s.today - cleaned).days)
+    return _days_since(s, "examination.gums.cleaned_on", cleaned)
 
 
 @named("days_since_whitening")
 def _days_since_whitening(s: Situation, _: Subject) -> Datum:
     """Days since the last night with whitening trays, below zero while they are still to come."""
     last = s.facts.examination.colour.last_whitening_night
-    return Datum("examination.colour.last_whitening_night", None if last is None else (s.today - last).days)
+    return _days_since(s, "examination.colour.last_whitening_night", last)
 
 
 @named("braces_now")
@@ -148,7 +155,7 @@ def _braces_now(s: Situation, _: Subject) -> Datum:
 def _days_since_braces(s: Situation, _: Subject) -> Datum:
     """Days since braces came off."""
     off = s.facts.examination.orthodontics.removed_on
-    return Datum("examination.orthodontics.removed_on", None if off is None else (s.today - off).days)
+    return _days_since(s, "examination.orthodontics.removed_on", off)
 
 
 @named("places_filled")
@@ -161,6 +168,13 @@ def _places_filled(s: Situation, subject: Subject) -> Datum:
 def _teeth_named(s: Situation, subject: Subject) -> Datum:
     """How many teeth the treatment names as worked on."""
     return Datum("course.work", len(s.worked(subject.treatments)))
+
+
+@named("single_central")
+def _single_central(s: Situation, subject: Subject) -> Datum:
+    """Whether exactly one of the two upper centrals is worked on."""
+    centrals = [tooth for tooth in s.worked(subject.treatments) if tooth.upper and tooth.kind is Kind.CENTRAL]
+    return Datum("course.work", len(centrals) == 1)
 
 
 @named("opened_by_braces")

@@ -223,6 +223,9 @@ def subjects(gate: Gate, situation: Situation, treatments: frozenset[str]) -> tu
         "named tooth": lambda: situation.worked(treatments),
         "touched tooth": lambda: situation.touched(treatments),
         "any tooth": situation.recorded,
+        "smile tooth": lambda: tuple(
+            dict.fromkeys((*situation.recorded(), *situation.facts.examination.colour.restorations_in_smile))
+        ),
         "place": lambda: situation.filled(treatments),
         "neighbour": lambda: tuple(
             dict.fromkeys(
@@ -248,7 +251,8 @@ def _judged(gate: Gate, view: _Look) -> _Finding | None:
             return None
         return _Finding(view.subject, (view.seen[gate.looks_at],), None, missing=gate.looks_at)
     for level in gate.levels:
-        if level.treatments and view.subject.treatments.isdisjoint(expand(level.treatments, view.situation)):
+        meant = expand(level.treatments, view.situation) - expand(level.but_not, view.situation)
+        if level.treatments and view.subject.treatments.isdisjoint(meant):
             continue
         if not level.holds(value):
             continue

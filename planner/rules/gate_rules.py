@@ -30,6 +30,7 @@ A gate without levels only asks that its fact is known and not too old. ``scope`
 * ``named tooth``: each tooth the treatment names, none where it works on a whole arch;
 * ``touched tooth``: as ``tooth``, and the teeth standing next to those;
 * ``any tooth``: every recorded tooth;
+* ``smile tooth``: every recorded tooth and every one listed as carrying a crown or filling in the smile;
 * ``place``: each place that is filled;
 * ``neighbour``: each tooth that stands beside a place that is filled;
 * ``gap``: each gap that is closed;
@@ -42,9 +43,9 @@ written in the unit that ``[data]`` gives the fact, millimetres with one decimal
 or by a flag of the catalogue (``resin``, ``surgery``, ``braces`` ...), or ``fills a place``.
 
 A condition in ``when`` whose own fact is blank gives ``ask`` for that fact, unless it says ``unknown = "skip"`` (then
-it does not hold) or ``unknown = "holds"``. A level may add ``when``, ``treatments``, ``step`` (what has to happen
-first), ``earliest_from`` (a fact that is a date) with ``earliest_days``, ``swap`` (a line for the step sheet),
-``private``, ``second_dentist``, ``never_overridable``, and ``also`` (a second fact, printed as {also}).
+it does not hold) or ``unknown = "holds"``. A level may add ``when``, ``treatments`` (and ``but_not``), ``step`` (what
+has to happen first), ``earliest_from`` (a fact that is a date) with ``earliest_days``, ``swap`` (a line for the step
+sheet), ``private``, ``second_dentist``, ``never_overridable``, and ``also`` (a second fact, printed as {also}).
 ``none_words`` on a gate makes the choice of no treatment ``care`` where one of the gate's levels holds.
 """
 
@@ -64,6 +65,7 @@ Scope = Literal[
     "named tooth",
     "touched tooth",
     "any tooth",
+    "smile tooth",
     "place",
     "neighbour",
     "gap",
@@ -139,6 +141,7 @@ class Level(Criterion):
 
     when: tuple[Condition, ...] = ()
     treatments: tuple[str, ...] = ()
+    but_not: tuple[str, ...] = ()
     verdict: Verdict
     words: Annotated[str, Field(min_length=10)]
     step: str = ""

@@ -131,7 +131,7 @@ def _lateral_ratio(s: Situation, subject: Subject) -> Datum:
     if central is None or not other:
         return Datum("examination.teeth[central].width" if central is None else s.tooth_path(central, "width"), None)
     ratio = (Decimal(own) / Decimal(other)).quantize(Decimal("0.001"), ROUND_HALF_UP)
-    return Datum(s.tooth_path(tooth, "width"), ratio)
+    return Datum(f"({s.tooth_path(tooth, 'width')} + added) / ({s.tooth_path(central, 'width')} + added)", ratio)
 
 
 @named("tooth.beside_twin")
@@ -200,8 +200,9 @@ def _root_distance(s: Situation, subject: Subject) -> Datum:
 
 def _short(s: Situation, distance: Datum) -> Datum:
     if not isinstance(distance.value, int):
-        return Datum(distance.path, None)
-    return Datum(distance.path, max(0, implant_room(s.settings["implant_narrowest"]) - distance.value))
+        return distance
+    needed = implant_room(s.settings["implant_narrowest"])
+    return Datum(f"{format_mm(needed)} - {distance.path}", max(0, needed - distance.value))
 
 
 @named("place.crown_short")
@@ -222,7 +223,8 @@ def _ridge_short(s: Situation, subject: Subject) -> Datum:
     ridge = plain(s, "place.ridge_thickness", subject)
     if not isinstance(ridge.value, int):
         return ridge
-    return Datum(ridge.path, max(0, s.settings["implant_narrowest"] + s.settings["implant_ridge_extra"] - ridge.value))
+    needed = s.settings["implant_narrowest"] + s.settings["implant_ridge_extra"]
+    return Datum(f"{format_mm(needed)} - {ridge.path}", max(0, needed - ridge.value))
 
 
 @named("place.next_is_empty")
@@ -246,7 +248,7 @@ def _false_tooth_over_carrier(s: Situation, subject: Subject) -> Datum:
         return distance
     if carrier is None or width is None:
         return Datum("course.work" if carrier is None else s.tooth_path(carrier, "width"), None)
-    return Datum(distance.path, distance.value - width)
+    return Datum(f"{distance.path} - {s.tooth_path(carrier, 'width')}", distance.value - width)
 
 
 # ---------------------------------------------------------------- a gap
