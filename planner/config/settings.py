@@ -69,6 +69,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "planner.practice.middleware.StaffMiddleware",
+    "planner.practice.middleware.OwnPasswordMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -126,6 +127,7 @@ AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
 AXES_DISABLE_ACCESS_LOG = True
 AXES_VERBOSE = False
+AXES_LOCKOUT_TEMPLATE = "registration/throttled.html"
 
 # What the browser is told
 

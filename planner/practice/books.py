@@ -16,7 +16,7 @@ from planner.practice.access import Act, Thing, may, require
 from planner.practice.models import BookVersion, Office, Staff
 from planner.rules.book import OfficeBook
 from planner.trail.canonical import canonical_json, sha256
-from planner.trail.errors import NotAllowed, Refused
+from planner.trail.errors import NotAllowed, Refused, StaleEdit
 from planner.trail.services import hold_chain, record
 
 
@@ -44,6 +44,14 @@ def version_in_force(office: Office, day: date) -> BookVersion:
     return version
 
 
+def latest_version(office: Office) -> BookVersion:
+    """The newest book version, in force or still to come: what the next one is made from. Raises Refused for none."""
+    version = BookVersion.objects.filter(office=office).order_by("-number").first()
+    if version is None:
+        raise Refused(f"{office.name} has no office book yet.")
+    return version
+
+
 def current_book(office: Office, day: date) -> OfficeBook:
     """The office book in force on ``day``. Raises Refused when there is none."""
     return read_book(version_in_force(office, day).data)
@@ -65,9 +73,16 @@ def adopt_book(
 
 
 def change_book(
-    *, office: Office, book: OfficeBook, effective: date, reason: str, actor: Staff, now: datetime
+    *,
+    office: Office,
+    book: OfficeBook,
+    effective: date,
+    reason: str,
+    seen: int | None = None,
+    actor: Staff,
+    now: datetime,
 ) -> BookVersion:
-    """Save ``book`` as the next version.
+    """Save ``book`` as the next version; ``seen`` is the number of the version a person made it from.
 
     What is in effect today cannot be altered or left out: price lists, tax rates, legal settings. A new price list or
     tax rate starts tomorrow at the earliest; a legal setting takes somebody who may approve one. Raises Refused with
@@ -82,6 +97,8 @@ def change_book(
         last = BookVersion.objects.filter(office=office).order_by("-number").first()
         if last is None:
             raise Refused(f"{office.name} has no office book yet: the first one is adopted, not changed.")
+        if seen is not None and seen != last.number:
+            raise StaleEdit("The office book", yours={}, theirs={}, seen=seen, version=last.number)
         if effective < max(day, last.effective):
             raise Refused(
                 f"A book cannot begin on {effective.isoformat()}: the earliest day is "

@@ -1,7 +1,7 @@
-"""Form fields that read what people write: days, hours, amounts, millimetres, and "not asked" as an answer of its own.
+"""Form fields that read what people write: days, hours, amounts, millimetres, and "not asked" as an answer.
 
-A field parses and converts, and says in one sentence what was written, why it cannot be and what would be right. Nothing
-here saves anything. Amounts become whole cents and lengths whole tenths of a millimetre, never a float.
+A field parses and converts, and says in one sentence what was written, why it cannot be and what would be right.
+Nothing here saves anything. Amounts become whole cents and lengths whole tenths of a millimetre, never a float.
 """
 
 import re
@@ -35,7 +35,8 @@ _GROUPED = re.compile(r"\d{1,3}([.,' ]\d{3})+([.,]\d{1,2})?")
 def read_day(text: str, *, day_first: bool | None = None) -> date:
     """Read a day as people write it: ``2026-03-02``, ``2 March 2026``, ``2.3.2026``, ``2/3/2026``.
 
-    ``day_first`` tells how slashes are read; None asks back where both readings are days. Raises ValueError with a sentence.
+    ``day_first`` tells how slashes are read; None asks back where both readings are days.
+    Raises ValueError with a sentence.
     """
     written = " ".join(text.split())
     example = _("Write it with the month as a word, such as 2 March 1979, or as 1979-03-02.")
@@ -191,9 +192,7 @@ class AmountField(forms.CharField):
             return None
         if _GROUPED.fullmatch(written):
             raise forms.ValidationError(
-                gettext(
-                    "“%(text)s” could be read as thousands or as cents: write it without grouping, such as 1480.00."
-                )
+                gettext("“%(text)s” is grouped by thousands: write it without grouping, such as 1480.00.")
                 % {"text": written}
             )
         try:

@@ -3,6 +3,8 @@
 from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone, translation
 
 from planner.practice.access import write_refusal
@@ -30,3 +32,21 @@ class StaffMiddleware:
         """Record a refusal after the act's transaction was rolled back; Django then answers 403."""
         if isinstance(exception, NotAllowed) and isinstance(request.user, Staff):
             write_refusal(exception, actor=request.user, now=timezone.now())
+
+
+PASSWORD_ONCE = "password-once"  # noqa: S105 - the name of a key
+"""Session key: whoever signed in did so with a password that somebody else had given."""
+
+
+class OwnPasswordMiddleware:
+    """Leads somebody who signed in with a one-time password to choosing their own, and nowhere else before."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Answer one request."""
+        open_doors = (reverse("practice:password"), reverse("practice:sign_out"), reverse("practice:health"))
+        if request.session.get(PASSWORD_ONCE) and request.path not in open_doors:
+            return redirect("practice:password")
+        return self.get_response(request)

@@ -98,7 +98,7 @@ def add_staff(
     actor: Staff,
     now: datetime,
 ) -> Staff:
-    """Add somebody to the office of ``actor``; ``once``: the password is good for one sign-in, as in :func:`set_password`.
+    """Add somebody to the office of ``actor``; ``once``: the password is good for one sign-in (:func:`set_password`).
 
     Raises Refused when a value cannot be taken, NotAllowed without the right.
     """
@@ -166,9 +166,10 @@ def end_access(*, staff: Staff, seen: int, reason: str, actor: Staff, now: datet
 
 
 def set_password(*, staff: Staff, password: str, once: bool = False, actor: Staff, now: datetime) -> None:
-    """Give ``staff`` a new password; their other sessions end by it. Raises Refused for a password that cannot be taken.
+    """Give ``staff`` a new password; their other sessions end by it.
 
-    ``once``: it is good for one sign-in, after which the person has to choose their own.
+    ``once``: it is good for one sign-in, after which the person has to choose their own. Raises Refused for a password
+    that cannot be taken.
     """
     require_own(actor, staff)
     if staff.pk != actor.pk:

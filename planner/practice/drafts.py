@@ -1,0 +1,153 @@
+"""The office book as people change it on a page: one part at a time, with what would change shown before it is saved.
+
+Each function takes a book and what was typed and returns a whole new book, checked as a whole; nothing is stored here.
+"""
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, time
+from decimal import Decimal
+from typing import Any
+
+from django.conf import settings
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from planner.practice.fields import day_words
+from planner.rules.book import LegalSetting, OfficeBook, OpenHours, PriceList, Service, TaxRate, load_book
+from planner.rules.units import format_cents
+
+STARTER = settings.BASE_DIR / "fixtures" / "books" / "starter.toml"
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One thing that a new book says otherwise, in words; empty means it was or is not there."""
+
+    what: str
+    before: str
+    after: str
+
+
+def starter_book(day: date) -> OfficeBook:
+    """The book a new office starts from: every service by name, and no price."""
+    return load_book(STARTER.read_text(encoding="utf-8"), day)
+
+
+def checked(book: OfficeBook, **changed: Any) -> OfficeBook:
+    """``book`` with some settings changed, read again as a whole. Raises BookError with every fault."""
+    data = book.model_dump(mode="json") | {name: _plain(value) for name, value in changed.items()}
+    return load_book(json.dumps(data))
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, (list, tuple)):
+        return [_plain(one) for one in value]
+    if hasattr(value, "model_dump"):
+        return value.model_dump(mode="json")
+    return value.isoformat() if isinstance(value, (date, time)) else str(value) if isinstance(value, Decimal) else value
+
+
+def with_opening(
+    book: OfficeBook, *, hours: Sequence[OpenHours], closed_days: Iterable[date], chairs: Iterable[str]
+) -> OfficeBook:
+    """The book with other opening hours, closed days and chairs; the open weekdays are those that have hours."""
+    weekdays = sorted({line.weekday for line in hours})
+    return checked(book, hours=tuple(hours), open_weekdays=weekdays, closed_days=closed_days, chairs=tuple(chairs))
+
+
+def next_prices(book: OfficeBook, day: date) -> PriceList:
+    """The price list that is still to come on ``day``, or else the newest one: what a new list starts from."""
+    coming = [prices for prices in book.price_lists if prices.effective > day]
+    return max(coming or book.price_lists, key=lambda prices: (prices.effective, prices.version))
+
+
+def with_prices(
+    book: OfficeBook, *, services: Mapping[str, Mapping[str, Any]], effective: date, day: date
+) -> OfficeBook:
+    """The book with a price list that begins on ``effective``; a list still to come on ``day`` is replaced by it.
+
+    ``services`` holds, by key, the settings of :class:`~planner.rules.book.Service` that were typed.
+    """
+    base = next_prices(book, day)
+    kept = tuple(prices for prices in book.price_lists if prices.effective <= day)
+    version = base.version if base.effective > day else max(prices.version for prices in book.price_lists) + 1
+    return checked(book, price_lists=(*kept, _price_list(base, services, version, effective)))
+
+
+def with_first_prices(book: OfficeBook, *, services: Mapping[str, Mapping[str, Any]], effective: date) -> OfficeBook:
+    """A new office's book with its one price list, in effect from ``effective``."""
+    return checked(book, price_lists=(_price_list(book.price_lists[0], services, 1, effective),))
+
+
+def _price_list(base: PriceList, services: Mapping[str, Mapping[str, Any]], version: int, effective: date) -> PriceList:
+    lines = tuple(line.model_copy(update=dict(services.get(line.key, {}))) for line in base.services)
+    return base.model_copy(update={"version": version, "effective": effective, "services": lines})
+
+
+def with_legal(book: OfficeBook, *, legal: Iterable[LegalSetting] = (), taxes: Iterable[TaxRate] = ()) -> OfficeBook:
+    """The book with further dated settings beside those it has."""
+    return checked(book, legal=(*book.legal, *legal), tax_rates=(*book.tax_rates, *taxes))
+
+
+def opening_changes(old: OfficeBook, new: OfficeBook) -> tuple[Change, ...]:
+    """What opening hours, chairs and closed days would change."""
+    found = [
+        Change(weekday_name(number), hours_words(old, number), hours_words(new, number))
+        for number in range(7)
+        if hours_words(old, number) != hours_words(new, number)
+    ]
+    if old.chairs != new.chairs:
+        found.append(Change(_("Chairs"), ", ".join(old.chairs), ", ".join(new.chairs)))
+    gone, come = set(old.closed_days) - set(new.closed_days), set(new.closed_days) - set(old.closed_days)
+    found += [
+        Change(_("Closed day"), day_words(day) if day in gone else "", "" if day in gone else day_words(day))
+        for day in sorted(gone | come)
+    ]
+    return tuple(found)
+
+
+def price_changes(old: PriceList, new: PriceList) -> tuple[Change, ...]:
+    """What a new price list says otherwise than an old one, line by line."""
+    before = {line.key: line for line in old.services}
+    found = []
+    for line in new.services:
+        was = before.get(line.key)
+        if was is None or _line_words(was) != _line_words(line):
+            found.append(Change(f"{line.words} ({line.code})", _line_words(was) if was else "", _line_words(line)))
+    return tuple(found)
+
+
+def legal_changes(old: OfficeBook, new: OfficeBook) -> tuple[Change, ...]:
+    """What further settings with legal weight would change, each beside what holds until its day."""
+    found = []
+    for setting in new.legal:
+        if setting not in old.legal:
+            was = old.legal_on(setting.key, setting.effective)
+            after = _("%(value)s, from %(day)s") % {"value": setting.value, "day": day_words(setting.effective)}
+            found.append(Change(setting.key.replace("-", " "), was.value if was else "", after))
+    return tuple(found)
+
+
+def weekday_name(number: int) -> str:
+    """Name of a weekday, Monday = 0, in the reader's language."""
+    return date_format(date(2026, 3, 2 + number), "l")
+
+
+def hours_words(book: OfficeBook, weekday: int) -> str:
+    """When the office is open on a weekday, such as ``8:30–12:30, 13:30–17:00``."""
+    lines = sorted((line.opens, line.closes) for line in book.hours if line.weekday == weekday)
+    if not lines:
+        return _("open, hours not typed yet") if weekday in book.open_weekdays else _("closed")
+    return ", ".join(f"{one.hour}:{one.minute:02d}–{two.hour}:{two.minute:02d}" for one, two in lines)
+
+
+def _line_words(line: Service) -> str:
+    price = _("no price yet") if line.cents is None else format_cents(line.cents)
+    parts = [line.code, line.words, _("included") if line.shape == "included" else price]
+    if line.further_cents is not None:
+        parts.append(_("further %(price)s") % {"price": format_cents(line.further_cents)})
+    if line.lab_cents:
+        parts.append(_("laboratory %(price)s") % {"price": format_cents(line.lab_cents)})
+    return " · ".join(parts)

@@ -1,0 +1,25 @@
+"""Whole cents and tenths of a millimetre as people read them, in the reader's language."""
+
+from babel.numbers import format_decimal
+from django import template
+from django.utils.translation import get_language
+
+from planner.rules.units import format_cents, format_mm
+
+register = template.Library()
+
+
+@register.filter
+def amount(cents: int | None) -> str:
+    """Whole cents as an amount without its currency, such as ``1,618.25``; empty for None."""
+    if cents is None:
+        return ""
+    return str(format_decimal(format_cents(cents), format="#,##0.00", locale=get_language() or "en"))
+
+
+@register.filter
+def millimetres(tenths: int | None) -> str:
+    """Whole tenths of a millimetre as millimetres, such as ``8.3``; empty for None."""
+    if tenths is None:
+        return ""
+    return str(format_decimal(format_mm(tenths), format="0.0", locale=get_language() or "en"))

@@ -1,0 +1,29 @@
+"""Addresses of the practice: signing in, opening the first office, the office book, and its people."""
+
+from django.contrib.auth.views import LogoutView
+from django.urls import path
+
+from planner.practice import begin_views, office_views, staff_views, views
+
+app_name = "practice"
+urlpatterns = [
+    path("", views.home, name="home"),
+    path("health", views.health, name="health"),
+    path("sign-in/", views.SignIn.as_view(), name="sign_in"),
+    path("sign-out/", LogoutView.as_view(), name="sign_out"),
+    path("account/", views.account, name="account"),
+    path("account/password/", views.password, name="password"),
+    path("begin/", begin_views.begin, name="begin"),
+    path("begin/<slug:step>/", begin_views.begin, name="begin_step"),
+    path("office/", office_views.office, name="office"),
+    path("office/opening/", office_views.opening, name="opening"),
+    path("office/prices/<int:version>/", office_views.prices, name="prices"),
+    path("office/prices/next/", office_views.next_prices, name="next_prices"),
+    path("office/legal/", office_views.legal, name="legal"),
+    path("staff/", staff_views.staff_list, name="staff"),
+    path("staff/add/", staff_views.staff_add, name="staff_add"),
+    path("staff/<str:public_id>/", staff_views.person, name="person"),
+    path("staff/<str:public_id>/roles/", staff_views.person_roles, name="person_roles"),
+    path("staff/<str:public_id>/end/", staff_views.person_end, name="person_end"),
+    path("staff/<str:public_id>/password/", staff_views.person_password, name="person_password"),
+]
