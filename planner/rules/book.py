@@ -215,9 +215,9 @@ class BlockMinutes(Book):
     """Minutes of one block of work: fast, usual, slow."""
 
     treatment: str
-    block: Literal["set-up", "per tooth", "finish", "visit"]
-    visit: str = ""
-    """Which visit of the treatment, where there is more than one."""
+    block: Literal["set-up", "per tooth", "finish"]
+    visit: str
+    """Key of the visit, as the treatment's own file calls it."""
     fast: Annotated[int, Field(ge=0)]
     usual: Annotated[int, Field(ge=0)]
     slow: Annotated[int, Field(ge=0)]
@@ -251,7 +251,7 @@ class MaterialUse(Book):
     reorder_at: Annotated[int, Field(ge=0)] = 0
     """Packs, or pieces where it is counted whole."""
     treatments: tuple[str, ...] = ()
-    """Treatments that use it."""
+    """Treatments that use it in this office, beyond those that name it in their own file."""
 
 
 class LegalSetting(Book):

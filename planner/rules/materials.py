@@ -89,15 +89,23 @@ class Need:
 
 
 def forecast(
-    book: OfficeBook, treatment: str, built: Sequence[Built] = (), *, teeth: int = 0, visits: int = 1, arches: int = 0
+    book: OfficeBook,
+    treatment: str,
+    materials: Sequence[str],
+    built: Sequence[Built] = (),
+    *,
+    teeth: int = 0,
+    visits: int = 1,
+    arches: int = 0,
 ) -> tuple[Need, ...]:
     """What one treatment takes from the shelf, in the order of the office's list.
 
-    Where ``built`` says what is added, composites follow from it; else the office's amount per tooth is taken for
-    ``teeth`` (the number built, when not given). Waste is added except to what is counted in whole pieces.
+    ``materials`` are the keys the treatment's own file names; the office's book may add some. Where ``built`` says
+    what is added, composites follow from it; else the office's amount per tooth is taken for ``teeth`` (the number
+    built, when not given). Waste is added except to what is counted in whole pieces.
     """
     count = teeth or len(built)
-    used = [material for material in book.materials if treatment in material.treatments]
+    used = [row for row in book.materials if row.key in materials or treatment in row.treatments]
     shared = sum((Fraction(material.per_tooth) for material in used if material.by_geometry), Fraction(0))
     grams = sum((tooth.grams for tooth in built), Fraction(0))
     needs: list[Need] = []

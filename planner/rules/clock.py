@@ -1,0 +1,294 @@
+"""Minutes: how long a visit takes, how much to book, how to split it, in which order its steps go.
+
+A piece of work has three minutes, fast, usual and slow. Its mean is (f + 4u + s) ÷ 6 and its spread (s − f) ÷ 6 (the
+three-point rule of project planning, common practice). Teeth of one visit go well or badly together, so their spreads
+are neither added up nor treated as independent but correlated, as far as the office's book says. Blocks add up to a
+visit as a normal distribution (an approximation, and said so where it is printed).
+
+Rounding: the mean and the "n in 10" minutes are rounded half-up to whole minutes for print; what is booked is the
+unrounded "8 in 10" up to whole slots. Days and waits between visits lie in :mod:`planner.rules.calendar_days`.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+from graphlib import CycleError, TopologicalSorter
+from heapq import heappop, heappush
+from math import sqrt
+from statistics import NormalDist
+
+from planner.rules.book import OfficeBook
+from planner.rules.cents import Exact, half_up, up_to_next
+from planner.rules.teeth import Tooth
+
+EIGHT_IN_TEN, NINE_IN_TEN = 0.8, 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Minutes of one piece of work: fast, usual, slow."""
+
+    fast: Exact
+    usual: Exact
+    slow: Exact
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.fast <= self.usual <= self.slow:
+            raise ValueError(f"minutes stand as fast, usual, slow, not as {self.fast}, {self.usual}, {self.slow}")
+
+    @property
+    def mean(self) -> Fraction:
+        return (Fraction(self.fast) + 4 * Fraction(self.usual) + Fraction(self.slow)) / 6
+
+    @property
+    def spread(self) -> Fraction:
+        """One standard deviation."""
+        return (Fraction(self.slow) - Fraction(self.fast)) / 6
+
+
+NOTHING = Span(0, 0, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Blocks:
+    """The work of one treatment in one visit: set-up once, so many teeth, finish once."""
+
+    treatment: str
+    visit: str
+    teeth: int
+    set_up: Span = NOTHING
+    per_tooth: Span = NOTHING
+    finish: Span = NOTHING
+
+
+@dataclass(frozen=True, slots=True)
+class VisitTime:
+    """How long one visit takes."""
+
+    mean: Fraction
+    deviation: float
+    usual: Fraction
+    """The usual minutes added up; what a fee is reckoned from, never what is booked."""
+    slot_minutes: int
+    how: tuple[str, ...] = ()
+
+    @property
+    def mean_minutes(self) -> int:
+        return half_up(self.mean)
+
+    @property
+    def eight_in_ten(self) -> int:
+        """8 of 10 such visits are over within so many minutes."""
+        return half_up(Fraction(self._within(EIGHT_IN_TEN)))
+
+    @property
+    def nine_in_ten(self) -> int:
+        """9 of 10 such visits are over within so many minutes."""
+        return half_up(Fraction(self._within(NINE_IN_TEN)))
+
+    @property
+    def booked(self) -> int:
+        """Minutes to book: 8 in 10, up to whole slots."""
+        # A millionth of a minute is no reason for another slot.
+        return up_to_next(Fraction(round(self._within(EIGHT_IN_TEN), 6)), self.slot_minutes)
+
+    def chance_within(self, minutes: int) -> int:
+        """Of 100 such visits, how many are over within ``minutes``, rounded half-up."""
+        if not self.deviation:
+            return 100 if minutes >= self.mean else 0
+        return half_up(Fraction(NormalDist(float(self.mean), self.deviation).cdf(minutes)) * 100)
+
+    def _within(self, share: float) -> float:
+        return float(self.mean) + NormalDist().inv_cdf(share) * self.deviation
+
+
+def visit_time(work: Sequence[Blocks], correlation: Decimal, slot_minutes: int) -> VisitTime:
+    """How long a visit with this work takes; teeth of one treatment are correlated, everything else independent.
+
+    Raises ValueError for a correlation outside 0 to 1 or a slot below a minute.
+    """
+    if not 0 <= correlation <= 1 or slot_minutes < 1:
+        raise ValueError(f"a correlation of {correlation} or a slot of {slot_minutes} minutes cannot be")
+    mean, variance, usual = Fraction(0), Fraction(0), Fraction(0)
+    how: list[str] = []
+    for part in work:
+        for once in (part.set_up, part.finish):
+            mean, variance, usual = mean + once.mean, variance + once.spread**2, usual + Fraction(once.usual)
+        n, each = part.teeth, part.per_tooth
+        mean += n * each.mean
+        variance += n * (1 + (n - 1) * Fraction(correlation)) * each.spread**2
+        usual += n * Fraction(each.usual)
+        how.append(f"{part.treatment}: {_said(part)}")
+    time = VisitTime(mean, sqrt(variance), usual, slot_minutes)
+    how.append(f"mean {time.mean_minutes}, teeth of one treatment correlated {correlation}, normal approximation")
+    how.append(f"8 in 10 within {time.eight_in_ten}, 9 in 10 within {time.nine_in_ten}; booked {time.booked}")
+    return replace(time, how=tuple(how))
+
+
+def _said(part: Blocks) -> str:
+    once = [
+        f"{name} {span.fast}/{span.usual}/{span.slow}"
+        for name, span in (("set-up", part.set_up), ("finish", part.finish))
+        if span != NOTHING
+    ]
+    each = part.per_tooth
+    return ", ".join([*once, f"{part.teeth} × {each.fast}/{each.usual}/{each.slow} minutes fast/usual/slow"])
+
+
+def office_blocks(book: OfficeBook, start: Blocks) -> Blocks:
+    """``start`` with the office's own minutes where its book has any for that treatment and visit."""
+    own = {
+        row.block: Span(row.fast, row.usual, row.slow)
+        for row in book.minutes
+        if (row.treatment, row.visit) == (start.treatment, start.visit)
+    }
+    return replace(
+        start,
+        set_up=own.get("set-up", start.set_up),
+        per_tooth=own.get("per tooth", start.per_tooth),
+        finish=own.get("finish", start.finish),
+    )
+
+
+def share_block(block: Span, steps: Sequence[Span]) -> tuple[Span, ...]:
+    """The minutes of a block over its steps, in proportion to their usual minutes, exact.
+
+    The graph of steps gives order and proportions; the office's block gives the minutes. Raises ValueError when the
+    steps have no usual minutes to share by.
+    """
+    whole = sum((Fraction(step.usual) for step in steps), Fraction(0))
+    if not whole:
+        raise ValueError("steps without usual minutes give no proportion to share a block by")
+    shares = [Fraction(step.usual) / whole for step in steps]
+    return tuple(
+        Span(Fraction(block.fast) * share, Fraction(block.usual) * share, Fraction(block.slow) * share)
+        for share in shares
+    )
+
+
+# ---------------------------------------------------------------- visits
+
+
+@dataclass(frozen=True, slots=True)
+class VisitPart:
+    """The teeth of one visit, each finished in it."""
+
+    teeth: tuple[Tooth, ...]
+    time: VisitTime
+    too_long: bool = False
+    """Even this alone is longer than the office's limit."""
+
+
+def in_pairs(teeth: Sequence[Tooth]) -> tuple[tuple[Tooth, ...], ...]:
+    """The teeth with each one's mirror tooth beside it, where both are there, in the order of the first of them."""
+    groups: dict[tuple[object, ...], list[Tooth]] = {}
+    for tooth in teeth:
+        groups.setdefault((tooth.upper, tooth.position, tooth.is_primary, tooth.extra), []).append(tooth)
+    return tuple(tuple(group) for group in groups.values())
+
+
+def split_visits(
+    groups: Sequence[Sequence[Tooth]], time_of: Callable[[tuple[Tooth, ...]], VisitTime], limit_minutes: int
+) -> tuple[VisitPart, ...]:
+    """The groups over as few visits as their order allows, none booked longer than ``limit_minutes``.
+
+    A group (a pair) stays in one visit unless it is too long by itself. ``time_of`` gives the time of a visit with the
+    teeth it is given.
+    """
+    visits: list[tuple[Tooth, ...]] = []
+    for group in groups:
+        fits = time_of(tuple(group)).booked <= limit_minutes
+        for unit in [tuple(group)] if fits else [(tooth,) for tooth in group]:
+            if visits and time_of((*visits[-1], *unit)).booked <= limit_minutes:
+                visits[-1] += unit
+            else:
+                visits.append(unit)
+    parts = ((teeth, time_of(teeth)) for teeth in visits)
+    return tuple(VisitPart(teeth, time, time.booked > limit_minutes) for teeth, time in parts)
+
+
+# ---------------------------------------------------------------- order of steps
+
+
+class StepOrderError(ValueError):
+    """Steps that cannot be put in an order; :attr:`cycle` names those that wait for each other."""
+
+    def __init__(self, message: str, cycle: Sequence[str] = ()) -> None:
+        self.cycle = tuple(cycle)
+        super().__init__(message)
+
+
+def order_steps(steps: Sequence[tuple[str, Sequence[str]]]) -> tuple[str, ...]:
+    """The ids of ``steps``, given as (id, ids that must be finished first), in an order that can be worked.
+
+    Among steps that may come next, the one written first comes first, so that two runs agree. Raises StepOrderError
+    for an id given twice, a predecessor that is not there, or steps in a circle, which it names.
+    """
+    place = {step: number for number, (step, _) in enumerate(steps)}
+    if len(place) != len(steps):
+        twice = next(step for number, (step, _) in enumerate(steps) if place[step] != number)
+        raise StepOrderError(f'the step "{twice}" is there twice')
+    for step, before in steps:
+        for earlier in before:
+            if earlier not in place:
+                raise StepOrderError(f'the step "{step}" comes after "{earlier}", which is not there')
+    sorter = TopologicalSorter(dict(steps))
+    try:
+        sorter.prepare()
+    except CycleError as fault:
+        cycle: list[str] = fault.args[1]
+        raise StepOrderError(f"these steps wait for each other in a circle: {' → '.join(cycle)}", cycle[:-1]) from None
+    ready: list[int] = []
+    order: list[str] = []
+    while sorter.is_active():
+        for step in sorter.get_ready():
+            heappush(ready, place[step])
+        order.append(steps[heappop(ready)][0])
+        sorter.done(order[-1])
+    return tuple(order)
+
+
+# ---------------------------------------------------------------- the office's own clock
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """Minutes that one piece of work really took."""
+
+    minutes: int
+    disturbed: bool = False
+    """A fire alarm, a fainting: kept, and not learnt from."""
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """What the office's own timings propose. A person adopts it or does not; nothing changes by itself."""
+
+    proposed: Fraction
+    own_mean: Fraction
+    count: int
+    drift: Fraction
+    """Mean of the later half less mean of the earlier half, minutes."""
+    inside_band: int
+    """Timings within the 10-to-90 band of the starting value; about 8 of 10 should be."""
+
+
+def propose_minutes(start: Span, timings: Sequence[Timing], weight: int = 10) -> Proposal | None:
+    """(weight × starting mean + n × own mean) ÷ (weight + n); None before there is a timing to learn from.
+
+    A timing counts at most twice the usual minutes, so that one disaster does not move the proposal far. Timings stand
+    in the order in which they happened. The starting value weighs as much as ``weight`` timings (an office's choice,
+    common practice, no source).
+    """
+    most = 2 * Fraction(start.usual)
+    known = [min(Fraction(timing.minutes), most) for timing in timings if not timing.disturbed]
+    if not known:
+        return None
+    n = len(known)
+    own = sum(known, Fraction(0)) / n
+    earlier, later = known[: n // 2], known[(n + 1) // 2 :]
+    drift = sum(later, Fraction(0)) / len(later) - sum(earlier, Fraction(0)) / len(earlier) if later else Fraction(0)
+    reach = Fraction(NormalDist().inv_cdf(NINE_IN_TEN)) * start.spread
+    inside = sum(abs(minutes - start.mean) <= reach for minutes in known)
+    return Proposal((weight * start.mean + n * own) / (weight + n), own, n, drift, inside)
