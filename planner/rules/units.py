@@ -5,12 +5,13 @@ never touches either: text is parsed as decimal, and a value finer than the unit
 """
 
 import re
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Annotated
 
 from pydantic import BeforeValidator, PlainSerializer, WithJsonSchema
 
-_MM_TEXT = re.compile(r"[+-]?\d{1,4}([.,]\d+)?")
+_MM_TEXT = re.compile(r"[+-]?\d{1,4}([.,]\d{1,10})?", re.ASCII)
+_MONEY_TEXT = re.compile(r"[+-]?\d{1,15}(\.\d{1,10})?", re.ASCII)
 
 
 def parse_mm(value: object) -> int:
@@ -57,11 +58,11 @@ def parse_money(value: object) -> int:
     """
     if isinstance(value, (bool, float)) or not isinstance(value, (str, int, Decimal)):
         raise ValueError(f'{value!r} is not an amount: write it with two decimals at most, such as "445.00"')
-    try:
-        cents = Decimal(str(value).strip()) * 100
-    except InvalidOperation:
-        raise ValueError(f'"{value}" is not an amount: write it with two decimals at most, such as "445.00"') from None
-    if not cents.is_finite() or cents != cents.to_integral_value():
+    text = str(value).strip()
+    if not _MONEY_TEXT.fullmatch(text):
+        raise ValueError(f'"{value}" is not an amount: write it with two decimals at most, such as "445.00"')
+    cents = Decimal(text) * 100
+    if cents != cents.to_integral_value():
         raise ValueError(f'{value} is not an amount in whole cents: two decimals at most, such as "445.00"')
     return int(cents)
 
