@@ -3,16 +3,20 @@
 python tools/write_docs.py
 """
 
+import ast
 import json
 import sys
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from planner.rules.casefile import LARGEST_BYTES, case_schema  # noqa: E402
+from planner.rules.casefile import LARGEST_BYTES, case_schema, parse_case, resolve_days  # noqa: E402
+
+EXAMPLE_DAY = date(2026, 3, 2)
 
 HEAD = """# The case file
 
@@ -84,11 +88,60 @@ def case_page() -> str:
     return "\n".join(lines) + "\n"
 
 
+PLAN_HEAD = """# The case plan
+
+`manage.py plan_case FILE --json` prints the whole plan as JSON, keys sorted, so that two runs on the same input are
+byte-equal; the same bytes are frozen when papers are made from them. This page is written by `tools/write_docs.py`
+from the types in `planner/rules/results.py`.
+
+- `..._tenths` are whole tenths of a millimetre, `..._cents` whole cents, `..._percent` and `..._of_100` decimals as
+  text. Dates are `year-month-day`.
+- A tooth is its key (`upper-left-lateral-incisor`); `teeth` explains every key.
+- `how` holds the steps by which a figure was reached, one sentence each.
+"""
+
+
+def _fields(path: Path) -> Iterator[tuple[str, str, list[tuple[str, str, str]]]]:
+    """Every dataclass of a module: name, docstring, and for each field its name, type and docstring."""
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if not isinstance(node, ast.ClassDef):
+            continue
+        rows: list[tuple[str, str, str]] = []
+        for item in node.body:
+            if isinstance(item, ast.AnnAssign) and isinstance(item.target, ast.Name):
+                rows.append((item.target.id, ast.unparse(item.annotation), ""))
+            elif isinstance(item, ast.Expr) and isinstance(item.value, ast.Constant) and rows:
+                rows[-1] = (*rows[-1][:2], " ".join(str(item.value.value).split()))
+        yield node.name, ast.get_docstring(node) or "", rows
+
+
+def plan_page() -> str:
+    """docs/plan-file.md as text."""
+    lines = [PLAN_HEAD]
+    for file in ("results.py", "verdicts.py"):
+        for name, about, rows in _fields(ROOT / "planner/rules" / file):
+            if not rows:
+                continue
+            lines += [f"\n## {name}\n", " ".join(about.split()).replace("``", "`") + "\n"]
+            lines += ["| key | type | meaning |", "|---|---|---|"]
+            shown = ((key, kind.replace("|", "or"), words.replace("``", "`")) for key, kind, words in rows)
+            lines += [f"| `{key}` | `{kind}` | {words} |" for key, kind, words in shown]
+    return "\n".join(lines) + "\n"
+
+
+def example_case() -> str:
+    """docs/examples/lead.json as text: the lead demo case, dated for Monday 2 March 2026."""
+    data = resolve_days(parse_case((ROOT / "fixtures/cases/lead.json").read_bytes()), EXAMPLE_DAY)
+    return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
+
+
 def documents() -> dict[str, str]:
     """Every written document: path below docs/ and its text."""
     return {
         "case.schema.json": json.dumps(case_schema(), indent=1, sort_keys=True, ensure_ascii=False) + "\n",
         "case-file.md": case_page(),
+        "plan-file.md": plan_page(),
+        "examples/lead.json": example_case(),
     }
 
 

@@ -6,6 +6,7 @@ of it. Doing nothing is always a course.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 
 from planner.rules.contradictions import place_of
 from planner.rules.courses import Course, Work
@@ -22,10 +23,13 @@ def compose(
     treatments: Mapping[str, Treatment],
     combinations: Mapping[str, Combination],
 ) -> tuple[Course, ...]:
-    """Every course the findings give something to do, doing nothing first. Each key stands once."""
-    builder = _Composer(facts, spaces, treatments)
+    """Every course the findings give something to do, doing nothing first. Each key stands once.
+
+    A course of one treatment is called by it, a course of several by their combination.
+    """
+    builder = _Composer(facts, spaces, treatments, combinations)
     found: dict[str, Course] = {}
-    for course in (*builder.single(), *builder.combined(combinations)):
+    for course in (*builder.single(), *builder.whitened(), *builder.after_braces()):
         found.setdefault(course.key, course)
     return tuple(found.values())
 
@@ -49,13 +53,27 @@ def teeth_to_enlarge(facts: CaseFacts, plan: SpacePlan | None) -> tuple[Tooth, .
 class _Composer:
     """Builds courses for one case."""
 
-    def __init__(self, facts: CaseFacts, spaces: SpaceResult | None, treatments: Mapping[str, Treatment]) -> None:
+    def __init__(
+        self,
+        facts: CaseFacts,
+        spaces: SpaceResult | None,
+        treatments: Mapping[str, Treatment],
+        combinations: Mapping[str, Combination],
+    ) -> None:
         self.facts = facts
         self.spaces = spaces
         self.treatments = treatments
+        self.combinations = {combination.treatments: combination for combination in combinations.values()}
         self.names = teeth_by_key(facts)
         self.surfaces = {choice.tooth: choice.surfaces for choice in facts.choices.surfaces}
         self.plan = spaces.offered[0] if spaces and spaces.offered else None
+
+    def _called(self, parts: tuple[str, ...]) -> str:
+        """The key of a course made of ``parts``."""
+        if len(parts) == 1:
+            return parts[0]
+        known = self.combinations.get(parts)
+        return known.key if known else "-then-".join(parts)
 
     def single(self) -> Iterator[Course]:
         """The courses of one treatment (and the reshaping that additions bring along)."""
@@ -72,22 +90,34 @@ class _Composer:
         if places:
             yield self._filling("implant-crown", places)
 
-    def combined(self, combinations: Mapping[str, Combination]) -> Iterator[Course]:
-        """The courses that the combinations file describes, as far as this mouth has work for each part."""
-        for combination in combinations.values():
-            parts = combination.treatments
-            if "braces" in parts:
-                yield from self._after_braces(combination)
-            elif parts[0] == "whitening" and self.plan is not None and "bonding" in parts:
-                addition = next(iter(self._additions()))
-                yield Course(
-                    combination.key,
-                    ("whitening", *addition.treatments),
-                    (Work("whitening"), *addition.work),
-                    addition.gaps_closed,
-                    addition.gaps_left,
-                    space_plan=addition.space_plan,
+    def whitened(self) -> Iterator[Course]:
+        """Whitening before the additions, for those who want both."""
+        if self.plan is None:
+            return
+        addition = self._addition(self.plan)
+        parts = ("whitening", *addition.treatments)
+        if parts in self.combinations:
+            work = (Work("whitening"), *addition.work)
+            yield replace(addition, key=self._called(parts), treatments=parts, work=work)
+
+    def after_braces(self) -> Iterator[Course]:
+        """Teeth moved first, then whatever the moved teeth still need."""
+        for parts, combination in self.combinations.items():
+            if parts[0] != "braces":
+                continue
+            last = parts[-1]
+            if last == "bonding":
+                if teeth := teeth_to_enlarge(self.facts, self.plan):
+                    work = (Work("braces"), *(self._whole(tooth) for tooth in teeth))
+                    yield Course(combination.key, parts, work)
+            elif opened := tuple(self._to_open()):
+                filling = self._filling(last, opened)
+                taken_out = (
+                    Work("braces", tooth.tooth, irreversible=True, extracted=True)
+                    for tooth in self._displaced_primaries()
                 )
+                work = (Work("braces"), *taken_out, *filling.work)
+                yield Course(combination.key, parts, work, places_filled=opened)
 
     def _reshaped(self) -> tuple[Work, ...]:
         found = []
@@ -106,10 +136,9 @@ class _Composer:
         plans = self.spaces.offered if self.spaces else ()
         for index, plan in enumerate(plans):
             course = self._addition(plan)
-            yield course if index == 0 else _renamed(course, f"{course.key}-{plan_key(plan)}")
+            yield course if index == 0 else replace(course, key=f"{course.key}-{plan_key(plan)}")
         if self.spaces and self.spaces.part_closing is not None:
-            course = self._addition(self.spaces.part_closing)
-            yield _renamed(course, "bonding-part")
+            yield replace(self._addition(self.spaces.part_closing), key="bonding-part")
         if not plans:
             wanted = teeth_to_enlarge(self.facts, None)
             if wanted or any(gap.width for gap in self.facts.examination.gaps):
@@ -141,10 +170,10 @@ class _Composer:
                 zip(plan.changes, plan.changes[1:], self.spaces.segment.gaps if self.spaces else (), strict=False)
             )
         ]
-        treatments = ("reshaping", "bonding") if any(item.treatment == "reshaping" for item in work) else ("bonding",)
+        parts = tuple(dict.fromkeys(item.treatment for item in work))
         return Course(
-            "-then-".join(("reshape", "bond")) if len(treatments) == 2 else "bonding",
-            treatments,
+            self._called(parts),
+            parts,
             tuple(work),
             gaps_closed=tuple((right, left) for right, left, gap, stays in between if gap and not stays),
             gaps_left=tuple((right, left, stays) for right, left, _, stays in between if stays),
@@ -190,28 +219,6 @@ class _Composer:
         outer = Tooth(place.upper, place.side, place.position + 1)
         return standing.get(inner) or standing.get(outer)
 
-    def _after_braces(self, combination: Combination) -> Iterator[Course]:
-        last = combination.treatments[-1]
-        if last == "bonding":
-            teeth = teeth_to_enlarge(self.facts, self.plan)
-            if teeth:
-                work = (Work("braces"), *(self._whole(tooth) for tooth in teeth))
-                yield Course(combination.key, combination.treatments, work)
-            return
-        opened = tuple(self._to_open())
-        if not opened:
-            return
-        filling = self._filling(last, opened)
-        removed = tuple(
-            Work("braces", tooth.tooth, irreversible=True, extracted=True) for tooth in self._displaced_primaries()
-        )
-        yield Course(
-            combination.key,
-            combination.treatments,
-            (Work("braces"), *removed, *filling.work),
-            places_filled=opened,
-        )
-
     def _to_open(self) -> Iterator[Tooth]:
         """Places of absent upper front teeth in which another tooth now stands."""
         standing = {place_of(tooth): tooth.tooth for tooth in front_teeth(self.facts)}
@@ -226,15 +233,3 @@ class _Composer:
         for tooth in front_teeth(self.facts):
             if tooth.tooth.is_primary and place_of(tooth) in present:
                 yield tooth
-
-
-def _renamed(course: Course, key: str) -> Course:
-    return Course(
-        key,
-        course.treatments,
-        course.work,
-        course.gaps_closed,
-        course.gaps_left,
-        course.places_filled,
-        course.space_plan,
-    )

@@ -278,7 +278,7 @@ def _lawful(
 
 def _wish_by(s: Situation, book: GateBook) -> Iterator[Reason]:
     wish, finish = s.facts.limits.wish_by, s.earliest_finish
-    if wish is None or finish is None or finish <= wish:
+    if wish is None or finish is None or finish <= wish or not s.facts.limits.wish_by_firm:
         return
     late = (finish - wish).days
     what = f" ({s.facts.limits.wish_by_words})" if s.facts.limits.wish_by_words else ""

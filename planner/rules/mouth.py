@@ -174,6 +174,8 @@ class Limits(Facts):
     months: Annotated[int, Field(ge=0, le=120)] | None = None
     money: Cents | None = None
     wish_by: date | None = None
+    wish_by_firm: bool = True
+    """It must be finished by then; a date that is only hoped for is shown and changes no verdict."""
     wish_by_words: ShortText = ""
 
 

@@ -1,0 +1,187 @@
+"""The one call that the pages, the command line and the tests share: facts and office book in, case plan out."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date
+from functools import cache
+from importlib import resources
+
+from planner.rules import segments
+from planner.rules.book import OfficeBook
+from planner.rules.casefile import case_data
+from planner.rules.compose import compose
+from planner.rules.courses import Course
+from planner.rules.evidence import all_evidence
+from planner.rules.gate_facts import age_on
+from planner.rules.gates import swaps
+from planner.rules.mouth import CaseFacts
+from planner.rules.options import Desk, option_of
+from planner.rules.ranking import rank
+from planner.rules.results import CasePlan, EvidenceLine, OptionShape, SpaceShape, ToothWords, sha256, stable_json
+from planner.rules.space_model import SpaceError
+from planner.rules.space_remeasure import remeasure
+from planner.rules.space_results import SpaceResult
+from planner.rules.spaces import share_space
+from planner.rules.teeth import Numbering, Tooth
+from planner.rules.treatments import all_combinations, all_treatments
+from planner.rules.verdicts import Reason, Verdict
+from planner.rules.wishes import meets_all
+
+ADDING = frozenset({"bonding"})
+
+
+def plan_case(facts: CaseFacts, book: OfficeBook, today: date, *, sensitivity: bool = False) -> CasePlan:
+    """Everything there is to say about one case on one day with one office book.
+
+    The same input gives the same plan to the byte. ``sensitivity`` adds which measurements decide, which solves the
+    spaces a hundred times over and is left to those who ask. Raises LookupError when the book has no price list in
+    force on ``today`` and ValueError when the office set a space limit that the model does not know.
+    """
+    result, spaces = _spaces(facts, book, sensitivity)
+    desk = Desk(facts, book, today, book.price_list_on(today), all_treatments(), all_combinations())
+    courses = compose(facts, result, desk.treatments, desk.combinations)
+    found = [option_of(course, desk, tuple(_space_reasons(course, spaces, result))) for course in courses]
+    options = rank(found)
+    recommended, why = _recommended(options, facts)
+    return CasePlan(
+        case=facts.case,
+        planned_on=today,
+        numbering=facts.numbering.value,
+        office=book.office,
+        office_place=book.place,
+        currency=book.currency,
+        price_list_version=desk.prices.version,
+        estimate_days=book.estimate_days,
+        patient_name=facts.patient.name,
+        patient_birth_date=facts.patient.birth_date,
+        patient_age=age_on(facts.patient.birth_date, today),
+        language=facts.patient.language,
+        print_points=facts.patient.print_points,
+        teeth=_tooth_words(facts),
+        spaces=spaces,
+        options=options,
+        recommended=recommended,
+        recommended_why=why,
+        swaps=swaps(facts),
+        evidence=tuple(_evidence(options)),
+        facts=case_data(facts),
+        facts_sha256=sha256(stable_json(case_data(facts))),
+        rules_sha256=rules_hash(),
+        book_sha256=sha256(stable_json(book)),
+    )
+
+
+def share_spaces(facts: CaseFacts, book: OfficeBook, *, sensitivity: bool = False) -> SpaceShape:
+    """Only the spaces of a case, for a page that redraws while values change. Raises ValueError as plan_case does."""
+    return _spaces(facts, book, sensitivity)[1]
+
+
+@cache
+def rules_hash() -> str:
+    """The SHA-256 over every rule and every data file of this package, by name: which rule set was in force."""
+    root = resources.files("planner.rules")
+    parts: list[str] = []
+    pending = [("", root)]
+    while pending:
+        prefix, folder = pending.pop()
+        for item in folder.iterdir():
+            if item.is_dir() and item.name != "__pycache__":
+                pending.append((f"{prefix}{item.name}/", item))
+            elif item.name.endswith((".py", ".toml")):
+                parts.append(f"{prefix}{item.name} {sha256(item.read_bytes())}")
+    return sha256("\n".join(sorted(parts)).encode())
+
+
+def _spaces(facts: CaseFacts, book: OfficeBook, sensitivity: bool) -> tuple[SpaceResult | None, SpaceShape]:
+    limits = segments.limits_of(book.office_limits)
+    try:
+        segment = segments.segment_of(facts)
+        if not any(segment.gaps) and not any(tooth.may_shorten for tooth in segment.teeth):
+            return None, SpaceShape("nothing to share", "The upper front teeth touch; there is no space to share.")
+        result = share_space(segment, limits)
+    except segments.MeasureFirst as error:
+        return None, SpaceShape("measure first", "Not everything is measured yet.", questions=error.questions)
+    except SpaceError as error:
+        return None, SpaceShape("measure first", "The record of the teeth needs another look.", questions=(str(error),))
+    again = remeasure(segment, limits) if sensitivity and result.offered else ()
+    return result, segments.space_shape(result, facts, again)
+
+
+def _space_reasons(course: Course, spaces: SpaceShape, result: SpaceResult | None) -> Iterator[Reason]:
+    """What sharing the space says about a course that adds without moving teeth."""
+    if not ADDING & set(course.treatments) or "braces" in course.treatments:
+        return
+    source = "the space-sharing model of this program"
+    chosen = None
+    if result is not None:
+        plans = [*result.offered, *([result.part_closing] if result.part_closing else [])]
+        chosen = next((plan for plan in plans if segments.plan_key(plan) == course.space_plan), None)
+    if chosen is None:
+        verdict = Verdict.ASK if spaces.questions or result is None else Verdict.NO
+        words = " ".join([spaces.sentence, *spaces.questions])
+        yield Reason("spaces", verdict, words, "examination.teeth, examination.gaps", source=source)
+    elif not chosen.goals:
+        yield Reason(
+            "spaces",
+            Verdict.CARE,
+            f"Only a part can be closed by adding: {spaces.sentence}",
+            "examination.gaps",
+            source=source,
+        )
+
+
+def _recommended(options: tuple[OptionShape, ...], facts: CaseFacts) -> tuple[str, str]:
+    """The dentist's choice, else the gentlest option that is offered or care and meets every wish."""
+    if facts.choices.recommended is not None:
+        choice = facts.choices.recommended
+        if any(option.key == choice.option for option in options):
+            return choice.option, f"Recommended by {choice.by}: {choice.reason}"
+    for option in options:
+        if option.verdict in (Verdict.OFFER, Verdict.CARE) and meets_all(option.wishes):
+            return option.key, "The gentlest option that can be offered and answers every wish."
+    return "", "No option that can be offered today answers every wish that could be computed."
+
+
+def _tooth_words(facts: CaseFacts) -> dict[str, ToothWords]:
+    """Every tooth a plan may mention: recorded, absent, their places and their twins."""
+    teeth: set[Tooth] = set()
+    for found in facts.examination.teeth:
+        teeth |= {found.tooth, found.tooth.twin}
+        teeth |= {found.place} if found.place else set()
+    teeth |= {absent.tooth for absent in facts.examination.absent}
+    teeth |= {empty.place for empty in facts.examination.empty_places}
+    teeth |= {tooth for wish in facts.wishes for target in wish.targets for tooth in target.teeth}
+    for tooth in tuple(teeth):
+        if tooth.is_primary and not tooth.is_extra:
+            teeth.add(replace(tooth, is_primary=False))
+    return {
+        tooth.key: ToothWords(
+            tooth.name, tooth.iso, tooth.universal, tooth.palmer, tooth.label(Numbering(facts.numbering))
+        )
+        for tooth in sorted(teeth)
+    }
+
+
+def _evidence(options: tuple[OptionShape, ...]) -> Iterator[EvidenceLine]:
+    """Every evidence row behind a number that an option prints, once, by key."""
+    used: set[str] = set()
+    for option in options:
+        used |= set(option.upkeep.sources)
+        for chance in (*option.benefits, *option.risks):
+            used |= set(chance.evidence.split(", ")) - {""}
+    rows = all_evidence()
+    for key in sorted(used):
+        row = rows[key]
+        yield EvidenceLine(
+            key=row.key,
+            words=row.words,
+            value=str(row.value),
+            unit=row.unit,
+            low="" if row.low is None else str(row.low),
+            high="" if row.high is None else str(row.high),
+            n="" if row.n is None else str(row.n),
+            years="" if row.years is None else str(row.years),
+            citation=row.citation,
+            doi=row.doi,
+            certainty=row.certainty,
+        )
