@@ -98,13 +98,13 @@ class Evidence(Knowledge):
 
     @model_validator(mode="after")
     def _plausible(self) -> "Evidence":
+        if self.measure != "amount" and not 0 <= self.value <= 100:
+            raise ValueError(f"{self.value} of 100 cannot be: a share lies between 0 and 100")
         for bound, name in ((self.low, "low"), (self.high, "high")):
             if bound is not None and (bound > self.value if name == "low" else bound < self.value):
                 raise ValueError(f"{name} is {bound}, on the wrong side of the value {self.value}")
         if (self.low is not None or self.high is not None) and not self.interval:
             raise ValueError('say what low and high are: interval = "95 % interval" or "range"')
-        if self.measure != "amount" and not 0 <= self.value <= 100:
-            raise ValueError(f"{self.value} of 100 cannot be: a share lies between 0 and 100")
         if self.measure in ("yearly rate", "hazard") and self.years is None:
             raise ValueError("a yearly rate needs the years over which it was observed")
         return self
