@@ -1,6 +1,7 @@
 """Survival and upkeep against published input and output, and against their own laws."""
 
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -226,6 +227,24 @@ class TestTenYearsOfTheDemo:
         with_bridge = upkeep(("braces", Counts(arches=2)), ("wing-bridge", Counts(places=1)))
         assert any(service.words == "The retainer wire glued again" for service in alone.services)
         assert all(service.words != "The retainer wire glued again" for service in with_bridge.services)
+
+    @pytest.mark.parametrize(
+        ("row", "treatments"),
+        [
+            ("Nothing", [("none", Counts())]),
+            ("Whitening |", [("whitening", Counts())]),
+            ("Bond three teeth", [("reshaping", Counts(teeth=1)), ("bonding", Counts(teeth=3))]),
+            ("Whitening, then", [("whitening", Counts()), ("bonding", Counts(teeth=3))]),
+            ("Ceramic faces", [("ceramic-veneer", Counts(teeth=4))]),
+        ],
+    )
+    def test_the_page_prints_these_figures(self, row, treatments):
+        page = (Path(__file__).parents[2] / "docs" / "upkeep.md").read_text(encoding="utf-8")
+        line = next(line for line in page.splitlines() if line.startswith(f"| {row}"))
+        cost = upkeep(*treatments)
+        assert f"{cost.total_cents / 100:,.2f}" in line
+        if cost.low_cents != cost.high_cents:
+            assert f"{cost.low_cents // 100:,} to {cost.high_cents // 100:,}" in line
 
     def test_years_beyond_the_source_are_named(self):
         assert upkeep(("ceramic-veneer", Counts(teeth=4))).extrapolated_from is None
