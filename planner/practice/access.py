@@ -37,6 +37,7 @@ class Thing(StrEnum):
     FLAGS = "medical flags"
     MEASUREMENTS = "measurements"
     FINDINGS = "findings"
+    CASE = "case"
     LOCKS = "locks"
     PICTURES = "pictures"
     OPTIONS = "options"
@@ -57,6 +58,7 @@ identity       | VCE | VCE | V   | V    | VCE | VCE  | -  | V
 medical flags  | C   | C   | VCE | VCEA | V   | VCEA | -  | V
 measurements   | -   | -   | VC  | VCEA | V   | VCEA | -  | V
 findings       | -   | -   | -   | VCA  | V   | VCA  | -  | V
+case           | V   | V   | VCE | VCE  | V   | VCE  | -  | V
 locks          | -   | -   | V   | VCEA | -   | VCEA | -  | V
 pictures       | V   | V   | VC  | VC   | V   | VC   | -  | V
 options        | V   | V   | V   | VA   | V   | VA   | -  | V

@@ -1,0 +1,353 @@
+"""Estimates: drafted at the desk, checked and frozen by a dentist, shown by a person on a day, answered or replaced.
+
+Each step has its guard here and, for what may never change, in the database. Expired is computed from the date and
+stored nowhere.
+"""
+
+from datetime import date, datetime, timedelta
+
+from django.db import IntegrityError, transaction
+from django.db.models import Max
+
+from planner.patients.examinations import close_examination
+from planner.plans.facts import case_facts, deciding_hash, facts_hash
+from planner.plans.models import Answer, Case, Channel, Estimate, FrozenPlan, Showing, State
+from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.books import read_book, today, version_in_force
+from planner.practice.models import BookVersion, Office, Staff
+from planner.rules.casefile import case_data
+from planner.rules.frozen import FrozenPlanError, thaw
+from planner.rules.results import CasePlan, sha256
+from planner.trail.errors import Refused
+from planner.trail.fields import save_seen
+from planner.trail.services import record
+
+_TRIES = 5
+_WHAT = "The estimate"
+
+
+def compute_plan(case: Case, now: datetime) -> tuple[CasePlan, BookVersion]:
+    """The case plan as of now and the book version it was computed with. Raises Refused when the book has no prices."""
+    from planner.rules.plan import plan_case
+
+    day = today(case.office, now)
+    version = version_in_force(case.office, day)
+    try:
+        return plan_case(case_facts(case, day), read_book(version.data), day), version
+    except LookupError as error:
+        raise Refused(str(error.args[0] if error.args else error)) from None
+
+
+def freeze(*, case: Case, plan_json: bytes, book: BookVersion, actor: Staff, now: datetime) -> FrozenPlan:
+    """Keep a case plan byte for byte, and close the measurements it rests on. The same bytes again give the same row.
+
+    Raises Refused when the bytes are no plan, when facts or book are not those it was computed from, when it was
+    computed on another day, or when the measurements are not confirmed.
+    """
+    require_own(actor, case)
+    require(actor, Act.APPROVE, Thing.RELEASE, subject=case)
+    try:
+        plan = thaw(plan_json)
+    except FrozenPlanError as error:
+        raise Refused(f"This cannot be frozen: {error}.") from None
+    day = today(case.office, now)
+    if plan.planned_on != day:
+        raise Refused(
+            f"The plan was computed on {plan.planned_on.isoformat()}; today is {day.isoformat()}: compute again."
+        )
+    require_own(actor, book)
+    if plan.book_sha256 != book.sha256:
+        raise Refused("The plan was computed with another office book: compute again.")
+    with transaction.atomic():
+        digest = sha256(plan_json)
+        known = FrozenPlan.objects.filter(case=case, sha256=digest).first()
+        if known is not None:
+            return known
+        # Case and measurements are held before they are compared, so that nobody changes them in between.
+        held = Case.objects.select_for_update().get(pk=case.pk)
+        closed = close_examination(examination=held.examination, actor=actor, now=now)
+        facts = case_facts(held, day)
+        if plan.facts_sha256 != facts_hash(facts):
+            raise Refused("Facts of the case have changed since the plan was computed: compute again.")
+        frozen = FrozenPlan.objects.create(
+            office=case.office,
+            case=case,
+            examination=closed,
+            book=book,
+            content=plan_json,
+            sha256=digest,
+            facts_sha256=plan.facts_sha256,
+            deciding_sha256=deciding_hash(case_data(facts)),
+            rules_sha256=plan.rules_sha256,
+            frozen_by=actor,
+            at=now,
+        )
+        content = {"sha256": digest, "rules": plan.rules_sha256, "book": book.number}
+        record(actor=actor, act="plan.freeze", subject=frozen, content=content, at=now)
+    return frozen
+
+
+def read_frozen(frozen: FrozenPlan) -> CasePlan:
+    """The frozen plan, typed. Raises Refused when the stored bytes are not the ones that were frozen."""
+    content = bytes(frozen.content)
+    if sha256(content) != frozen.sha256:
+        raise Refused("The stored plan is not the one that was frozen: its hash differs. Call the system keeper.")
+    return thaw(content)
+
+
+def draft_estimate(*, case: Case, options: tuple[str, ...] = (), actor: Staff, now: datetime) -> Estimate:
+    """Begin an estimate of ``case`` under the office's next number, for the options named or for all of them."""
+    require_own(actor, case)
+    require(actor, Act.CREATE, Thing.ESTIMATE, subject=case)
+    for attempt in range(_TRIES):
+        try:
+            with transaction.atomic():
+                number = next_number(case.office)
+                estimate = _new(case, number, 1, options, None, actor, now)
+                record(actor=actor, act="estimate.draft", subject=estimate, content={"number": number}, at=now)
+            return estimate
+        except IntegrityError:
+            if attempt == _TRIES - 1:
+                raise
+    raise AssertionError("unreachable")
+
+
+def next_number(office: Office) -> int:
+    """One more than the office's highest estimate number; the unique constraint settles who gets it."""
+    return int(Estimate.objects.filter(office=office).aggregate(last=Max("number"))["last"] or 0) + 1
+
+
+def choose_options(*, estimate: Estimate, seen: int, options: tuple[str, ...], actor: Staff, now: datetime) -> Estimate:
+    """Change which options a draft hands over. Raises Refused once it is checked, StaleEdit, NotAllowed."""
+    require_own(actor, estimate)
+    require(actor, Act.EDIT, Thing.ESTIMATE, subject=estimate)
+    with transaction.atomic():
+        _in_state(estimate, State.DRAFT)
+        saved = save_seen(estimate, seen=seen, what=_WHAT, values={"options": list(options)})
+        record(actor=actor, act="estimate.options", subject=saved, content={"options": list(options)}, at=now)
+    return saved
+
+
+def check_estimate(
+    *, estimate: Estimate, seen: int, plan_json: bytes, book: BookVersion, actor: Staff, now: datetime
+) -> Estimate:
+    """The dentist's check: freeze the plan, pin the price list, say through which day it is valid.
+
+    Older issues are replaced. Raises Refused when the plan cannot be frozen or holds not all the options, StaleEdit,
+    NotAllowed.
+    """
+    require_own(actor, estimate)
+    require(actor, Act.APPROVE, Thing.RELEASE, subject=estimate)
+    with transaction.atomic():
+        _in_state(estimate, State.DRAFT)
+        frozen = freeze(case=estimate.case, plan_json=plan_json, book=book, actor=actor, now=now)
+        plan = read_frozen(frozen)
+        values = {
+            "state": State.CHECKED,
+            "frozen": frozen,
+            "book": book,
+            "options": list(_chosen(estimate, plan)),
+            "checked_by": actor,
+            "checked_at": now,
+            "valid_through": today(estimate.office, now) + timedelta(days=plan.estimate_days),
+        }
+        saved = save_seen(estimate, seen=seen, what=_WHAT, values=values)
+        for old in Estimate.objects.filter(
+            office=saved.office, number=saved.number, issue__lt=saved.issue, state__in=(State.CHECKED, State.SHOWN)
+        ):
+            save_seen(old, seen=old.version, what=_WHAT, values={"state": State.REPLACED})
+            record(actor=actor, act="estimate.replace", subject=old, content={"by": saved.issue}, at=now)
+        content = {"sha256": frozen.sha256, "valid_through": saved.valid_through.isoformat()}  # type: ignore[union-attr]
+        record(actor=actor, act="estimate.check", subject=saved, content=content, at=now)
+    return saved
+
+
+def show_estimate(
+    *,
+    estimate: Estimate,
+    seen: int,
+    to: str,
+    channel: Channel,
+    on: date | None = None,
+    actor: Staff,
+    now: datetime,
+) -> Estimate:
+    """Record that the estimate was put before ``to``, on a day, in a way, by ``actor``.
+
+    May be repeated until it is answered. Raises Refused when it is not checked, has expired, or facts have changed
+    since; StaleEdit, NotAllowed.
+    """
+    require_own(actor, estimate)
+    require(actor, Act.RUN, Thing.RELEASE, subject=estimate)
+    day = on or today(estimate.office, now)
+    if not to.strip():
+        raise Refused("Say to whom it was shown.", field="to")
+    if day > today(estimate.office, now):
+        raise Refused(f"{day.isoformat()} lies in the future: it cannot have been shown then.", field="on")
+    with transaction.atomic():
+        current = _in_state(estimate, State.CHECKED, State.SHOWN)
+        if current.checked_at is not None and day < current.checked_at.astimezone(current.office.zone).date():
+            raise Refused(f"It was checked after {day.isoformat()}: what was shown then was another paper.", field="on")
+        _refuse_expired(current, day)
+        _refuse_changed(current, now)
+        values = {"state": State.SHOWN, "shown_on": current.shown_on or day}
+        saved = save_seen(estimate, seen=seen, what=_WHAT, values=values)
+        assert saved.frozen is not None  # by the database's constraint on checked estimates
+        Showing.objects.create(
+            office=saved.office,
+            estimate=saved,
+            on=day,
+            to=to.strip(),
+            channel=channel,
+            sha256=saved.frozen.sha256,
+            shown_by=actor,
+            at=now,
+        )
+        content = {"to": to.strip(), "channel": str(channel), "on": day.isoformat(), "issue": saved.issue}
+        record(actor=actor, act="estimate.show", subject=saved, content=content, at=now)
+    return saved
+
+
+def answer_estimate(
+    *,
+    estimate: Estimate,
+    seen: int,
+    answer: Answer,
+    by: str,
+    option: str = "",
+    words: str = "",
+    actor: Staff,
+    now: datetime,
+) -> Estimate:
+    """Record the answer.
+
+    A yes to all or part of an option names the option and needs an estimate in date whose facts hold. Raises Refused
+    otherwise: a late yes needs a new issue. StaleEdit, NotAllowed.
+    """
+    require_own(actor, estimate)
+    require(actor, Act.EDIT, Thing.ESTIMATE, subject=estimate)
+    day = today(estimate.office, now)
+    if not by.strip():
+        raise Refused("Say who answered.", field="by")
+    yes = answer in (Answer.ALL, Answer.PART)
+    with transaction.atomic():
+        current = _in_state(estimate, State.SHOWN)
+        if yes and option not in current.options:
+            raise Refused("A yes is to one of the options on the estimate: say which one.", field="option")
+        if yes:
+            _refuse_expired(current, day)
+            _refuse_changed(current, now)
+        values = {
+            "state": State.ANSWERED,
+            "answer": answer,
+            "answered_on": day,
+            "answered_by": by.strip(),
+            "answered_option": option if yes else "",
+            "answer_words": words.strip(),
+        }
+        saved = save_seen(estimate, seen=seen, what=_WHAT, values=values)
+        content = {"answer": str(answer), "by": by.strip(), "option": saved.answered_option, "issue": saved.issue}
+        record(actor=actor, act="estimate.answer", subject=saved, content=content, at=now)
+    return saved
+
+
+def reissue_estimate(*, estimate: Estimate, reason: str, actor: Staff, now: datetime) -> Estimate:
+    """Begin the next issue under the same number; the old one is replaced when the new one is checked.
+
+    Raises Refused without a reason, for a draft or an answered estimate, or when a next issue has begun already.
+    """
+    require_own(actor, estimate)
+    require(actor, Act.CREATE, Thing.ESTIMATE, subject=estimate)
+    if not reason.strip():
+        raise Refused("A new issue needs a reason.", field="reason")
+    try:
+        with transaction.atomic():
+            current = _in_state(estimate, State.CHECKED, State.SHOWN)
+            new = _new(current.case, current.number, current.issue + 1, tuple(current.options), current, actor, now)
+            content = {"number": new.number, "issue": new.issue}
+            record(actor=actor, act="estimate.reissue", subject=new, content=content, reason=reason.strip(), at=now)
+        return new
+    except IntegrityError:
+        raise Refused(f"Issue {estimate.issue + 1} of estimate {estimate.number} has begun already.") from None
+
+
+def discard_draft(*, estimate: Estimate, reason: str, actor: Staff, now: datetime) -> None:
+    """Throw a draft away; the trail keeps who and when. Raises Refused once it is checked or without a reason."""
+    require_own(actor, estimate)
+    require(actor, Act.EDIT, Thing.ESTIMATE, subject=estimate)
+    if not reason.strip():
+        raise Refused("Throwing a draft away needs a reason.", field="reason")
+    with transaction.atomic():
+        current = _in_state(estimate, State.DRAFT)
+        content = {"number": current.number, "issue": current.issue}
+        record(actor=actor, act="estimate.discard", subject=current, content=content, reason=reason.strip(), at=now)
+        current.delete()
+
+
+def is_expired(estimate: Estimate, day: date) -> bool:
+    """Whether the estimate is still open on ``day`` and no longer valid."""
+    open_still = estimate.state in (State.CHECKED, State.SHOWN)
+    return open_still and estimate.valid_through is not None and day > estimate.valid_through
+
+
+def facts_changed(estimate: Estimate, day: date) -> bool:
+    """Whether a deciding fact of the case is another than when the estimate was checked."""
+    if estimate.frozen is None:
+        return False
+    now_known = deciding_hash(case_data(case_facts(estimate.case, day)))
+    return now_known != estimate.frozen.deciding_sha256
+
+
+def _new(
+    case: Case,
+    number: int,
+    issue: int,
+    options: tuple[str, ...],
+    replaces: Estimate | None,
+    actor: Staff,
+    now: datetime,
+) -> Estimate:
+    return Estimate.objects.create(
+        office=case.office,
+        case=case,
+        number=number,
+        issue=issue,
+        replaces=replaces,
+        options=list(options),
+        created_by=actor,
+        at=now,
+    )
+
+
+def _chosen(estimate: Estimate, plan: CasePlan) -> tuple[str, ...]:
+    """The options handed over, in the order of the plan; doing nothing is always among them."""
+    there = [option.key for option in plan.options]
+    wanted = list(estimate.options) or there
+    unknown = sorted(set(wanted) - set(there))
+    if unknown:
+        raise Refused(f'The plan has no option "{unknown[0]}" any more: choose the options again.', field="options")
+    return tuple(key for key in there if key in wanted or key == there[0])
+
+
+def _in_state(estimate: Estimate, *states: State) -> Estimate:
+    current = (
+        Estimate.objects.select_for_update(of=("self",)).select_related("office", "case", "frozen").get(pk=estimate.pk)
+    )
+    if current.state not in states:
+        wanted = " or ".join(str(state) for state in states)
+        raise Refused(f"Estimate {current} is {current.state}; this needs one that is {wanted}.")
+    return current
+
+
+def _refuse_expired(estimate: Estimate, day: date) -> None:
+    if is_expired(estimate, day):
+        raise Refused(
+            f"Estimate {estimate} was valid through {estimate.valid_through}: make a new issue at today's prices first."
+        )
+
+
+def _refuse_changed(estimate: Estimate, now: datetime) -> None:
+    if facts_changed(estimate, today(estimate.office, now)):
+        raise Refused(
+            f"Facts of the case have changed since estimate {estimate} was checked: a dentist checks a new issue first."
+        )

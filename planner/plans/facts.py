@@ -1,0 +1,69 @@
+"""From a case and what it rests on to the typed facts of :mod:`planner.rules.mouth`, and their hashes."""
+
+from datetime import date
+from typing import Any
+
+from planner.patients.examinations import with_lines
+from planner.patients.facts import examination_facts, history_facts, person_facts, pictures_facts
+from planner.patients.stored import from_json, list_from_json
+from planner.plans.models import Case
+from planner.rules.casefile import case_data
+from planner.rules.mouth import CaseFacts, Choices, Limits, Wish
+from planner.rules.results import sha256, stable_json
+from planner.rules.teeth import Numbering
+
+# What may change without changing any verdict, length or price.
+_NOT_DECIDING = {
+    "case": None,
+    "notes": None,
+    "patient": ("language", "print_points"),
+    "history": ("any_change_asked_on",),
+}
+
+
+def case_facts(case: Case, on: date | None = None) -> CaseFacts:
+    """Everything that is known about ``case``, or was known on the day ``on``.
+
+    Nine queries, whatever the number of teeth. History and pictures are those of that day; measurements are the set
+    that the case names.
+    """
+    pictures = [line.picture for line in case.case_pictures.select_related("picture").order_by("position")]
+    if on is not None:
+        pictures = [picture for picture in pictures if picture.on <= on]
+    return CaseFacts(
+        numbering=Numbering(case.numbering),
+        case=case.name,
+        patient=person_facts(case.patient),
+        history=history_facts(case.patient, on),
+        wishes=list_from_json(Wish, case.wishes),
+        limits=from_json(Limits, case.limits),
+        examination=examination_facts(with_lines().get(pk=case.examination_id)),
+        pictures=pictures_facts(pictures),
+        choices=case_choices(case),
+        notes=case.notes,
+    )
+
+
+def case_choices(case: Case) -> Choices:
+    """What the dentist decided around the computation."""
+    return from_json(Choices, case.choices)
+
+
+def facts_hash(facts: CaseFacts) -> str:
+    """The SHA-256 over the facts, the same that a case plan computed from them names."""
+    return sha256(stable_json(case_data(facts)))
+
+
+def deciding_hash(data: dict[str, Any]) -> str:
+    """The SHA-256 over those facts of a case file that can change a verdict, a length or a price.
+
+    Asking "any change?" once more, or printing larger, does not make an estimate stale; a new finding, wish or lock
+    does.
+    """
+    kept = dict(data)
+    for name, parts in _NOT_DECIDING.items():
+        if parts is None:
+            kept.pop(name, None)
+        elif name in kept:
+            kept[name] = {part: value for part, value in kept[name].items() if part not in parts}
+    return sha256(stable_json({name: value for name, value in kept.items() if value != {}}))
