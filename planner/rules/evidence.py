@@ -373,7 +373,8 @@ def _texts(value: object) -> Iterator[str]:
 def main() -> int:
     """Print the whole table and the faults. Returns 1 when there is a fault, else 0."""
     found = report()
-    widths = [max(len(row[column]) for row in (COLUMNS, *found.rows)) for column in range(len(COLUMNS))]
+    # A cell longer than its column runs on; padding every row to the longest source would bury the rest.
+    widths = [min(30, max(len(row[column]) for row in (COLUMNS, *found.rows))) for column in range(len(COLUMNS))]
     for row in (COLUMNS, *found.rows):
         print("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip())
     for fault in found.faults:
