@@ -332,7 +332,7 @@ def _table_row(row: Evidence) -> tuple[str, ...]:
     bounds = [format(bound, "f") for bound in (row.low, row.high) if bound is not None]
     n = f"{row.n} {row.n_of}".strip() if row.n is not None else ""
     value, years = format(row.value, "f"), _decimal(row.years) if row.years is not None else ""
-    return (row.key, value, "-".join(bounds), row.unit, n, years, row.certainty, row.citation, row.doi)
+    return (row.key, value, "-".join(bounds), row.unit, n, years, row.certainty, row.citation or row.note, row.doi)
 
 
 def _faults(row: Evidence, rows: Mapping[str, Evidence], used: set[str]) -> Iterator[str]:
