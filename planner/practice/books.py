@@ -15,7 +15,8 @@ from pydantic import BaseModel
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.models import BookVersion, Office, Staff
 from planner.rules.book import OfficeBook
-from planner.trail.canonical import canonical_json, sha256
+from planner.rules.results import stable_json
+from planner.trail.canonical import sha256
 from planner.trail.errors import NotAllowed, Refused, StaleEdit
 from planner.trail.services import hold_chain, record
 
@@ -26,8 +27,8 @@ def today(office: Office, now: datetime) -> date:
 
 
 def book_text(book: OfficeBook) -> str:
-    """The book as canonical JSON: what is stored and digested."""
-    return canonical_json(book.model_dump(mode="json")).decode()
+    """The book as stable JSON: what is stored and digested, so that its hash is the one that a case plan names."""
+    return stable_json(book).decode()
 
 
 @lru_cache(maxsize=32)
