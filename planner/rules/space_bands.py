@@ -47,10 +47,22 @@ def lateral_outside(
     limits: SpaceLimits, woman: bool | None, lateral: tuple[int, int], central: tuple[int, int]
 ) -> tuple[Outside, ...]:
     """Bands between a lateral role and its central, both as (width, length)."""
-    hundredths = abs(100 * lateral[0] - limits.band_ratio.target * central[0]) - 100 * limits.band_ratio.over
-    step = central[1] - lateral[1]
-    edge = max(0, limits.band_edge.least - step, step - limits.band_edge.most(woman))
-    return (("band_ratio", max(0, -(-hundredths // 100))), ("band_edge", edge))
+    return (
+        ("band_ratio", ratio_outside(limits, lateral[0], central[0])),
+        ("band_edge", edge_outside(limits, woman, central[1] - lateral[1])),
+    )
+
+
+def ratio_outside(limits: SpaceLimits, lateral_width: int, central_width: int) -> int:
+    """How far a lateral's width lies outside the band around its share of the central's, rounded up to whole tenths."""
+    band = limits.band_ratio
+    hundredths = abs(100 * lateral_width - band.target * central_width) - 100 * band.over
+    return max(0, -(-hundredths // 100))
+
+
+def edge_outside(limits: SpaceLimits, woman: bool | None, step: int) -> int:
+    """How far the step from the central's edge up to the lateral's lies outside its band."""
+    return max(0, limits.band_edge.least - step, step - limits.band_edge.most(woman))
 
 
 def player_outside(limits: SpaceLimits, width: int, lateral_width: int | None) -> tuple[Outside, ...]:

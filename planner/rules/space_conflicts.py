@@ -11,7 +11,8 @@ from planner.rules.space_limits import SpaceLimits
 from planner.rules.space_model import Film, Locks, Segment
 from planner.rules.space_plan import build_plan
 from planner.rules.space_results import ConflictSet, GapMove, Movement, Rule, SpacePlan
-from planner.rules.space_search import Gaps, Quantity, Task, search
+from planner.rules.space_search import search
+from planner.rules.space_task import Gaps, Quantity, Task
 from planner.rules.units import format_mm
 
 _PART = (
@@ -95,7 +96,10 @@ def _lock_words(key: str, name: str, value: int | bool) -> str:
 
 
 def _without(segment: Segment, locks: tuple[_Lock, ...]) -> Segment:
-    teeth, gaps = list(segment.teeth), list(segment.locked_gaps)
+    # A permission that came with a lock outlives it: the gap may still stay open, the tooth may still be shortened.
+    # Giving up a lock then only ever adds possibilities.
+    teeth = [replace(tooth, shorten_named=tooth.may_shorten) for tooth in segment.teeth]
+    gaps = list(segment.locked_gaps)
     default = Locks()
     for lock in locks:
         if lock.field is None:
@@ -104,7 +108,7 @@ def _without(segment: Segment, locks: tuple[_Lock, ...]) -> Segment:
             tooth = teeth[lock.index]
             freed: dict[str, int | None] = {lock.field: getattr(default, lock.field)}
             teeth[lock.index] = replace(tooth, locks=replace(tooth.locks, **freed))  # type: ignore[arg-type]
-    return replace(segment, teeth=tuple(teeth), gap_locks=tuple(gaps))
+    return replace(segment, teeth=tuple(teeth), gap_may_stay=segment.ticks, gap_locks=tuple(gaps))
 
 
 def conflict_sets(segment: Segment, limits: SpaceLimits) -> tuple[ConflictSet, ...]:
@@ -163,20 +167,37 @@ def smallest_movement(segment: Segment, limits: SpaceLimits, *, comfortable: boo
 
     With ``comfortable`` only plans within comfort count. None when no movement helps.
     """
-    found = search(segment, limits, Task(order=_MOVE, gaps=Gaps.MOVED, comfortable=comfortable))
-    if found is None:
+    moves = _least_moves(segment, limits, comfortable)
+    if moves is None:
         return None
-    moves = _moves(segment, found.moves)
     total = sum(abs(move.by) for move in moves)
     elsewhere = []
     for places in combinations(range(len(segment.gaps)), len(moves)):
         if places == tuple(move.gap for move in moves):
             continue
-        task = Task(order=_MOVE, gaps=Gaps.MOVED, comfortable=comfortable, movable=frozenset(places))
-        other = search(segment, limits, task)
-        if other is not None and sum(abs(by) for by in other.moves) == total:
+        other = search(segment, limits, _move_task(comfortable, total, frozenset(places)))
+        if other is not None:
             elsewhere.append(_moves(segment, other.moves))
     return Movement(total, moves, tuple(elsewhere))
+
+
+def _move_task(comfortable: bool, furthest: int, movable: frozenset[int] | None = None) -> Task:
+    return Task(order=_MOVE, gaps=Gaps.MOVED, comfortable=comfortable, furthest=furthest, movable=movable)
+
+
+def _least_moves(segment: Segment, limits: SpaceLimits, comfortable: bool) -> tuple[GapMove, ...] | None:
+    # Small movements are by far the quickest to search, so the total allowed is doubled until something fits. No gap
+    # need close by more than itself, or open beyond the largest shares and the smallest gap left.
+    opened = 2 * max(limits.emergence_limit(tooth.contact_height) for tooth in segment.teeth) + limits.gap_left_min
+    most = sum(max(gap, opened) for gap in segment.gaps)
+    furthest = 2
+    while True:
+        found = search(segment, limits, _move_task(comfortable, furthest))
+        if found is not None:
+            return _moves(segment, found.moves)
+        if furthest >= most:
+            return None
+        furthest *= 2
 
 
 def _moves(segment: Segment, moves: tuple[int, ...]) -> tuple[GapMove, ...]:

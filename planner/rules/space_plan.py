@@ -11,7 +11,7 @@ from planner.rules import space_bands as bands
 from planner.rules.space_limits import SpaceLimits
 from planner.rules.space_model import Film, Kind, Role, Segment, Side, mesial_is_left
 from planner.rules.space_results import Goal, MisfitItem, SpacePlan, ToothChange, Word
-from planner.rules.space_search import Found
+from planner.rules.space_task import Found
 from planner.rules.units import format_mm
 
 
@@ -177,7 +177,7 @@ def _at_limit(limits: SpaceLimits, changes: tuple[ToothChange, ...], index: int)
         own, beside = (tooth, change.width, True), (central.tooth, central.width, central.touched)
         tight = any(not bands.proportion_holds(limits, (tooth, change.width + step, True), beside) for step in (-1, 1))
         if tight or 100 * own[1] > limits.proportion_ceiling * central.width:
-            yield f"{tooth.key} has {_thousandths(ratio)} of the width of {central.key}, at the limit of that proportion"
+            yield f"{tooth.key} has {_thousandths(ratio)} of the width of {central.key}, at the limit of proportion"
 
 
 def _central_of(changes: tuple[ToothChange, ...], index: int) -> ToothChange | None:

@@ -4,98 +4,18 @@ The arch is folded at the midline. A level is the pair of teeth of one role (cen
 What couples teeth is a gap or a comparison between neighbours on a side, and a comparison between twins. So between
 two levels of one side only this matters: the share that the next tooth must take toward the midline, and the width and
 length of the tooth it is compared with. Each side alone gives a lower bound, because a comparison between twins can
-only add misfit or forbid; the pairs are then searched best-first under that bound and every answer is kept.
-
-A whole lexicographic order, tie rule included, is packed into one integer: each quantity gets its own bits, so that
-comparing two integers compares the quantities one after another. All arithmetic is on integers; the same input gives
-the same plan.
+only add misfit or forbid; the pairs are then searched best-first under that bound and every answer is kept. All
+arithmetic is on integers; the same input gives the same plan.
 """
 
-from collections import defaultdict
-from dataclasses import dataclass
-from enum import StrEnum
-from typing import NamedTuple, TypeAlias
+from typing import TypeAlias
 
 from planner.rules import space_bands as bands
+from planner.rules.space_gaps import GapUses, Way
 from planner.rules.space_limits import SpaceLimits
-from planner.rules.space_model import Film, Kind, Role, Segment, SpaceTooth, mesial_is_left
+from planner.rules.space_model import Kind, Role, Segment, SpaceTooth, mesial_is_left
 from planner.rules.space_results import Rule
-
-
-class Quantity(StrEnum):
-    """What an order of goals may list."""
-
-    REMOVED = "mm removed beyond the locks"
-    COMFORT = "comfort count"
-    TOUCHING = "cost of touching"
-    MISFIT = "misfit"
-    MATERIAL = "material"
-    GAPS_LEFT = "gaps left open"
-    LEFT_TOTAL = "sum of gaps left open"
-    MOVED = "sum of movements"
-    GAPS_MOVED = "gaps that change by movement"
-    MOVED_NEAR = "how near the midline the moved gaps lie"
-    MOVED_LATE = "how late in arch order the moved gaps lie"
-
-
-_BITS = {
-    Quantity.REMOVED: 8,
-    Quantity.COMFORT: 6,
-    Quantity.TOUCHING: 9,
-    Quantity.MISFIT: 24,
-    Quantity.MATERIAL: 12,
-    Quantity.GAPS_LEFT: 5,
-    Quantity.LEFT_TOTAL: 13,
-    Quantity.MOVED: 14,
-    Quantity.GAPS_MOVED: 4,
-    Quantity.MOVED_NEAR: 7,
-    Quantity.MOVED_LATE: 7,
-}
-_DIGIT = 10
-"""Bits of each number in the tie rule: sum of shares, right share, lengthening, shortening."""
-
-
-class Gaps(StrEnum):
-    """How gaps may behave in a search."""
-
-    AS_MEASURED = "as measured"
-    PART = "any may stay open"
-    MOVED = "teeth may be moved"
-
-
-@dataclass(frozen=True)
-class Task:
-    """What one search is asked."""
-
-    order: tuple[Quantity, ...] = ()
-    """Most important first; empty asks only whether anything fits."""
-    ties: bool = False
-    dropped: frozenset[Rule] = frozenset()
-    gaps: Gaps = Gaps.AS_MEASURED
-    movable: frozenset[int] | None = None
-    """With ``Gaps.MOVED``: the gaps that may change; None is all."""
-    largest_share: int | None = None
-    comfortable: bool = False
-    """Only shares and edges within comfort."""
-
-
-class Choice(NamedTuple):
-    """What a search does to one tooth. 0.1 mm."""
-
-    share_right: int
-    share_left: int
-    lengthening: int
-    shortening: int
-
-
-@dataclass(frozen=True)
-class Found:
-    """The best answer to a task. 0.1 mm."""
-
-    cost: int
-    choices: tuple[Choice, ...]
-    gaps_left: tuple[int, ...]
-    moves: tuple[int, ...]
+from planner.rules.space_task import Choice, Found, Packing, Task
 
 
 def search(segment: Segment, limits: SpaceLimits, task: Task) -> Found | None:
@@ -119,10 +39,12 @@ def _shortened_candidates(segment: Segment) -> list[int | None]:
 
 Face: TypeAlias = tuple[int, tuple[int, ...]] | None
 """What an outer tooth must know: its share toward the midline, its inner neighbour's compared measures; None = end."""
-Way: TypeAlias = tuple[int, int, int, int]
-"""One use of a gap, seen from its inner tooth: outer tooth's share, gap left, movement, packed cost."""
 Made: TypeAlias = tuple[int, Choice, Way | None]
 """Which tooth, what is done to it, and how the gap beyond it is used."""
+Seen: TypeAlias = tuple[tuple[int, ...], tuple[int, ...]]
+"""What a tooth's twin is compared with, and what its outer neighbour is compared with."""
+Variant: TypeAlias = tuple[Seen, int, Choice, int]
+"""One edge of a tooth: what is seen of it, its cost, what is done, its length afterwards."""
 Row: TypeAlias = tuple[int, int, tuple[int, ...], Face, Made | None]
 """One choice for a tooth: this side's bound from here outward, own cost, compared measures, next face, what is done."""
 
@@ -133,151 +55,24 @@ class _Ladder:
     def __init__(self, segment: Segment, limits: SpaceLimits, task: Task, shortened: int | None) -> None:
         self.segment, self.limits, self.task, self.shortened = segment, limits, task, shortened
         self.teeth = segment.teeth
-        self.weights, self.tie_weights, self.unbounded = self._pack()
+        self.packing = Packing(segment, limits, task)
+        self.gaps = GapUses(segment, limits, task, self.packing)
+        self.upper, self.misfit = self.packing.upper, self.packing.misfit
         right = segment.right_count
         self.sides = (
             {self._level(index): index for index in range(right - 1, -1, -1)},
             {self._level(index): index for index in range(right, len(self.teeth))},
         )
         self.levels = 1 + max(max(side, default=0) for side in self.sides)
-        self.outward = [self._outward(index) for index in range(len(self.teeth))]
-        self.edge_memo: dict[tuple[int, int, bool], tuple[tuple[int, int, int], ...]] = {}
-        self.cost_memo: dict[tuple[int, Choice], int] = {}
-        self.beside_memo: dict[tuple[int, tuple[int, int, bool, bool], tuple[int, ...]], int | None] = {}
+        self.outer = [self.gaps.outer(index) for index in range(len(self.teeth))]
+        self.outward = [self.gaps.outward(index) for index in range(len(self.teeth))]
+        self.variant_memo: dict[tuple[int, tuple[int, int]], list[Variant]] = {}
+        self.step_memo: dict[int, int] = {}
+        self.reach_memo: dict[int, int] = {}
         self.row_memo: dict[tuple[int, int, Face], list[Row]] = {}
         self.pair_memo: dict[tuple[int, tuple[int, ...], tuple[int, ...]], int | None] = {}
         self.best_memo: dict[tuple[int, Face, Face], tuple[int, Row | None, Row | None]] = {}
         self.pairs = [self._pair(level) for level in range(self.levels)]
-
-    # -------------------------------------------------------------------------------------------- packing
-
-    def _pack(self) -> tuple[dict[Quantity, int], list[tuple[int, int, int, int]], int]:
-        # Least important first: the tie digits of the last tooth, ..., of the first, then the quantities from the last.
-        scale = 1
-        ties = [(0, 0, 0, 0)] * len(self.teeth)
-        if self.task.ties:
-            ranked = sorted(range(len(self.teeth)), key=lambda index: (self.teeth[index].width, index))
-            for index in reversed(ranked):
-                digits = tuple(scale << (_DIGIT * place) for place in range(4))
-                ties[index] = (digits[3], digits[2], digits[1], digits[0])
-                scale <<= 4 * _DIGIT
-        weights = dict.fromkeys(Quantity, 0)
-        for quantity in reversed(self.task.order):
-            weights[quantity] = scale
-            scale <<= _BITS[quantity]
-        return weights, ties, scale << 8
-
-    def _tooth_cost(self, index: int, choice: Choice) -> int:
-        """Everything about one tooth that needs no other tooth."""
-        key = (index, choice)
-        if key not in self.cost_memo:
-            self.cost_memo[key] = self._tooth_cost_anew(self.teeth[index], index, choice)
-        return self.cost_memo[key]
-
-    def _tooth_cost_anew(self, tooth: SpaceTooth, index: int, choice: Choice) -> int:
-        weights, (right, left, e, s) = self.weights, choice
-        outside: tuple[bands.Outside, ...] = (("band_lengthening", e),)
-        if bands.is_player(tooth):
-            outside += bands.player_outside(self.limits, tooth.width + right + left, None)
-        cost = weights[Quantity.MISFIT] * bands.points(self.limits, outside)
-        if right or left or e or s:
-            cost += weights[Quantity.TOUCHING] * bands.touch_cost(self.limits, tooth)
-            cost += weights[Quantity.MATERIAL] * (right + left + e)
-            cost += weights[Quantity.REMOVED] * (s - tooth.locks.removal(tooth.length))
-            cost += weights[Quantity.COMFORT] * len(bands.comfort_breaches(self.limits, tooth, (right, left), e))
-            by_sum, by_right, by_lengthening, by_shortening = self.tie_weights[index]
-            cost += by_lengthening * e + by_shortening * s - by_sum * (right + left) - by_right * right
-        return cost
-
-    # -------------------------------------------------------------------------------------------- gaps
-
-    def _shares(self, index: int, left: bool, film: bool) -> tuple[int, ...]:
-        """Shares that one side of a tooth may take, whole ones or, in a film gap, those of a film."""
-        tooth, task, limits = self.teeth[index], self.task, self.limits
-        if tooth.untouchable:
-            allowed: tuple[int, ...] = (0,)
-        else:
-            most = max(self.segment.gaps) if task.gaps is not Gaps.MOVED else 10**6
-            if Rule.SHARE_CAP not in task.dropped:
-                most = min(most, bands.share_cap(limits, tooth, mesial=mesial_is_left(tooth) == left))
-            if Rule.EMERGENCE not in task.dropped:
-                most = min(most, limits.emergence_limit(tooth.contact_height))
-            if task.largest_share is not None:
-                most = min(most, task.largest_share)
-            if task.comfortable:
-                most = min(most, limits.comfort_limit(tooth.contact_height))
-            allowed = (0, *range(1 if film else limits.share_min, min(most, limits.film_max if film else most) + 1))
-        lock = tooth.locks.share_left if left else tooth.locks.share_right
-        return allowed if lock is None else tuple(share for share in allowed if share == lock)
-
-    def _gap_ways(self, gap: int) -> list[tuple[int, int, int, int]]:
-        """Every use of one gap: share of its right tooth, share of its left tooth, gap left, movement."""
-        width = self.segment.gaps[gap]
-        filmed = self.segment.films[gap] is Film.ALLOWED and 0 < width <= self.limits.film_max
-        ways: set[tuple[int, int, int, int]] = set()
-        if filmed:
-            shut_in = self.teeth[gap].untouchable and self.teeth[gap + 1].untouchable
-            for right in self._shares(gap, left=True, film=True):
-                for left in self._shares(gap + 1, left=False, film=True):
-                    if right + left <= self.limits.film_max:
-                        ways.add((right, left, 0, right + left - width))
-            if shut_in:
-                ways.add((0, 0, width, 0))
-        if not filmed or self.task.gaps is Gaps.MOVED:
-            for right in self._shares(gap, left=True, film=False):
-                for left in self._shares(gap + 1, left=False, film=False):
-                    rest = width - right - left
-                    ways.add((right, left, 0, -rest))
-                    for stay in self._stays(gap, rest):
-                        ways.add((right, left, stay, stay - rest))
-        lock = self.segment.locked_gaps[gap]
-        return sorted(way for way in ways if (lock is None or way[2] == lock) and self._may_move(gap, way[3]))
-
-    def _stays(self, gap: int, rest: int) -> tuple[int, ...]:
-        """Gaps that may be left open when ``rest`` is what the shares leave of the measured one."""
-        lock, least = self.segment.locked_gaps[gap], self.limits.gap_left_min
-        if lock is not None:
-            return (lock,) if lock >= least else ()
-        if not self.segment.ticks[gap] and self.task.gaps is not Gaps.PART:
-            return ()
-        return (max(rest, least),)
-
-    def _may_move(self, gap: int, move: int) -> bool:
-        if not move:
-            return True
-        return self.task.gaps is Gaps.MOVED and (self.task.movable is None or gap in self.task.movable)
-
-    def _gap_cost(self, gap: int, stay: int, move: int) -> int:
-        weights, cost = self.weights, 0
-        if stay:
-            cost += weights[Quantity.GAPS_LEFT] + weights[Quantity.LEFT_TOTAL] * stay
-        if move:
-            from_midline = abs(gap - (self.segment.right_count - 1))
-            cost += weights[Quantity.MOVED] * abs(move) + weights[Quantity.GAPS_MOVED]
-            cost += weights[Quantity.MOVED_NEAR] * (len(self.teeth) - from_midline)
-            cost += weights[Quantity.MOVED_LATE] * gap
-        return cost
-
-    def _outward(self, index: int) -> dict[int, list[Way | None]]:
-        """For one tooth: what its share away from the midline leaves for the gap and for the tooth beyond."""
-        outer = self._outer(index)
-        if outer is None:
-            return {0: [None]} if self._locked_share(index, outer_side=True) in (None, 0) else {}
-        gap = min(index, outer)
-        found: dict[int, list[Way | None]] = defaultdict(list)
-        for right, left, stay, move in self._gap_ways(gap):
-            own, other = (right, left) if gap == index else (left, right)
-            found[own].append((other, stay, move, self._gap_cost(gap, stay, move)))
-        return found
-
-    def _outer(self, index: int) -> int | None:
-        step = -1 if mesial_is_left(self.teeth[index]) else 1
-        return index + step if 0 <= index + step < len(self.teeth) else None
-
-    def _locked_share(self, index: int, outer_side: bool) -> int | None:
-        tooth = self.teeth[index]
-        left = mesial_is_left(tooth) != outer_side
-        return tooth.locks.share_left if left else tooth.locks.share_right
 
     # -------------------------------------------------------------------------------------------- one tooth
 
@@ -290,16 +85,10 @@ class _Ladder:
             level, inner = level + 1, inner + inward
         return level
 
-    def _edges(self, index: int, width: int, shared: bool) -> tuple[tuple[int, int, int], ...]:
+    def _edges(self, index: int, width: int, shared: bool) -> list[tuple[int, int, int]]:
         """Every (lengthening, shortening, length afterwards) allowed at this width."""
-        key = (index, width, shared)
-        if key not in self.edge_memo:
-            self.edge_memo[key] = tuple(self._edges_anew(self.teeth[index], index, width, shared))
-        return self.edge_memo[key]
-
-    def _edges_anew(self, tooth: SpaceTooth, index: int, width: int, shared: bool) -> list[tuple[int, int, int]]:
-        limits, locks, dropped = self.limits, tooth.locks, self.task.dropped
-        pairs = [(0, 0)]
+        tooth, limits, dropped = self.teeth[index], self.limits, self.task.dropped
+        locks, pairs = tooth.locks, [(0, 0)]
         edge_locked = locks.length is not None or locks.lengthening is not None
         if not tooth.untouchable and (shared or tooth.kind is Kind.CENTRAL or edge_locked):
             most = bands.lengthen_cap(limits, tooth)
@@ -354,7 +143,7 @@ class _Ladder:
         tooth, (mesial, beside) = self.teeth[index], face
         kept: dict[tuple[tuple[int, ...], Face], tuple[int, Made]] = {}
         for distal, ways in self.outward[index].items():
-            width, shared = tooth.width + mesial + distal, bool(mesial or distal)
+            width = tooth.width + mesial + distal
             if tooth.locks.width not in (None, width):
                 continue
             if tooth.locks.build_up and max(mesial, distal) < self.limits.share_min:
@@ -370,68 +159,111 @@ class _Ladder:
         rows: list[Row] = []
         for (measures, onward), (total, made) in kept.items():
             bound = self._bound(side, level + 1, onward)
-            if bound is not None:
+            if bound is not None and total + bound < self.upper:
                 rows.append((total + bound, total, measures, onward, made))
         rows.sort(key=lambda row: row[0])
         return rows
 
     def _edged(
         self, index: int, level: int, shares: tuple[int, int], beside: tuple[int, ...]
-    ) -> dict[tuple[tuple[int, ...], tuple[int, ...]], tuple[int, Choice]]:
+    ) -> dict[Seen, tuple[int, Choice]]:
         """With these shares: the cheapest edge for every different thing that its twin or its outer neighbour sees."""
+        variants = self._known_variants(index, level, shares)
+        best: dict[Seen, tuple[int, Choice]] = {}
+        if len(beside) == 3:
+            variants = self._beside_central(index, variants, beside)
+        more = 0
+        if len(beside) == 1:
+            width = self.teeth[index].width + shares[0] + shares[1]
+            outside = bands.player_outside(self.limits, width, beside[0])[1:]
+            more = self.misfit * bands.points(self.limits, outside)
+        for seen, cost, choice, _ in variants:
+            if seen not in best or cost + more < best[seen][0]:
+                best[seen] = cost + more, choice
+        return best
+
+    def _variants(self, index: int, level: int, shares: tuple[int, int]) -> list[Variant]:
+        """Every edge of a tooth with these shares, with all costs that need no other tooth."""
         tooth, shared = self.teeth[index], shares != (0, 0)
         width = tooth.width + shares[0] + shares[1]
-        best: dict[tuple[tuple[int, ...], tuple[int, ...]], tuple[int, Choice]] = {}
+        found = []
         for e, s, length in self._edges(index, width, shared):
-            touched = shared or e > 0 or s > 0
-            compared = self._beside(index, (width, length, touched, e > 0), beside)
-            if compared is None:
-                continue
             choice = Choice(*shares, e, s)
-            cost = compared + self._tooth_cost(index, choice)
-            key = self._measures(level, width, length), self._shown(index, width, length, touched)
-            if key not in best or cost < best[key][0]:
-                best[key] = cost, choice
-        return best
+            shown = self._shown(index, width, length, shared or e > 0 or s > 0)
+            seen = self._measures(level, width, length), shown
+            found.append((seen, self.packing.tooth(index, choice), choice, length))
+        if self.misfit or tooth.role is not Role.LATERAL:
+            return found
+        # Without misfit a longer edge of a lateral is worth nothing by itself: of those seen alike, keep what is
+        # cheaper than every shorter one.
+        found.sort(key=lambda variant: variant[3])
+        least: dict[tuple[Seen, bool], int] = {}
+        kept = []
+        for variant in found:
+            key = variant[0], any(variant[2])
+            if key not in least or variant[1] < least[key]:
+                least[key] = variant[1]
+                kept.append(variant)
+        return kept
 
     def _shown(self, index: int, width: int, length: int, touched: bool) -> tuple[int, ...]:
         """The measures of a tooth that its outer neighbour is compared with."""
-        outer = self._outer(index)
+        outer = self.outer[index]
         if outer is None:
             return ()
         tooth, beyond = self.teeth[index], self.teeth[outer]
         if tooth.role is Role.CENTRAL and beyond.role is Role.LATERAL:
+            if not self.misfit:
+                # Then the length only bounds a lengthened lateral, and beyond that one's reach it bounds nothing.
+                length = min(length, self._reach(index, outer))
             return width, length, int(touched)
         if tooth.role is Role.LATERAL and bands.is_player(beyond):
             return (width,)
         return ()
 
-    def _beside(self, index: int, own: tuple[int, int, bool, bool], beside: tuple[int, ...]) -> int | None:
-        """Packed misfit against the inner neighbour, or None where a hard limit between the two is broken.
+    def _reach(self, inner: int, index: int) -> int:
+        """The greatest length among the edges that any shares leave worth trying on a lateral."""
+        if index not in self.reach_memo:
+            mesial = {way[0] for ways in self.outward[inner].values() for way in ways if way is not None}
+            turned = mesial_is_left(self.teeth[index])
+            shares = [(d, m) if turned else (m, d) for m in mesial for d in self.outward[index]]
+            lengths = (variant[3] for pair in shares for variant in self._known_variants(index, 1, pair))
+            self.reach_memo[index] = max(lengths, default=0)
+        return self.reach_memo[index]
 
-        ``own`` is width, length, whether touched and whether lengthened.
-        """
-        if not beside:
-            return 0
-        key = (index, own, beside)
-        if key not in self.beside_memo:
-            self.beside_memo[key] = self._beside_anew(index, own, beside)
-        return self.beside_memo[key]
+    def _known_variants(self, index: int, level: int, shares: tuple[int, int]) -> list[Variant]:
+        key = (index, shares)
+        if key not in self.variant_memo:
+            self.variant_memo[key] = self._variants(index, level, shares)
+        return self.variant_memo[key]
 
-    def _beside_anew(self, index: int, own: tuple[int, int, bool, bool], beside: tuple[int, ...]) -> int | None:
-        tooth, limits = self.teeth[index], self.limits
-        width, length, touched, lengthened = own
-        if len(beside) == 1:
-            outside = bands.player_outside(limits, width, beside[0])[1:]
-        else:
-            central = self.teeth[index + (1 if mesial_is_left(tooth) else -1)]
-            if lengthened and length > beside[1]:
-                return None
-            pair = (tooth, width, touched), (central, beside[0], bool(beside[2]))
-            if Rule.PROPORTION not in self.task.dropped and not bands.proportion_holds(limits, *pair):
-                return None
-            outside = bands.lateral_outside(limits, self.segment.woman, (width, length), (beside[0], beside[1]))
-        return self.weights[Quantity.MISFIT] * bands.points(limits, outside)
+    def _beside_central(self, index: int, variants: list[Variant], beside: tuple[int, ...]) -> list[Variant]:
+        """Those edges of a lateral that go with its central's (width, length, touched), their misfit added."""
+        tooth, limits, weight = self.teeth[index], self.limits, self.misfit
+        central = self.teeth[index + (1 if mesial_is_left(tooth) else -1)]
+        central_width, central_length, central_touched = beside[0], beside[1], bool(beside[2])
+        allowed: dict[bool, bool] = {}
+        found = []
+        for seen, cost, choice, length in variants:
+            if choice.lengthening and length > central_length:
+                continue
+            touched = any(choice)
+            width = tooth.width + choice.share_right + choice.share_left
+            if touched not in allowed:
+                pair = (tooth, width, touched), (central, central_width, central_touched)
+                kept = Rule.PROPORTION in self.task.dropped or bands.proportion_holds(limits, *pair)
+                allowed[touched] = kept
+                outside = (("band_ratio", bands.ratio_outside(limits, width, central_width)),)
+                by_ratio = weight * bands.points(limits, outside)
+            if not allowed[touched]:
+                continue
+            step = central_length - length
+            by_edge = self.step_memo.get(step)
+            if by_edge is None:
+                edge = (("band_edge", bands.edge_outside(limits, self.segment.woman, step)),)
+                by_edge = self.step_memo[step] = weight * bands.points(limits, edge)
+            found.append((seen, cost + by_ratio + by_edge, choice, length))
+        return found
 
     # -------------------------------------------------------------------------------------------- twins
 
@@ -444,7 +276,7 @@ class _Ladder:
     def _measures(self, level: int, width: int, length: int) -> tuple[int, ...]:
         if self.pairs[level] is None:
             return ()
-        if level == 0 or (level == 1 and self.weights[Quantity.MISFIT]):
+        if level == 0 or (level == 1 and self.misfit):
             return width, length
         return (width,)  # the lengths of laterals only cost misfit, those of canines nothing
 
@@ -462,11 +294,11 @@ class _Ladder:
             for bound, one, other in zip(bands.twin_bounds(self.limits, *pair), right, left, strict=False):
                 if bound is not None and abs(one - other) > bound:
                     return None
-        if not self.weights[Quantity.MISFIT]:
+        if not self.misfit:
             return 0
         sizes = (right[0], right[-1]), (left[0], left[-1])
         outside = bands.pair_outside(self.limits, pair[0].role, *sizes)
-        return self.weights[Quantity.MISFIT] * bands.points(self.limits, outside)
+        return self.misfit * bands.points(self.limits, outside)
 
     # -------------------------------------------------------------------------------------------- both sides
 
@@ -501,13 +333,15 @@ class _Ladder:
 
     def run(self, upper: int | None = None) -> Found | None:
         """The best answer whose packed cost is below ``upper``, or None."""
+        if not all(self.outward):
+            return None
         starts: list[tuple[int, int, Face, Face, Way | None]] = []
         for cost, right, left, way in self._starts():
             bounds = self._bound(0, 0, right), self._bound(1, 0, left)
             if bounds[0] is not None and bounds[1] is not None:
                 starts.append((cost + bounds[0] + bounds[1], cost, right, left, way))
         starts.sort(key=lambda start: start[0])
-        best, chosen = self.unbounded if upper is None else upper, None
+        best, chosen = self.upper if upper is None else upper, None
         for start in starts:
             if start[0] >= best:
                 break
@@ -521,19 +355,19 @@ class _Ladder:
         count = self.segment.right_count
         if count in (0, len(self.teeth)):
             inner = 0 if count == 0 else count - 1
-            if self._locked_share(inner, outer_side=False) not in (None, 0):
+            if not self.gaps.end_is_free(inner, outer_side=False):
                 return []
             return [(0, None, (0, ()), None) if count == 0 else (0, (0, ()), None, None)]
         gap = count - 1
         between_centrals = bands.midline_gap(self.segment) == gap
         found: list[tuple[int, Face, Face, Way | None]] = []
-        for right, left, stay, move in self._gap_ways(gap):
-            cost, offset = self._gap_cost(gap, stay, move), self.segment.midline_offset
+        for right, left, stay, move in self.gaps.ways(gap):
+            cost, offset = self.packing.gap(gap, stay, move), self.segment.midline_offset
             if between_centrals:
                 if Rule.MIDLINE not in self.task.dropped and not bands.midline_holds(self.limits, offset, right - left):
                     continue
                 outside = (("band_midline", bands.midline_outside(offset, right - left)),)
-                cost += self.weights[Quantity.MISFIT] * bands.points(self.limits, outside)
+                cost += self.misfit * bands.points(self.limits, outside)
             found.append((cost, (right, ()), (left, ()), (left, stay, move, cost)))
         return found
 
@@ -550,7 +384,7 @@ class _Ladder:
                 if row[4] is not None:
                     index, choices[index], way = row[4]
                     if way is not None:
-                        outer = self._outer(index)
+                        outer = self.outer[index]
                         assert outer is not None
                         _, left_open[min(index, outer)], moves[min(index, outer)], _ = way
             faces, level = (rows[0][3], rows[1][3]), level + 1  # type: ignore[index]

@@ -14,7 +14,8 @@ from planner.rules.space_limits import SpaceLimits, default_limits
 from planner.rules.space_model import Film, Segment
 from planner.rules.space_plan import build_plan
 from planner.rules.space_results import GapMove, Goal, Movement, SpacePlan, SpaceResult, SpaceVerdict
-from planner.rules.space_search import Found, Quantity, Task, search
+from planner.rules.space_search import search
+from planner.rules.space_task import Quantity, Task
 from planner.rules.units import format_mm
 
 _FEWEST = (Quantity.REMOVED, Quantity.COMFORT, Quantity.TOUCHING, Quantity.MISFIT, Quantity.MATERIAL)
@@ -99,23 +100,20 @@ def best_plan(segment: Segment, limits: SpaceLimits, goal: Goal) -> SpacePlan | 
 
 def _smallest_shares(segment: Segment, limits: SpaceLimits, best: SpacePlan) -> SpacePlan:
     # The largest share is no sum, so it is found by halving: the least cap that costs neither removal nor comfort.
-    def within(cap: int) -> Found | None:
-        found = search(segment, limits, Task(order=_PROPORTION, ties=True, largest_share=cap))
+    def does(cap: int) -> bool:
+        found = search(segment, limits, Task(order=_PROPORTION[:2], largest_share=cap))
         if found is None:
-            return None
+            return False
         plan = build_plan(segment, limits, found, ())
-        return found if (plan.removed, plan.comfort) == (best.removed, best.comfort) else None
+        return (plan.removed, plan.comfort) == (best.removed, best.comfort)
 
-    low, high, kept = 0, best.largest_share, within(best.largest_share)
+    low, high = 0, best.largest_share  # the best proportion itself lies within its own largest share
     while low < high:
         middle = (low + high) // 2
-        found = within(middle)
-        if found is None:
-            low = middle + 1
-        else:
-            high, kept = middle, found
-    assert kept is not None  # the best proportion itself lies within its own largest share
-    return build_plan(segment, limits, kept, (Goal.SMALLEST_SHARES,))
+        low, high = (low, middle) if does(middle) else (middle + 1, high)
+    found = search(segment, limits, Task(order=_PROPORTION, ties=True, largest_share=high))
+    assert found is not None
+    return build_plan(segment, limits, found, (Goal.SMALLEST_SHARES,))
 
 
 def _merged(limits: SpaceLimits, *plans: SpacePlan) -> tuple[SpacePlan, ...]:
