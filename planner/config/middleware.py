@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 
 
@@ -14,6 +15,21 @@ def no_store(get_response: Callable[[HttpRequest], HttpResponse]) -> Callable[[H
     def answer(request: HttpRequest) -> HttpResponse:
         response = get_response(request)
         response["Cache-Control"] = "no-store"
+        return response
+
+    return answer
+
+
+def whole_page_sign_in(get_response: Callable[[HttpRequest], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:
+    """When a session has ended, lead the whole page to signing in, never the part of it that was being fetched."""
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        led = response.headers.get("Location", "")
+        if request.headers.get("HX-Request") and response.status_code == 302 and led.startswith(settings.LOGIN_URL):
+            del response["Location"]
+            response.status_code = 200
+            response["HX-Redirect"] = led
         return response
 
     return answer

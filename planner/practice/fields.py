@@ -29,6 +29,7 @@ _SLASHED = re.compile(r"(\d{1,2})[/-](\d{1,2})[/-](\d{4})")
 _WORDED = re.compile(r"(\d{1,2})\.?(?:\s+de)?\s+([^\W\d]+)\.?,?(?:\s+del?)?\s+(\d{4})")
 _WORDED_AMERICAN = re.compile(r"([^\W\d]+)\.?\s+(\d{1,2}),?\s+(\d{4})")
 _HOUR = re.compile(r"(\d{1,2})(?:[:.h](\d{2}))?")
+_ONE_DECIMAL = re.compile(r"(\d{1,4})(?:[.,](\d))?")
 _GROUPED = re.compile(r"\d{1,3}([.,' ]\d{3})+([.,]\d{1,2})?")
 
 
@@ -230,6 +231,35 @@ class MillimetreField(forms.CharField):
             raise forms.ValidationError(str(error)) from None
 
 
+class TenthsField(forms.CharField):
+    """A number with at most one decimal, between bounds given in tenths; whole tenths come out."""
+
+    def __init__(self, *, least: int, most: int, **kwargs: Any) -> None:
+        kwargs.setdefault(
+            "widget", forms.TextInput(attrs={"data-size": "short", "inputmode": "decimal", "autocomplete": "off"})
+        )
+        super().__init__(**kwargs)
+        self.least, self.most = least, most
+
+    def prepare_value(self, value: Any) -> Any:
+        """Stored tenths are shown with one decimal, the decimal sign being that of the language."""
+        return format_mm(value).replace(".", decimal_sign()) if isinstance(value, int) else value
+
+    def to_python(self, value: Any) -> Any:
+        """Whole tenths, or None where nothing was written."""
+        written = super().to_python(value)
+        if not written:
+            return None
+        found = _ONE_DECIMAL.fullmatch(written)
+        tenths = int(found[1]) * 10 + int(found[2] or 0) if found else -1
+        if not self.least <= tenths <= self.most:
+            raise forms.ValidationError(
+                gettext("“%(text)s” is not a number with one decimal between %(least)s and %(most)s.")
+                % {"text": written, "least": format_mm(self.least), "most": format_mm(self.most)}
+            )
+        return tenths
+
+
 class YesNoField(forms.TypedChoiceField):
     """Yes, no, or "not asked", which is an answer of its own and comes out as None."""
 
@@ -264,6 +294,16 @@ class ChosenField(forms.TypedChoiceField):
 def decimal_sign() -> str:
     """The sign before decimals in the reader's language."""
     return str(formats.get_format("DECIMAL_SEPARATOR"))
+
+
+def shown_words(field: forms.BoundField, blank: str = "–") -> str:
+    """What a field holds, as words: the label of a choice, else what is written, or ``blank``."""
+    value = field.value()
+    if isinstance(field.field, forms.ChoiceField):
+        said = {key: words for key, words, *_rest in field.field.widget.choices}
+        known = said.get(value, said.get(int(value)) if str(value).isdecimal() else None)
+        return str(known if known is not None else value)
+    return blank if value in (None, "") else str(value)
 
 
 class PlainForm(forms.Form):
