@@ -7,7 +7,7 @@ gate may look at, and how long each shelf keeps. :func:`ask` puts one gate to on
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from functools import cache
 from typing import Any, Literal
 
@@ -347,10 +347,18 @@ def _with_unit(value: Value | None, words: DataWords) -> str:
     return f"{text} {words.unit}" if words.unit else text
 
 
+_FINEST = Decimal("0.001")
+"""A ratio is printed with three decimals; it is held against its limit unrounded."""
+
+
 def written(value: Value | None) -> str:
     """A value as the case file would write it."""
     if value is None:
         return "not recorded"
     if isinstance(value, bool):
         return "true" if value else "false"
-    return value.isoformat() if isinstance(value, date) else str(value)
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, Decimal) and value % _FINEST:
+        value = value.quantize(_FINEST, ROUND_HALF_UP)
+    return str(value)

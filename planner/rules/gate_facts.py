@@ -120,7 +120,10 @@ class Situation:
         After movement every permanent tooth is at home, and a baby tooth keeps a place nobody else claims.
         """
         now = {place_of(found): found.tooth for found in self.facts.examination.teeth if not found.tooth.is_extra}
-        if not (after_movement and self.has("braces")):
+        if not after_movement:
+            return now
+        now = {place: tooth for place, tooth in now.items() if tooth not in self.extracted()}
+        if not self.has("braces"):
             return now
         then = {tooth: tooth for tooth in now.values() if not tooth.is_primary}
         kept = {place: tooth for place, tooth in now.items() if tooth.is_primary and place not in then}
@@ -157,6 +160,10 @@ class Situation:
         if not treatments or not treatments.isdisjoint(self.traits.get("fills a place", frozenset())):
             found.update(dict.fromkeys(self.course.places_filled))
         return tuple(found)
+
+    def extracted(self) -> frozenset[Tooth]:
+        """The teeth that the course takes out."""
+        return frozenset(item.tooth for item in self.course.work if item.extracted and item.tooth is not None)
 
     def whole_arch(self, treatments: frozenset[str]) -> bool:
         """Whether some of the work is on a whole arch or the mouth rather than on one tooth."""

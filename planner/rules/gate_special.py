@@ -15,7 +15,7 @@ from planner.rules.units import format_cents, format_mm
 from planner.rules.verdicts import Reason, Verdict
 
 OWN_CONSENT, MAJORITY, LEAP_BIRTHDAY = "age-of-own-consent", "age-of-majority", "leap-day-birthday"
-WHITENING_AGE, PEROXIDE_CEILING = "whitening-least-age", "peroxide-ceiling-percent"
+WHITENING_AGE, PEROXIDE_CEILING = "whitening-age", "peroxide-ceiling-percent"
 LEAP_DAYS = {"28 February": False, "1 March": True}
 """What the office may set for whoever was born on 29 February, and whether that is the later day."""
 FILMS = ("small film", "panoramic", "small 3-D")

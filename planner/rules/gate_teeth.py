@@ -1,6 +1,6 @@
 """Facts of a tooth, a place or a gap that gates look at and that have to be worked out (see :mod:`gate_derived`)."""
 
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
 from planner.rules.gate_facts import Datum, Situation, Subject, plain
 from planner.rules.gate_names import named
@@ -122,7 +122,7 @@ def _width_after(s: Situation, tooth: Tooth | None) -> int | None:
 
 @named("tooth.lateral_ratio")
 def _lateral_ratio(s: Situation, subject: Subject) -> Datum:
-    """Width of a canine that plays the lateral over that of its central, both as they will be, three decimals."""
+    """Width of a canine that plays the lateral over that of its central, both as they will be."""
     tooth, _ = _tooth_facts(s, subject)
     central = _central_of(s, tooth)
     own, other = _width_after(s, tooth), _width_after(s, central)
@@ -130,7 +130,7 @@ def _lateral_ratio(s: Situation, subject: Subject) -> Datum:
         return Datum(s.tooth_path(tooth, "width"), None)
     if central is None or not other:
         return Datum("examination.teeth[central].width" if central is None else s.tooth_path(central, "width"), None)
-    ratio = (Decimal(own) / Decimal(other)).quantize(Decimal("0.001"), ROUND_HALF_UP)
+    ratio = Decimal(own) / Decimal(other)
     return Datum(f"({s.tooth_path(tooth, 'width')} + added) / ({s.tooth_path(central, 'width')} + added)", ratio)
 
 
@@ -160,7 +160,8 @@ def place_state(s: Situation, place: Tooth) -> str:
     if occupant is None:
         return "empty"
     # Braces bring a tooth home that stands in another's place; a tooth in its own place stays there.
-    return "to be emptied" if s.has("braces") and occupant != place else "occupied"
+    makes_way = occupant in s.extracted() or (s.has("braces") and occupant != place)
+    return "to be emptied" if makes_way else "occupied"
 
 
 @named("place.state")

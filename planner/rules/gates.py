@@ -57,7 +57,7 @@ def judge(
         book,
         today,
         known.settings,
-        traits_of(treatments),
+        traits_of(treatments) | _taking_out(course),
         visits=visits,
         months=months,
         money_cents=money_cents,
@@ -76,7 +76,7 @@ def judge(
     return tuple(sorted(reasons, key=lambda reason: -reason.verdict.severity))
 
 
-def traits_of(treatments: Mapping[str, HasGates]) -> Mapping[str, frozenset[str]]:
+def traits_of(treatments: Mapping[str, HasGates]) -> dict[str, frozenset[str]]:
     """Which treatments carry each flag of the catalogue, and which fill a place."""
     found: dict[str, set[str]] = {}
     for key, treatment in treatments.items():
@@ -85,6 +85,12 @@ def traits_of(treatments: Mapping[str, HasGates]) -> Mapping[str, frozenset[str]
         if treatment.fills_place:
             found.setdefault("fills a place", set()).add(key)
     return {flag: frozenset(keys) for flag, keys in found.items()}
+
+
+def _taking_out(course: Course) -> dict[str, frozenset[str]]:
+    """The treatments of the course that take a tooth out: for the gates that is an extraction, whatever it serves."""
+    found = frozenset(item.treatment for item in course.work if item.extracted)
+    return {"extraction": found} if found else {}
 
 
 def own_gates(key: str, treatment: HasGates) -> tuple[Gate, ...]:

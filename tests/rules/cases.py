@@ -227,7 +227,7 @@ COURSES = {
         ("braces", "wing-bridge"),
         (
             Work("braces"),
-            Work("braces", iso("53"), irreversible=True),
+            Work("braces", iso("53"), irreversible=True, extracted=True),
             Work("wing-bridge", _PLACE, fills_place=True),
             Work("wing-bridge", iso("11"), removal=5),
         ),
@@ -238,7 +238,7 @@ COURSES = {
         ("braces", "implant-crown"),
         (
             Work("braces"),
-            Work("braces", iso("53"), irreversible=True),
+            Work("braces", iso("53"), irreversible=True, extracted=True),
             Work("implant-crown", _PLACE, fills_place=True),
         ),
         places_filled=(_PLACE,),

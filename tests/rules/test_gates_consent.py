@@ -145,7 +145,7 @@ def test_whitening_age_and_ceiling_are_local() -> None:
     default = the("whitening.age", reasons("whitening", young, book=office(ages)))
     assert default.verdict is NO
     assert default.never_overridable
-    local = office(ages | {"whitening-least-age": "16"})
+    local = office(ages | {"whitening-age": "16"})
     assert found("whitening.age", reasons("whitening", young, book=local)) is None
     # Carbamide peroxide at 10 % is 3.6 % hydrogen peroxide, below the 6 % of Directive 2011/84/EU (from memory).
     eu, strict = ages | {"peroxide-ceiling-percent": "6"}, ages | {"peroxide-ceiling-percent": "3.5"}
