@@ -29,7 +29,7 @@ def iso(number: str) -> Tooth:
     return Tooth.from_iso(number)
 
 
-_SOUND = {
+_SOUND: dict[str, Any] = {
     "restored": False,
     "root_treated": False,
     "crown_lost_percent": 0,
@@ -51,7 +51,7 @@ _SOUND = {
     "root_short": False,
     "exposed_neck": "0.0",
 }
-_TEETH = {
+_TEETH: dict[str, dict[str, Any]] = {
     "53": {"place": "13", "width": "6.4", "length": "6.3", "mobility": 1, "not_to_be_touched": True},
     "13": {"place": "12", "width": "7.8", "length": "10.1"},
     "11": {"width": "8.3", "length": "10.5"},

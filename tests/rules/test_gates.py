@@ -219,7 +219,7 @@ def test_no_treatment_is_care_when_something_needs_care(gate: str, changes: dict
 
 
 def test_nothing_else_ever_blocks_no_treatment() -> None:
-    everything = {
+    everything: dict[str, Any] = {
         "patient.can_decide_alone": None,
         "patient.birth_date": "2012-01-01",
         "history": {},
@@ -264,7 +264,7 @@ def test_upper_canine_needs_a_picture_and_a_hand() -> None:
 
 
 def test_absence_blocks_the_place_and_its_neighbours_only() -> None:
-    no_picture = {"pictures": []}
+    no_picture: dict[str, Any] = {"pictures": []}
     far = Course("reshaping", ("reshaping",), (Work("reshaping", iso("22"), removal=3),))
     near = Course("reshaping", ("reshaping",), (Work("reshaping", iso("11"), removal=3),))
     standing_in_it = Course("reshaping", ("reshaping",), (Work("reshaping", iso("13"), removal=3),))

@@ -110,7 +110,7 @@ def test_one_sentence_for_several_teeth_and_the_datum_of_each() -> None:
 
 
 def test_private_reasons() -> None:
-    private = {
+    private: dict[str, tuple[str, dict[str, Any]]] = {
         "G12.worry": ("bonding", {"history.looks_worry": True}),
         "G13": ("bonding", WOMAN | {"history.pregnant": True}),
         "G17": (
