@@ -118,14 +118,24 @@ def strip_svg(
     return head + "".join(parts) + "</g></svg>"
 
 
+def enlargement_on_paper(plan: SpacePlanShape) -> int:
+    """How many times true size (3, 2 or 1) the strip of ``plan`` can be drawn between the margins of A4 and Letter."""
+    strip = geometry(plan)
+    for scale in (3, 2):
+        if _lay_out(strip, scale, (), len(plan.teeth) > 6).width * scale <= _PAPER_MM:
+            return scale
+    return 1
+
+
 def _lay_out(strip: Strip, scale: int, rows: tuple[_Row, ...], wrapped: bool) -> _Layout:
     count = len(strip.teeth)
     ems = _COLUMN_EMS * (0.72 if wrapped else 1)
-    shown = (
-        _COLUMN_MM[1] * ems / _COLUMN_EMS if scale > 1 else min(_COLUMN_MM[0], _PAPER_MM / (count + _GUTTER_EMS / ems))
-    )
+    on_screen = scale >= SCREEN
+    shown = _COLUMN_MM[on_screen] * ems / _COLUMN_EMS
+    if not on_screen:
+        shown = min(shown, _PAPER_MM / (count + _GUTTER_EMS / ems))
     column = shown / scale
-    text = min(2.8 if scale < SCREEN else 3.4, shown / ems) / scale
+    text = min(3.4 if on_screen else 2.8, shown / ems) / scale
     columns = spread_out([tooth.middle for tooth in strip.teeth], column)
     low = min(columns[0] - column / 2, -text) - _GUTTER_EMS * text
     high = max(columns[-1] + column / 2, strip.width + text, low + (CHECK_BAR_MM + 40) / scale)

@@ -24,25 +24,26 @@ from planner.rules.strip import (
     spread_out,
     strip_table,
 )
-from planner.rules.strip_svg import strip_svg
-from planner.rules.teeth import UPPER_FRONT, Numbering, Tooth
+from planner.rules.strip_svg import enlargement_on_paper, strip_svg
+from planner.rules.teeth import UPPER_PERMANENT, Numbering, Tooth
 from tests.letters.sample import TEETH, second_plan, space_plan, words_of
 
 SVG = "{http://www.w3.org/2000/svg}"
 tooth = Tooth.from_iso
+ARCH = UPPER_PERMANENT[4:12]
 WORDS = Words(words_of(*TEETH), "iso", {tooth("53"): tooth("13"), tooth("13"): tooth("12")})
 
 
 @st.composite
 def plans(draw: st.DrawFn) -> SpacePlanShape:
     """Any consistent plan over the upper front: shares and open gaps sum to the gaps."""
-    count = draw(st.integers(2, 6))
+    count = draw(st.integers(2, 8))
     gaps = []
-    for a, b in pairwise(UPPER_FRONT[:count]):
+    for a, b in pairwise(ARCH[:count]):
         right, left, stays = (draw(st.integers(0, 15)) for _ in range(3))
         gaps.append(GapShape(a, b, right + left + stays, right, left, stays))
     teeth = []
-    for index, one in enumerate(UPPER_FRONT[:count]):
+    for index, one in enumerate(ARCH[:count]):
         width, length = draw(st.integers(45, 100)), draw(st.integers(60, 120))
         right = gaps[index - 1].to_left_tooth_tenths if index else 0
         left = gaps[index].to_right_tooth_tenths if index < count - 1 else 0
@@ -225,6 +226,19 @@ def test_two_plans_of_the_same_teeth_line_up() -> None:
         for root in (first, second)
     ]
     assert outlines[0] == outlines[1]
+
+
+@FEWER
+@given(plans())
+def test_a_drawing_for_paper_fits_between_the_margins(plan: SpacePlanShape) -> None:
+    """A4 is 210 mm wide (ISO 216) and Letter 215.9; margins of 18 mm leave 174."""
+    for scale in (1, enlargement_on_paper(plan)):
+        root = ElementTree.fromstring(strip_svg(plan, Words({}), "p", scale=scale))
+        assert float((root.get("width") or "").removesuffix("mm")) <= 174
+
+
+def test_the_lead_case_is_enlarged_three_times() -> None:
+    assert enlargement_on_paper(space_plan()) == 3
 
 
 def test_the_same_plan_is_drawn_byte_for_byte_the_same() -> None:

@@ -1,0 +1,61 @@
+"""What is known about a paper's handing over: beside the frozen plan, and passed in by whoever issues it."""
+
+from dataclasses import dataclass
+from datetime import date
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """A question the patient asked, and what was answered."""
+
+    question: str
+    answer: str
+    by: str = ""
+    on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Issue:
+    """One issue of a paper. Everything has a plain answer where it is left out; nothing is guessed."""
+
+    number: str = ""
+    """Number of the estimate; without one the paper is marked as a draft."""
+    version: int = 0
+    handed_on: date | None = None
+    """The day it is handed over; left out, the day the case was planned."""
+    valid_through: date | None = None
+    """Last local day on which the prices hold."""
+    dentist: str = ""
+    """The treating dentist, who holds the talk and signs."""
+    dentist_role: str = ""
+    dentist_licence: str = ""
+    does_the_work: str = ""
+    """Who will carry it out, where that is somebody else too."""
+    chosen: str = ""
+    """Key of the option the letter is about; left out, the recommended one."""
+    priced: tuple[str, ...] = ()
+    """Keys of the options the estimate prices; left out, all that are offered and cost something."""
+    own_risks: tuple[str, ...] = ()
+    """What weighs in this person's case, in the dentist's words."""
+    questions: tuple[Answered, ...] = ()
+    guarantee: str = ""
+    """Length and exclusions; left out, the letter says that there is none."""
+    interpreter: str = ""
+    decided_for_by: str = ""
+    """Relationship and legal basis, where somebody else decides for the patient."""
+    reflection_days: int = 0
+    """Days to wait between letter and signature, where a rule asks for it."""
+    if_stopped: str = ""
+    """What changing one's mind costs at which point; left out, the letter says that only work done is charged."""
+
+    @property
+    def is_draft(self) -> bool:
+        """Whether no number was given yet."""
+        return not self.number
+
+    @property
+    def version_words(self) -> str:
+        """``TR-104, version 2``, or ``draft``."""
+        if self.is_draft:
+            return "draft"
+        return f"{self.number}, version {self.version}" if self.version else self.number

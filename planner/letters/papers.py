@@ -1,0 +1,351 @@
+"""The papers: option sheet, estimate and consent letter, drawn from a frozen plan and from nothing else.
+
+Each kind is one template with one context. The option sheet and the estimate may be read by a payer or seen at the
+desk: private reasons do not stand on them, and the data they carry leaves the history out. The letter carries all.
+"""
+
+import json
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from django.template.loader import render_to_string
+from django.utils import translation
+from django.utils.safestring import mark_safe
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from planner.letters import ipdas, prose
+from planner.letters.findings import facts_of, findings, gaps, measured, mouth, words_of
+from planner.letters.issue import Issue
+from planner.letters.options import option_view, reasons, sources, verdict_words
+from planner.letters.pdf import Attached, Job, Paper, PaperError, Rendered, render_here
+from planner.letters.pricing import priced, priced_options
+from planner.letters.wording import day, millimetres, money, one_denominator, without_corners
+from planner.rules.frozen import thaw
+from planner.rules.mouth import CaseFacts
+from planner.rules.reading import CEILING, TARGET, grade
+from planner.rules.results import CasePlan, OptionShape, SpacePlanShape, sha256, stable_json
+from planner.rules.strip import Words, plan_of_today, strip_table
+from planner.rules.strip_svg import enlargement_on_paper, strip_svg
+from planner.rules.verdicts import Verdict
+
+LANGUAGES = ("en",)
+"""Languages whose texts are complete."""
+POINTS = (11, 14, 18, 24)
+PRIVATE_HISTORY = ("history", "notes", "pictures", "choices")
+"""Parts of the facts that a paper for other eyes does not carry."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of paper."""
+
+    key: str
+    title: Any
+    template: str
+    context: Callable[["Sheet"], dict[str, Any]]
+    private: bool
+    """Whether the patient alone reads it, so that private reasons may stand on it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """All that one paper is drawn from."""
+
+    plan: CasePlan
+    facts: CaseFacts
+    words: Words
+    issue: Issue
+    language: str
+    points: int
+    sha256: str
+    """Of the frozen JSON."""
+
+    @property
+    def chosen(self) -> OptionShape | None:
+        """The option that the letter is about: the chosen, else the recommended one, if there is any."""
+        key = self.issue.chosen or self.plan.recommended
+        return self.plan.option(key) if key else None
+
+
+def job(
+    plan_json: bytes,
+    kind: str,
+    issue: Issue | None = None,
+    *,
+    paper: Paper = "A4",
+    points: int | None = None,
+    language: str = "en",
+) -> Job:
+    """The paper ``kind`` of a frozen plan, ready to be rendered.
+
+    ``points`` is the print size (11, 14, 18 or 24; left out, the patient's own). Raises PaperError for an unknown kind,
+    size, language or option, and FrozenPlanError when ``plan_json`` is no frozen plan.
+    """
+    what = kind_of(kind)
+    sheet = _sheet(plan_json, issue or Issue(), points, language)
+    with translation.override(language):
+        html = _html(what, sheet)
+    data = plan_json if what.private else public_json(plan_json)
+    name = "case-plan.json" if what.private else "case-plan-without-history.json"
+    return Job(html, (Attached(name, data, sheet.plan.planned_on, _("The data that this paper was made from")),), paper)
+
+
+def kind_of(key: str) -> Kind:
+    """The kind of paper called ``key``. Raises PaperError when there is none."""
+    try:
+        return KINDS[key]
+    except KeyError:
+        raise PaperError(f'There is no paper called "{key}"; there are: {", ".join(KINDS)}.') from None
+
+
+def letter_pdf(plan_json: bytes, issue: Issue | None = None) -> bytes:
+    """The consent letter of a frozen plan as a PDF file, without a database. Raises PaperError."""
+    return render_here(job(plan_json, "consent-letter", issue)).content
+
+
+def write_papers(
+    plan_json: bytes,
+    out_dir: Path,
+    issue: Issue | None = None,
+    *,
+    kinds: Iterable[str] = (),
+    render: Callable[[Job], Rendered] = render_here,
+) -> tuple[Path, ...]:
+    """Write the papers of a frozen plan (all kinds, unless named) into ``out_dir``, without a database.
+
+    Returns the paths, ``KIND.pdf`` each. Raises PaperError.
+    """
+    out_dir.mkdir(parents=True, exist_ok=True)
+    written = []
+    for kind in tuple(kinds) or tuple(KINDS):
+        path = out_dir / f"{kind}.pdf"
+        path.write_bytes(render(job(plan_json, kind, issue)).content)
+        written.append(path)
+    return tuple(written)
+
+
+def public_json(plan_json: bytes) -> bytes:
+    """The frozen plan for other eyes: no history, no private reasons; it names the hash of the whole."""
+    plan = json.loads(plan_json)
+    plan["facts"] = {key: value for key, value in plan["facts"].items() if key not in PRIVATE_HISTORY}
+    for option in plan["options"]:
+        option["reasons"] = [reason for reason in option["reasons"] if not reason.get("private")]
+        option["overrides"] = []
+    plan["whole_plan_sha256"] = sha256(plan_json)
+    return stable_json(plan)
+
+
+def _sheet(plan_json: bytes, issue: Issue, points: int | None, language: str) -> Sheet:
+    plan = thaw(plan_json)
+    size = plan.print_points if points is None else points
+    if size not in POINTS:
+        raise PaperError(f"{size} points is no print size here; there are {', '.join(map(str, POINTS))}.")
+    if language not in LANGUAGES:
+        raise PaperError(f'Papers in "{language}" are not there yet; there are: {", ".join(LANGUAGES)}.')
+    known = {option.key for option in plan.options}
+    for key in (issue.chosen, *issue.priced):
+        if key and key not in known:
+            raise PaperError(f'This plan has no option "{key}"; it has: {", ".join(sorted(known))}.')
+    facts = facts_of(plan)
+    return Sheet(plan, facts, words_of(plan, facts), issue, language, size, sha256(plan_json))
+
+
+# ---------------------------------------------------------------- contexts
+
+
+def _html(kind: Kind, sheet: Sheet) -> str:
+    plan, issue, language = sheet.plan, sheet.issue, sheet.language
+    context = {
+        "language": language,
+        "points": sheet.points,
+        "title": kind.title,
+        "office": plan.office,
+        "office_place": plan.office_place,
+        "patient": plan.patient_name,
+        "born": day(plan.patient_birth_date, language),
+        "age": plan.patient_age,
+        "version": issue.version_words,
+        "is_draft": issue.is_draft,
+        "planned_on": day(plan.planned_on, language),
+        "handed_on": day(issue.handed_on or plan.planned_on, language),
+        "valid_through": day(issue.valid_through, language) if issue.valid_through else "",
+        "price_list": plan.price_list_version,
+        "currency": plan.currency,
+        "sha256": sheet.sha256,
+        "short_hash": sheet.sha256[:16],
+        "wide": sheet.points <= 14,
+        "issue": issue,
+    }
+    return _draw(kind, context | kind.context(sheet))
+
+
+def _draw(kind: Kind, context: Mapping[str, Any]) -> str:
+    return without_corners(render_to_string(kind.template, dict(context)))
+
+
+def _comparison(sheet: Sheet, options: Iterable[OptionShape], *, show_private: bool) -> list[list[Any]]:
+    """Options side by side, as many to a table as the print size allows."""
+    views = [
+        option_view(sheet.plan, option, sheet.words, of=100, show_private=show_private, language=sheet.language)
+        for option in options
+    ]
+    beside = {11: 3, 14: 3, 18: 2, 24: 1}[sheet.points]
+    return [views[start : start + beside] for start in range(0, len(views), beside)]
+
+
+def _is_open(option: OptionShape) -> bool:
+    """Whether it stands among the choices: not refused, or refused by the patient's own limit only."""
+    if option.struck:
+        return False
+    refusals = [reason for reason in option.reasons if reason.verdict is Verdict.NO]
+    return option.verdict is not Verdict.NO or (bool(refusals) and all(reason.patient_limit for reason in refusals))
+
+
+def _not_offered(sheet: Sheet, *, show_private: bool) -> list[tuple[str, tuple[str, ...]]]:
+    return [
+        (option.name, reasons(option, show_private=show_private))
+        for option in sheet.plan.options
+        if not _is_open(option)
+    ]
+
+
+def _option_sheet(sheet: Sheet) -> dict[str, Any]:
+    recommended = sheet.plan.option(sheet.plan.recommended) if sheet.plan.recommended else None
+    return {
+        "tables": _comparison(sheet, filter(_is_open, sheet.plan.options), show_private=False),
+        "not_offered": _not_offered(sheet, show_private=False),
+        "recommended": recommended,
+        "recommended_why": sheet.plan.recommended_why,
+        "wishes": sheet.facts.wishes,
+    }
+
+
+def _estimate(sheet: Sheet) -> dict[str, Any]:
+    chosen = priced_options(sheet.plan, sheet.issue)
+    return {
+        "options": [priced(sheet.plan, option, sheet.words, sheet.language) for option in chosen],
+        "tax_reason": sheet.facts.choices.tax_reason,
+    }
+
+
+def _letter(sheet: Sheet) -> dict[str, Any]:
+    plan, facts, language = sheet.plan, sheet.facts, sheet.language
+    shown = [option for option in plan.options if _is_open(option)]
+    numbered = sources(plan, shown)
+    chosen = sheet.chosen
+    context = {
+        "decides_alone": facts.patient.can_decide_alone is not False,
+        "decision_maker": facts.patient.decision_maker,
+        "own_agreement": facts.patient.own_agreement,
+        "wishes": sorted(facts.wishes, key=lambda wish: wish.rank),
+        "limits": _limits(facts, plan, language),
+        "findings": findings(facts, sheet.words, language),
+        "gaps": gaps(facts, sheet.words),
+        "measured": measured(facts, sheet.words),
+        "mouth": mouth(facts, language),
+        "examined_on": day(facts.examination.on, language),
+        "examined_by": facts.examination.confirmed_by or facts.examination.by,
+        "pictures": _pictures(sheet),
+        "nothing": next((option for option in plan.options if option.key == "none"), None),
+        "tables": _comparison(sheet, shown, show_private=True),
+        "options": [
+            option_view(
+                plan,
+                option,
+                sheet.words,
+                of=one_denominator(shown),
+                numbered=numbered,
+                show_private=True,
+                language=language,
+            )
+            for option in shown
+        ],
+        "not_offered": _not_offered(sheet, show_private=True),
+        "chosen": chosen,
+        "chosen_reasons": reasons(chosen, show_private=True) if chosen is not None else (),
+        "chosen_verdict": verdict_words(chosen.verdict) if chosen is not None else "",
+        "chosen_fee": money(chosen.estimate.total_cents, plan.currency, language) if chosen is not None else "",
+        "recommended_why": plan.recommended_why if chosen is not None and chosen.key == plan.recommended else "",
+        "questions_from_plan": plan.spaces.questions,
+        "if_then": facts.choices.if_then,
+        "sources": numbered,
+        "cuts": bool(chosen is not None and chosen.teeth_reduced),
+        "not_done": ipdas.NOT_DONE,
+        "ceiling": CEILING,
+        "target": TARGET,
+    }
+    # The grade and the yardstick are measured on the letter itself, so it is drawn once without them.
+    first = render_to_string("letters/consent_letter_body.html", context | {"issue": sheet.issue, "grade": "0.0"})
+    measured_grade = grade(prose.passages(first))
+    found = ipdas.check(first)
+    return context | {
+        "grade": measured_grade,
+        "too_hard": measured_grade > CEILING,
+        "qualifying": found.count("qualifying"),
+        "certification": found.count("certification"),
+        "missing": [item.words for item in found.missing],
+    }
+
+
+def _limits(facts: CaseFacts, plan: CasePlan, language: str) -> list[str]:
+    limits = facts.limits
+    said = []
+    if limits.removal is not None:
+        said.append(_("No more than %(mm)s may be taken off any one tooth.") % {"mm": millimetres(limits.removal)})
+    if limits.teeth_reduced is not None:
+        said.append(_("No more than %(n)d of your teeth may be made smaller.") % {"n": limits.teeth_reduced})
+    if limits.visits is not None:
+        said.append(_("No more than %(n)d visits.") % {"n": limits.visits})
+    if limits.months is not None:
+        said.append(_("No more than %(n)d months.") % {"n": limits.months})
+    if limits.money is not None:
+        said.append(_("No more than %(sum)s.") % {"sum": money(limits.money, plan.currency, language)})
+    if limits.wish_by is not None:
+        why = f" ({limits.wish_by_words})" if limits.wish_by_words else ""
+        said.append(_("You would like it done by %(day)s%(why)s.") % {"day": day(limits.wish_by, language), "why": why})
+    return said
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A strip with its caption and the table that stands behind it."""
+
+    svg: str
+    caption: str
+    table: Any = None
+
+
+def _pictures(sheet: Sheet) -> list[Picture]:
+    """The teeth of today at true size, and the plan that the chosen option carries out, enlarged."""
+    exam = sheet.facts.examination
+    if not any(tooth.width is not None for tooth in exam.teeth):
+        return []
+    today = strip_svg(plan_of_today(exam.teeth, exam.gaps), sheet.words, "today")
+    found = [Picture(mark_safe(today), _("Your teeth today, at real size."))]  # noqa: S308  (text is escaped in strip_svg)
+    planned = _space_plan(sheet)
+    if planned is not None:
+        times = enlargement_on_paper(planned)
+        drawn = strip_svg(planned, sheet.words, "planned", scale=times, check_bar=False)
+        caption = _("Your teeth as planned, %(times)d times real size. What we add is hatched.") % {"times": times}
+        found.append(Picture(mark_safe(drawn), caption, strip_table(planned, sheet.words)))  # noqa: S308
+    return found
+
+
+def _space_plan(sheet: Sheet) -> SpacePlanShape | None:
+    key = sheet.chosen.space_plan if sheet.chosen is not None else ""
+    return next((plan for plan in sheet.plan.spaces.plans if key and plan.key == key), None)
+
+
+KINDS: Mapping[str, Kind] = {
+    kind.key: kind
+    for kind in (
+        Kind("option-sheet", gettext_lazy("Your options"), "letters/option_sheet.html", _option_sheet, False),
+        Kind("estimate", gettext_lazy("Estimate"), "letters/estimate.html", _estimate, False),
+        Kind(
+            "consent-letter", gettext_lazy("Your choice: consent letter"), "letters/consent_letter.html", _letter, True
+        ),
+    )
+}

@@ -1,0 +1,121 @@
+"""The priced options of an estimate, line by line as frozen; only tax is summed up here, class by class."""
+
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+
+from planner.letters.issue import Issue
+from planner.letters.wording import amount, money, percent
+from planner.rules.results import CasePlan, OptionShape, PriceLine
+from planner.rules.strip import Words
+from planner.rules.verdicts import Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class LineView:
+    code: str
+    words: str
+    teeth: str
+    quantity: str
+    unit: str
+    gross: str
+    discount: str
+    tax_class: str
+    total: str
+
+
+@dataclass(frozen=True, slots=True)
+class TaxView:
+    tax_class: str
+    rate: str
+    base: str
+    tax: str
+
+
+@dataclass(frozen=True, slots=True)
+class PricedView:
+    key: str
+    name: str
+    lines: tuple[LineView, ...]
+    has_discount: bool
+    gross: str
+    discount: str
+    discount_words: tuple[str, ...]
+    taxes: tuple[TaxView, ...]
+    tax: str
+    total: str
+    beside: tuple[LineView, ...]
+    compared: str
+    deposit: str
+    not_included: tuple[str, ...]
+    price_list: int
+
+
+def priced_options(plan: CasePlan, issue: Issue) -> tuple[OptionShape, ...]:
+    """The options that an estimate prices: those named, else all that may be offered and cost something."""
+    if issue.priced:
+        return tuple(option for option in plan.options if option.key in issue.priced)
+    return tuple(
+        option
+        for option in plan.options
+        if option.verdict in (Verdict.OFFER, Verdict.CARE) and not option.struck and option.estimate.lines
+    )
+
+
+def priced(plan: CasePlan, option: OptionShape, words: Words, language: str) -> PricedView:
+    """One option's price as it was frozen."""
+    estimate = option.estimate
+    return PricedView(
+        key=option.key,
+        name=option.name_es if language == "es" and option.name_es else option.name,
+        lines=tuple(_line(line, words, language) for line in estimate.lines),
+        has_discount=bool(estimate.discount_cents),
+        gross=amount(estimate.gross_cents, language),
+        discount=f"−{amount(estimate.discount_cents, language)}" if estimate.discount_cents else "",
+        discount_words=estimate.discount_words,
+        taxes=_taxes(estimate.lines, language),
+        tax=amount(estimate.tax_cents, language),
+        total=money(estimate.total_cents, plan.currency, language),
+        beside=tuple(_line(line, words, language) for line in estimate.beside),
+        compared=money(estimate.compared_cents, plan.currency, language),
+        deposit=money(estimate.deposit_cents, plan.currency, language) if estimate.deposit_cents else "",
+        not_included=estimate.not_included,
+        price_list=estimate.price_list_version,
+    )
+
+
+def _line(line: PriceLine, words: Words, language: str) -> LineView:
+    return LineView(
+        code=line.code,
+        words=line.words,
+        teeth=", ".join(words.both(tooth) for tooth in line.teeth),
+        quantity=str(line.quantity),
+        unit=amount(line.unit_cents, language),
+        gross=amount(line.gross_cents, language),
+        discount=f"−{amount(line.discount_cents, language)}" if line.discount_cents else "",
+        tax_class=_class(line.tax_class),
+        total=amount(line.net_cents, language),
+    )
+
+
+def _class(tax_class: str) -> str:
+    return {"looks only": _("looks only"), "reconstructive": _("reconstructive")}.get(tax_class, tax_class)
+
+
+def _taxes(lines: tuple[PriceLine, ...], language: str) -> tuple[TaxView, ...]:
+    classes = dict.fromkeys((line.tax_class, line.tax_percent) for line in lines)
+    return tuple(
+        TaxView(
+            _class(tax_class),
+            percent(rate),
+            amount(
+                sum(line.net_cents for line in lines if (line.tax_class, line.tax_percent) == (tax_class, rate)),
+                language,
+            ),
+            amount(
+                sum(line.tax_cents for line in lines if (line.tax_class, line.tax_percent) == (tax_class, rate)),
+                language,
+            ),
+        )
+        for tax_class, rate in classes
+    )

@@ -1,0 +1,44 @@
+"""The prose of a paper that a patient reads: for the reading grade."""
+
+from html.parser import HTMLParser
+
+_BLOCKS = frozenset({"p", "li", "figcaption"})
+_SKIPPED = frozenset({"svg", "table", "style", "title", "head", "h1", "h2", "h3"})
+_SHORTEST = 4
+"""Fewer words are a label or an entry of a list, not a sentence, and would make a hard text look easy."""
+_EMPTY = frozenset({"br", "hr", "img", "meta", "link", "input", "col"})
+
+
+class _Prose(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.passages: list[str] = []
+        self._open: list[tuple[str, bool]] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag in _EMPTY:
+            return
+        skipped = tag in _SKIPPED or "not-prose" in (dict(attrs).get("class") or "").split()
+        self._open.append((tag, skipped or (bool(self._open) and self._open[-1][1])))
+        if tag in _BLOCKS:
+            self.passages.append("")
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """An element that closes itself holds no text."""
+
+    def handle_endtag(self, tag: str) -> None:
+        while self._open and self._open.pop()[0] != tag:
+            pass
+
+    def handle_data(self, data: str) -> None:
+        if self._open and not self._open[-1][1] and self.passages:
+            self.passages[-1] += data
+
+
+def passages(html: str) -> tuple[str, ...]:
+    """Paragraphs and list items, without headings, tables, pictures, labels and what is marked ``not-prose``."""
+    parser = _Prose()
+    parser.feed(html)
+    parser.close()
+    found = (" ".join(text.split()) for text in parser.passages)
+    return tuple(text for text in found if len(text.split()) >= _SHORTEST)

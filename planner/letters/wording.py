@@ -1,0 +1,108 @@
+"""How amounts, days, lengths and shares of 100 are written on paper."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from babel.dates import format_date
+from babel.numbers import format_decimal
+from django.utils.translation import gettext as _
+
+from planner.rules.evidence import denominator, whole
+from planner.rules.results import Chance, OptionShape
+from planner.rules.units import format_mm
+
+_CORNERS = (
+    (re.compile("([1-8A-E])\u23cc"), r"UR\1"),
+    (re.compile("\u23bf([1-8A-E])"), r"UL\1"),
+    (re.compile("([1-8A-E])\u23cb"), r"LR\1"),
+    (re.compile("\u23be([1-8A-E])"), r"LL\1"),
+)
+
+
+def without_corners(text: str) -> str:
+    """Palmer marks in plain letters (``UR3``): no font that is sure to be there can print their corner signs."""
+    for pattern, plain in _CORNERS:
+        text = pattern.sub(plain, text)
+    return text
+
+
+def amount(cents: int, language: str) -> str:
+    """``1,618.25``: an amount where the currency stands in the heading."""
+    return format_decimal(Decimal(cents) / 100, format="#,##0.00", locale=language)
+
+
+def money(cents: int, currency: str, language: str) -> str:
+    """``CAD 1,618.25``: an amount with its currency, joined so that they stay on one line."""
+    return f"{currency}\u00a0{amount(cents, language)}"
+
+
+def whole_money(cents: int, currency: str, language: str) -> str:
+    """An expected amount to the whole unit: cents would promise more than is known."""
+    rounded = (Decimal(cents) / 100).quantize(Decimal(1))
+    return f"{currency}\u00a0{format_decimal(rounded, format='#,##0', locale=language)}"
+
+
+def day(on: date, language: str) -> str:
+    """``24 February 2026``."""
+    return format_date(on, "d MMMM y", locale=language)
+
+
+def millimetres(tenths: int) -> str:
+    """``0.5 mm``."""
+    return f"{format_mm(tenths)}\u00a0mm"
+
+
+def percent(value: Decimal) -> str:
+    """``13 %``, without needless noughts."""
+    return f"{format(value.normalize(), 'f')}\u00a0%"
+
+
+@dataclass(frozen=True, slots=True)
+class Shares:
+    """A frequency as whole numbers of one denominator, both ways round."""
+
+    of: int
+    low: int
+    high: int
+
+    @property
+    def happens(self) -> str:
+        """``8 to 38``."""
+        return (
+            str(self.low) if self.low == self.high else _("%(low)d to %(high)d") % {"low": self.low, "high": self.high}
+        )
+
+    @property
+    def does_not(self) -> str:
+        """The rest: ``62 to 92``."""
+        low, high = self.of - self.high, self.of - self.low
+        return str(low) if low == high else _("%(low)d to %(high)d") % {"low": low, "high": high}
+
+    @property
+    def of_words(self) -> str:
+        """``100`` or ``1,000``."""
+        return format_decimal(self.of, locale="en")
+
+
+def shares(chance: Chance, of: int) -> Shares | None:
+    """The numbers of a chance, or None where no number is known."""
+    low = chance.of_100_low if chance.of_100_low is not None else chance.of_100_high
+    high = chance.of_100_high if chance.of_100_high is not None else low
+    if low is None or high is None:
+        return None
+    return Shares(of, whole(low, of), whole(high, of))
+
+
+def one_denominator(options: Iterable[OptionShape]) -> int:
+    """100, or 1,000 for the whole paper when any share printed in it lies below 1 of 100."""
+    found = [
+        share
+        for option in options
+        for chance in (*option.benefits, *option.risks)
+        for share in (chance.of_100_low, chance.of_100_high)
+        if share is not None
+    ]
+    return denominator(found)
