@@ -17,6 +17,7 @@ from planner.practice.books import read_book, today, version_in_force
 from planner.practice.models import BookVersion, Office, Staff
 from planner.rules.casefile import case_data
 from planner.rules.frozen import FrozenPlanError, thaw
+from planner.rules.plan import plan_case
 from planner.rules.results import CasePlan, sha256
 from planner.trail.errors import Refused
 from planner.trail.fields import save_seen
@@ -28,8 +29,6 @@ _WHAT = "The estimate"
 
 def compute_plan(case: Case, now: datetime) -> tuple[CasePlan, BookVersion]:
     """The case plan as of now and the book version it was computed with. Raises Refused when the book has no prices."""
-    from planner.rules.plan import plan_case
-
     day = today(case.office, now)
     version = version_in_force(case.office, day)
     try:

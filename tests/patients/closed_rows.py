@@ -1,0 +1,53 @@
+"""Closed rows of the patients' floor: histories and pictures as they are, measurements once a plan rests on them."""
+
+from collections.abc import Callable
+
+from django.db.models import Model
+
+from planner.patients.examinations import close_examination
+from planner.patients.models import (
+    AbsentReading,
+    AnyChange,
+    Examination,
+    GapReading,
+    HistoryForm,
+    PictureReading,
+    PlaceReading,
+    ToothReading,
+)
+from planner.plans.casefiles import import_case_file
+from planner.rules.mouth import EmptyPlace
+from planner.rules.teeth import Tooth
+from tests.closed_rows import Ground, Maker
+from tests.support import NOW
+
+
+def _first(model: type[Model]) -> Callable[[Ground], Model]:
+    def make(ground: Ground) -> Model:
+        place = EmptyPlace(place=Tooth.from_iso("36"))
+        facts = ground.lead_case
+        if not facts.examination.empty_places:
+            examination = facts.examination.model_copy(update={"empty_places": (place,)})
+            facts = facts.model_copy(update={"examination": examination})
+        case = import_case_file(facts=facts, actor=ground.owner, now=NOW).case
+        close_examination(examination=case.examination, actor=ground.owner, now=NOW)
+        row = model._default_manager.first()
+        assert row is not None
+        return row
+
+    return make
+
+
+CLOSED_ROWS: dict[str, Maker] = {
+    model._meta.label_lower: _first(model)
+    for model in (
+        HistoryForm,
+        AnyChange,
+        PictureReading,
+        Examination,
+        ToothReading,
+        GapReading,
+        AbsentReading,
+        PlaceReading,
+    )
+}

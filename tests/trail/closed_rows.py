@@ -1,0 +1,17 @@
+"""Closed rows of the trail."""
+
+from planner.trail.models import TrailDetail, TrailEntry
+from planner.trail.services import record
+from tests.closed_rows import Ground, Maker
+from tests.support import NOW
+
+
+def _entry(ground: Ground) -> TrailEntry:
+    return record(actor=ground.owner, act="patient.view", content={"name": "Ann"}, at=NOW)
+
+
+def _detail(ground: Ground) -> TrailDetail:
+    return _entry(ground).detail
+
+
+CLOSED_ROWS: dict[str, Maker] = {"trail.trailentry": _entry, "trail.traildetail": _detail}
