@@ -1,0 +1,108 @@
+"""The settings as a whole, in processes of their own: production is strict, the demo is loopback only."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+from django.db import connection
+from django.http import HttpRequest, HttpResponse
+from django.test import Client
+
+from planner.config.middleware import no_store
+from planner.practice.models import Staff
+
+ROOT = Path(settings.BASE_DIR)
+
+
+def run(*command: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    clean = {key: value for key, value in os.environ.items() if not key.startswith(("LEASTWAYS_", "DATABASE_URL"))}
+    return subprocess.run(
+        [sys.executable, *command], cwd=ROOT, env=clean | environment, capture_output=True, text=True, check=False
+    )
+
+
+def test_production_passes_the_frameworks_own_deployment_check(tmp_path: Path) -> None:
+    # Outside check: Django's security checklist, `check --deploy`, with every warning counted as a failure.
+    done = run(
+        "manage.py",
+        "check",
+        "--deploy",
+        "--fail-level=WARNING",
+        LEASTWAYS_HOSTS="plans.example.org",
+        LEASTWAYS_VAR=str(tmp_path),
+        LEASTWAYS_BEHIND_PROXY="1",
+    )
+    assert done.returncode == 0, done.stderr
+    assert "no issues" in done.stdout
+
+
+SHOW = """
+import json, os
+os.environ["DJANGO_SETTINGS_MODULE"] = "planner.config.settings"
+from django.conf import settings as s
+print(json.dumps([s.DEBUG, s.SESSION_COOKIE_NAME, s.SESSION_COOKIE_SECURE, s.SECURE_SSL_REDIRECT, s.CSRF_COOKIE_NAME]))
+"""
+
+
+def test_cookies_carry_the_host_prefix_unless_the_demo_speaks_plain_http(tmp_path: Path) -> None:
+    strict = run("-c", SHOW, LEASTWAYS_VAR=str(tmp_path)).stdout.strip()
+    assert strict == '[false, "__Host-leastways-session", true, true, "__Host-leastways-csrf"]'
+    plain = run("-c", SHOW, LEASTWAYS_VAR=str(tmp_path), LEASTWAYS_PLAIN_HTTP="1").stdout.strip()
+    assert plain == '[false, "leastways-session", false, false, "leastways-csrf"]'
+
+
+@pytest.mark.parametrize(
+    ("environment", "sentence"),
+    [
+        ({"LEASTWAYS_PLAIN_HTTP": "1", "LEASTWAYS_HOSTS": "plans.example.org"}, "through TLS only"),
+        ({"LEASTWAYS_DEBUG": "maybe"}, "neither yes nor no"),
+        ({"LEASTWAYS_LANGUAGE": "fr"}, "en and es are there"),
+        ({"DATABASE_URL": "oracle://x"}, "is not known here"),
+    ],
+)
+def test_a_setting_that_cannot_be_meant_stops_the_start(
+    tmp_path: Path, environment: dict[str, str], sentence: str
+) -> None:
+    done = run("manage.py", "check", **({"LEASTWAYS_VAR": str(tmp_path)} | environment))
+    assert done.returncode != 0
+    assert sentence in done.stderr
+
+
+def test_nothing_is_kept_by_the_browser() -> None:
+    answer = no_store(lambda request: HttpResponse(headers={"Cache-Control": "public, max-age=600"}))(HttpRequest())
+    assert answer["Cache-Control"] == "no-store"
+
+
+@pytest.mark.django_db
+def test_every_page_carries_the_headers_and_a_stranger_is_led_to_sign_in(owner: Staff) -> None:
+    # OWASP ASVS 5.0, V3.4 and V14.3.2.
+    answer = Client().get("/patients/any/")
+    assert answer["Cache-Control"] == "no-store"
+    assert answer["X-Content-Type-Options"] == "nosniff"
+    assert answer["X-Frame-Options"] == "DENY"
+    assert answer["Referrer-Policy"] == "same-origin"
+    policy = answer["Content-Security-Policy"]
+    assert "default-src 'self'" in policy
+    assert "frame-ancestors 'none'" in policy
+    assert "unsafe" not in policy
+
+
+@pytest.mark.django_db
+def test_the_database_runs_as_set_up() -> None:
+    if connection.vendor == "postgresql":
+        assert connection.settings_dict["CONN_HEALTH_CHECKS"] is True
+        return
+    with connection.cursor() as cursor:
+        found = {}
+        for name in ("foreign_keys", "synchronous", "busy_timeout"):
+            cursor.execute(f"PRAGMA {name}")
+            found[name] = cursor.fetchone()[0]
+    assert found == {"foreign_keys": 1, "synchronous": 1, "busy_timeout": 20000}
+
+
+def test_no_migration_is_missing() -> None:
+    done = run("manage.py", "makemigrations", "--check", "--dry-run", "trail", "practice", "patients", "plans")
+    assert done.returncode == 0, done.stdout
