@@ -19,7 +19,7 @@ from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from planner.practice import drafts
-from planner.practice.book_forms import FirstLegalForm, OfficeForm, OpeningForm, PricesForm
+from planner.practice.book_forms import LEGAL_KEYS, NUMBERINGS, FirstLegalForm, OfficeForm, OpeningForm, PricesForm
 from planner.practice.forms import OpenOfficeForm, OwnerForm, people_form_set
 from planner.practice.models import Office
 from planner.practice.opening import open_whole_office
@@ -97,7 +97,15 @@ def _ready(request: HttpRequest, kept: Mapping[str, Any]) -> HttpResponse:
             return render(request, "practice/begin_done.html", {"given": given})
     unpriced = sum(1 for line in book.price_lists[0].services if line.cents is None and line.shape != "included")
     hours = [(drafts.weekday_name(number), drafts.hours_words(book, number)) for number in range(7)]
-    return _page(request, "ready", form, book=book, forms=forms, hours=hours, unpriced=unpriced)
+    context = {
+        "book": book,
+        "forms": forms,
+        "hours": hours,
+        "unpriced": unpriced,
+        "numbering": dict(NUMBERINGS)[book.numbering],
+        "legal": [(label, book.legal_on(key, day)) for key, label, _hint in LEGAL_KEYS if book.legal_on(key, day)],
+    }
+    return _page(request, "ready", form, **context)
 
 
 def _form(step: str, kept: Mapping[str, Any]) -> Any:

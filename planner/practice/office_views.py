@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from planner.practice import books, drafts
 from planner.practice.access import Act, Thing, may, require
-from planner.practice.book_forms import LEGAL_KEYS, LegalForm, OpeningForm, PricesForm, WhenAndWhyForm
+from planner.practice.book_forms import LEGAL_KEYS, NUMBERINGS, LegalForm, OpeningForm, PricesForm, WhenAndWhyForm
 from planner.practice.fields import PlainForm, day_words
 from planner.practice.models import BookVersion, Staff
 from planner.practice.requests import actor_of
@@ -31,6 +31,7 @@ def office(request: HttpRequest) -> HttpResponse:
     context = {
         "book": book,
         "version": last,
+        "numbering": dict(NUMBERINGS)[book.numbering],
         "day": day,
         "later": last.effective > day,
         "hours": [(drafts.weekday_name(number), drafts.hours_words(book, number)) for number in range(7)],
