@@ -36,7 +36,7 @@ class Facts(BaseModel):
 
 
 STORED = "key"
-"""As the numbering of a reading context: teeth are written as their keys, as in the database, where no numeral stands."""
+"""As the numbering of a reading context: teeth are written as keys, as in the database, where no numeral stands."""
 
 
 def _read_tooth(value: object, info: ValidationInfo) -> object:

@@ -13,6 +13,7 @@ from planner.rules.book import OfficeBook, PriceList
 from planner.rules.charging import charges_of
 from planner.rules.courses import Course, Work
 from planner.rules.duration import duration_of
+from planner.rules.evidence import whole as whole_of_100
 from planner.rules.gates import after_overrides, judge
 from planner.rules.materials import Built, forecast
 from planner.rules.money import Charge, Estimate, EstimateError, estimate
@@ -322,7 +323,7 @@ def _curve(parts: tuple[Treatment, ...]) -> Iterable[CurvePoint]:
     for years in CURVE_YEARS:
         values = [survival_at(curve, years) if curve else None for curve in (kept, untouched)]
         if any(value and not value.extrapolated for value in values):
-            whole = [None if value is None or value.extrapolated else round(value.share) for value in values]
+            whole = [None if value is None or value.extrapolated else whole_of_100(value.share) for value in values]
             yield CurvePoint(years, whole[0], whole[1], extrapolated=False)
 
 

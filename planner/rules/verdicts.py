@@ -33,7 +33,7 @@ class Reason:
     words: str
     """One plain sentence."""
     datum: str = ""
-    """The fact that decided, as a path into the case file with its value: ``examination.gums.bleeding_percent = 34``."""
+    """The fact that decided, a path into the case file with its value: ``examination.gums.bleeding_percent = 34``."""
     earliest: date | None = None
     """For ``wait``: the first day on which it may be otherwise, where that can be told."""
     missing_step: str = ""
