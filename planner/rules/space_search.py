@@ -71,6 +71,7 @@ class _Ladder:
         self.reach_memo: dict[int, int] = {}
         self.row_memo: dict[tuple[int, int, Face], list[Row]] = {}
         self.pair_memo: dict[tuple[int, tuple[int, ...], tuple[int, ...]], int | None] = {}
+        self.partner_memo: dict[tuple[int, tuple[int, ...], Face], list[tuple[int, list[Row]]]] = {}
         self.best_memo: dict[tuple[int, Face, Face], tuple[int, Row | None, Row | None]] = {}
         self.pairs = [self._pair(level) for level in range(self.levels)]
 
@@ -302,6 +303,18 @@ class _Ladder:
 
     # -------------------------------------------------------------------------------------------- both sides
 
+    def _partners(self, level: int, measures: tuple[int, ...], left: Face) -> list[tuple[int, list[Row]]]:
+        """The left rows that a right tooth of these measures goes with, by the misfit between the two."""
+        key = (level, measures, left)
+        known = self.partner_memo.get(key)
+        if known is None:
+            by_measures: dict[tuple[int, ...], list[Row]] = {}
+            for row in self._rows(1, level, left):
+                by_measures.setdefault(row[2], []).append(row)
+            between = ((self._pair_cost(level, measures, other), rows) for other, rows in by_measures.items())
+            known = self.partner_memo[key] = [(cost, rows) for cost, rows in between if cost is not None]
+        return known
+
     def _best(self, level: int, right: Face, left: Face, upper: int) -> int | None:
         """Least cost from this level outward on both sides if it is below ``upper``."""
         if level == self.levels or (right is None and left is None):
@@ -317,17 +330,14 @@ class _Ladder:
             for row_right in rows_right:
                 if row_right[0] + least_left >= best:
                     break
-                for row_left in rows_left:
-                    bound = row_right[0] + row_left[0]
-                    if bound >= best:
-                        break
-                    between = self._pair_cost(level, row_right[2], row_left[2])
-                    if between is None or bound + between >= best:
-                        continue
-                    own = row_right[1] + row_left[1] + between
-                    rest = self._best(level + 1, row_right[3], row_left[3], best - own)
-                    if rest is not None:
-                        best, arg_right, arg_left = own + rest, row_right, row_left
+                for between, rows in self._partners(level, row_right[2], left):
+                    for row_left in rows:
+                        if row_right[0] + row_left[0] + between >= best:
+                            break
+                        own = row_right[1] + row_left[1] + between
+                        rest = self._best(level + 1, row_right[3], row_left[3], best - own)
+                        if rest is not None:
+                            best, arg_right, arg_left = own + rest, row_right, row_left
         self.best_memo[key] = (best, arg_right, arg_left)
         return None if arg_right is None else best
 
