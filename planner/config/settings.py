@@ -13,6 +13,7 @@
 | DATABASE_URL | where the data is | SQLite file in LEASTWAYS_VAR |
 """
 
+from contextlib import suppress
 from datetime import timedelta
 from pathlib import Path
 
@@ -181,6 +182,8 @@ TIME_ZONE = "UTC"  # instants are UTC; pages show them in the office's zone
 
 STATIC_URL = "/static/"
 STATIC_ROOT = VAR_DIR / "static"
+with suppress(OSError):  # whitenoise warns of a folder that is not there yet, as in the demo
+    STATIC_ROOT.mkdir(parents=True, exist_ok=True)
 STATICFILES_DIRS = [folder for folder in (BASE_DIR / "static",) if folder.is_dir()]
 MEDIA_ROOT = VAR_DIR / "papers"
 # Without TLS there is only the demo, which must run without a collecting step.
