@@ -117,6 +117,13 @@ class ChangePatientForm(PatientForm):
 
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
+    def values(self) -> dict[str, Any]:
+        """As typed; the sort key of another name is proposed anew unless it was typed with it."""
+        values = super().values()
+        if "name" in self.changed_data and "sort_key" not in self.changed_data:
+            values.pop("sort_key", None)
+        return values
+
 
 def patient_initial(patient: Patient) -> dict[str, Any]:
     """What the form shows of a file."""

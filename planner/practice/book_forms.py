@@ -228,6 +228,10 @@ LEGAL_KEYS = (
     ("whitening-age", _("Youngest age for whitening"), _("Whole years, such as 18.")),
     ("leap-day-birthday", _("Birthday of who was born on 29 February, in other years"), _("1 March or 28 February.")),
 )
+TAX_KEYS = {
+    "looks only": _("Sales tax on work that is for looks only, percent"),
+    "reconstructive": _("Sales tax on work that repairs or replaces, percent"),
+}
 LEAP_DAYS = [("1 March", _("1 March")), ("28 February", _("28 February"))]
 
 
@@ -279,12 +283,12 @@ class FirstLegalForm(PlainForm):
         for key, label, hint in LEGAL_KEYS:
             self.fields[key] = _legal_field(key, label, hint, required=False)
         self.fields["looks_only"] = percent_field(
-            _("Sales tax on work that is for looks only, percent"),
+            TAX_KEYS["looks only"],
             required=False,
             help_text=_("0 where there is none. Left empty, nothing can be estimated until it is set."),
         )
         self.fields["reconstructive"] = percent_field(
-            _("Sales tax on work that repairs or replaces, percent"),
+            TAX_KEYS["reconstructive"],
             required=False,
             help_text=_("0 where there is none."),
         )
@@ -318,11 +322,13 @@ class FirstLegalForm(PlainForm):
 class LegalForm(PlainForm):
     """One setting with legal weight, dated, in the name of who sets it."""
 
-    key = forms.ChoiceField(label=_("Setting"), choices=[(key, label) for key, label, _hint in LEGAL_KEYS])
+    key = forms.ChoiceField(
+        label=_("Setting"), choices=[*((key, label) for key, label, _hint in LEGAL_KEYS), *TAX_KEYS.items()]
+    )
     value = forms.CharField(
         label=_("Value"),
         max_length=40,
-        help_text=_("Whole years for an age; for the leap day 1 March or 28 February."),
+        help_text=_("Whole years for an age; 1 March or 28 February for the leap day; a percentage for a tax."),
         widget=forms.TextInput(attrs={"data-size": "mid"}),
     )
 
@@ -332,11 +338,35 @@ class LegalForm(PlainForm):
         key, value = data.get("key"), (data.get("value") or "").strip()
         if key == "leap-day-birthday" and value and value not in dict(LEAP_DAYS):
             self.add_error("value", _now("“%(value)s” is neither: write 1 March or 28 February.") % {"value": value})
-        elif key and key != "leap-day-birthday" and value and not (value.isdigit() and len(value) <= 2):
+        elif key in TAX_KEYS and value:
+            self._read_percent(value)
+        elif (
+            key not in TAX_KEYS
+            and key
+            and key != "leap-day-birthday"
+            and value
+            and not (value.isdigit() and len(value) <= 2)
+        ):
             self.add_error(
                 "value", _now("“%(value)s” is not a whole number of years: write one such as 18.") % {"value": value}
             )
         return data
+
+    def _read_percent(self, value: str) -> None:
+        try:
+            percent_field("").clean(value.replace(",", "."))
+        except forms.ValidationError:
+            self.add_error(
+                "value", _now("“%(value)s” is not a percentage: write one such as 13 or 7.5.") % {"value": value}
+            )
+
+    def setting(self, *, effective: date, set_by: str, reason: str) -> LegalSetting | TaxRate:
+        """The dated setting as typed."""
+        key, value = self.cleaned_data["key"], self.cleaned_data["value"].strip()
+        common: dict[str, Any] = {"effective": effective, "set_by": set_by, "reason": reason}
+        if key in TAX_KEYS:
+            return TaxRate(tax_class=key, percent=Decimal(value.replace(",", ".")), **common)
+        return LegalSetting(key=key, value=value, **common)
 
 
 class WhenAndWhyForm(PlainForm):

@@ -127,6 +127,15 @@ def legal_changes(old: OfficeBook, new: OfficeBook) -> tuple[Change, ...]:
             was = old.legal_on(setting.key, setting.effective)
             after = _("%(value)s, from %(day)s") % {"value": setting.value, "day": day_words(setting.effective)}
             found.append(Change(setting.key.replace("-", " "), was.value if was else "", after))
+    for rate in new.tax_rates:
+        if rate not in old.tax_rates:
+            known = [
+                one for one in old.tax_rates if one.tax_class == rate.tax_class and one.effective <= rate.effective
+            ]
+            held = max(known, key=lambda one: one.effective, default=None)
+            after = _("%(value)s, from %(day)s") % {"value": f"{rate.percent} %", "day": day_words(rate.effective)}
+            what = _("tax, %(words)s") % {"words": rate.tax_class}
+            found.append(Change(what, f"{held.percent} %" if held else "", after))
     return tuple(found)
 
 

@@ -17,7 +17,7 @@ from planner.practice.book_forms import LEGAL_KEYS, NUMBERINGS, LegalForm, Openi
 from planner.practice.fields import PlainForm, day_words
 from planner.practice.models import BookVersion, Staff
 from planner.practice.requests import actor_of
-from planner.rules.book import BookError, LegalSetting, OfficeBook
+from planner.rules.book import BookError, OfficeBook, TaxRate
 from planner.trail.errors import Refused, StaleEdit
 
 
@@ -134,11 +134,10 @@ def legal(request: HttpRequest) -> HttpResponse:
     earliest = max(day, last.effective)
 
     def build(effective: date, reason: str) -> OfficeBook:
-        data = form.cleaned_data
-        setting = LegalSetting(
-            key=data["key"], value=data["value"], effective=effective, set_by=actor.full_name, reason=reason
-        )
-        return drafts.with_legal(book, legal=[setting])
+        said = form.setting(effective=effective, set_by=actor.full_name, reason=reason)
+        if isinstance(said, TaxRate):
+            return drafts.with_legal(book, taxes=[said])
+        return drafts.with_legal(book, legal=[said])
 
     part = Part(
         template="practice/legal.html",
@@ -147,7 +146,7 @@ def legal(request: HttpRequest) -> HttpResponse:
         changes=lambda new: drafts.legal_changes(book, new),
         begins=lambda _effective: max(day, last.effective),
         earliest=earliest,
-        hint=_("Today or later; the earliest day is %(day)s.") % {"day": day_words(earliest)},
+        hint=_("Today or later, a tax tomorrow or later; the earliest day is %(day)s.") % {"day": day_words(earliest)},
         done=_("The setting is stored."),
     )
     return _change(request, actor, last, part)
