@@ -13,7 +13,6 @@ mistake.
 ``d+31``), which is how an example office stays young.
 """
 
-import json
 import re
 import tomllib
 from collections import Counter
@@ -34,6 +33,7 @@ from pydantic import (
     model_validator,
 )
 
+from planner.rules.typed_files import UnreadableError, faults_of, json_values
 from planner.rules.units import Cents, Tenths
 
 LARGEST_CHARACTERS = 1_000_000
@@ -391,7 +391,7 @@ def load_book(text: str, day_zero: date | None = None) -> OfficeBook:
     try:
         book = OfficeBook.model_validate(data, context={"day_zero": day_zero})
     except ValidationError as error:
-        raise BookError(_faults(error)) from None
+        raise BookError(map(str, faults_of(error, "planner/rules/book.py"))) from None
     if wrong := tuple(_contradictions(book)):
         raise BookError(wrong)
     return book
@@ -402,60 +402,19 @@ def _parse(text: str) -> dict[str, Any]:
         raise BookError([f"The book has {len(text):,} characters; it may have {LARGEST_CHARACTERS:,} at most."])
     if not text.strip():
         raise BookError(['The book is empty. A book begins: format = "leastways-book"'])
+    if text.lstrip().startswith("{"):
+        try:
+            return dict(json_values(text))
+        except UnreadableError as error:
+            raise BookError([str(error)]) from None
     try:
-        if text.lstrip().startswith("{"):
-            return _object(json.loads(text, parse_float=Decimal, parse_constant=Decimal, object_pairs_hook=_once_each))
         return tomllib.loads(text, parse_float=Decimal)
     except tomllib.TOMLDecodeError as error:
         raise BookError([f"The book is not TOML: {error}."]) from None
-    except json.JSONDecodeError as error:
-        raise BookError([f"The book is not JSON: {error.msg} at line {error.lineno}, column {error.colno}."]) from None
     except RecursionError:
         raise BookError(["The book is nested deeper than any book is."]) from None
-    except BookError:
-        raise
     except ValueError as error:  # a numeral longer than Python converts
         raise BookError([f"The book holds a number that cannot be read: {error}."]) from None
-
-
-def _object(value: Any) -> dict[str, Any]:
-    if not isinstance(value, dict):
-        raise BookError(["A book is one object with named settings."])
-    return value
-
-
-def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    twice = [name for name, count in Counter(name for name, _ in pairs).items() if count > 1]
-    if twice:
-        raise BookError([f'"{twice[0]}" is given twice in one object; one of the two would be lost. Keep one.'])
-    return dict(pairs)
-
-
-def _faults(error: ValidationError) -> Iterator[str]:
-    items = error.errors(include_url=False)
-    for item in items:
-        depth = len(item["loc"])
-        inside = any(len(other["loc"]) > depth and other["loc"][:depth] == item["loc"] for other in items)
-        if not (item["type"] == "too_short" and inside):  # the list is short only because its entries were refused
-            yield _sentence(item)
-
-
-def _sentence(item: Any) -> str:
-    path = "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in item["loc"]).lstrip(".")
-    kind, value = item["type"], item.get("input")
-    found = str(value) if isinstance(value, (Decimal, int, str)) else type(value).__name__
-    found = found if len(found) <= 60 else found[:57] + "..."
-    if kind == "value_error":
-        said = str(item["ctx"]["error"])
-    elif kind == "missing":
-        said = "this is missing and has no default; write it"
-    elif kind == "extra_forbidden":
-        said = "there is no setting of this name; correct the name or leave it out"
-    elif kind.startswith("date"):
-        said = f'"{found}" is not a date; write year-month-day, such as 2026-03-02'
-    else:
-        said = f'"{found}" is not right here: {item["msg"]}'
-    return f"{path or 'book'}: {said}."
 
 
 _Named = TypeVar("_Named")

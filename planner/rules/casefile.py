@@ -9,9 +9,7 @@ long) is a question, not a fault: see :func:`planner.rules.contradictions.doubts
 import json
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date, timedelta
-from decimal import Decimal
 from typing import Any
 
 from pydantic import ValidationError
@@ -19,22 +17,12 @@ from pydantic import ValidationError
 from planner.rules.contradictions import contradictions
 from planner.rules.mouth import CaseFacts
 from planner.rules.teeth import Numbering
+from planner.rules.typed_files import Fault, UnreadableError, faults_of, json_values
 
 FORMAT = "leastways-case"
 VERSIONS = (1,)
 LARGEST_BYTES = 1_000_000
 _OFFSET = re.compile(r"d([+-]\d{1,6})")
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """One thing that is wrong in a file."""
-
-    path: str
-    sentence: str
-
-    def __str__(self) -> str:
-        return f"{self.path}: {self.sentence}" if self.path else self.sentence
 
 
 class CaseFileError(ValueError):
@@ -78,7 +66,7 @@ def validate_case(data: object, today: date) -> CaseFacts:
     try:
         facts = CaseFacts.model_validate(data, context={"numbering": numbering})
     except ValidationError as error:
-        raise CaseFileError(_faults(error)) from None
+        raise CaseFileError(faults_of(error, "docs/case-file.md")) from None
     wrong = [Fault(path, sentence) for path, sentence in contradictions(facts, today)]
     if wrong:
         raise CaseFileError(wrong)
@@ -107,10 +95,6 @@ def case_schema() -> dict[str, Any]:
     return schema
 
 
-class _Refused(ValueError):
-    """A sentence raised from inside the JSON reader."""
-
-
 def parse_case(content: bytes) -> object:
     """The JSON values in ``content``, numbers as decimals. Raises CaseFileError when it is no such text."""
     if len(content) > LARGEST_BYTES:
@@ -132,35 +116,13 @@ def parse_case(content: bytes) -> object:
             [Fault("", f"The file is not UTF-8 text (byte {error.start}). Save it as UTF-8.")]
         ) from None
     try:
-        return json.loads(text, parse_float=Decimal, parse_constant=_no_constant, object_pairs_hook=_once_each)
-    except json.JSONDecodeError as error:
-        place = f"line {error.lineno}, column {error.colno}"
-        raise CaseFileError([Fault("", f"The file is not JSON: {error.msg} at {place}. {_begin()}")]) from None
-    except RecursionError:
-        raise CaseFileError([Fault("", "The file is nested deeper than any case is.")]) from None
-    except _Refused as error:
-        raise CaseFileError([Fault("", str(error))]) from None
-    except ValueError:  # a numeral longer than Python converts
-        raise CaseFileError(
-            [Fault("", "The file holds a number of thousands of digits, which no measurement is.")]
-        ) from None
+        return json_values(text)
+    except UnreadableError as error:
+        raise CaseFileError([Fault("", f"{error} {_begin()}")]) from None
 
 
 def _begin() -> str:
     return f'A case file begins {{"format": "{FORMAT}", "version": 1, "numbering": "iso", ...}}.'
-
-
-def _no_constant(name: str) -> object:
-    raise _Refused(f"The file holds {name}, which is no number. Leave out what was not measured.")
-
-
-def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
-    if len(found) != len(pairs):
-        names = [name for name, _ in pairs]
-        twice = next(name for name in names if names.count(name) > 1)
-        raise _Refused(f'The name "{twice}" is given twice in one object; one of the two would be lost. Keep one.')
-    return found
 
 
 def _head_faults(data: dict[str, Any]) -> Iterable[Fault]:
@@ -179,45 +141,3 @@ def _head_faults(data: dict[str, Any]) -> Iterable[Fault]:
             f"{numbering!r} is not a tooth numbering: say which one this file uses, one of {', '.join(systems)}. "
             "A tooth number without its system can mean two different teeth.",
         )
-
-
-def _faults(error: ValidationError) -> Iterable[Fault]:
-    for item in error.errors(include_url=False):
-        yield Fault(_path(item["loc"]), _sentence(item))
-
-
-def _path(location: tuple[int | str, ...]) -> str:
-    path = ""
-    for step in location:
-        path += f"[{step}]" if isinstance(step, int) else f".{step}" if path else step
-    return path
-
-
-def _shown(value: object) -> str:
-    text = str(value) if isinstance(value, (Decimal, int)) else repr(value)
-    return text if len(text) <= 60 else text[:57] + "..."
-
-
-def _sentence(item: Any) -> str:
-    kind, value, about = item["type"], item.get("input"), item.get("ctx", {})
-    if kind == "value_error":
-        return f"{about['error']}."
-    if kind == "missing":
-        return "This is missing; it is needed for every case."
-    if kind == "extra_forbidden":
-        return "There is no such entry in a case file; see docs/case-file.md for the names."
-    if kind in ("literal_error", "enum"):
-        return f"{_shown(value)} is not one of {about['expected']}."
-    if kind in ("greater_than_equal", "less_than_equal", "greater_than", "less_than"):
-        words = {"ge": "at least", "le": "at most", "gt": "more than", "lt": "less than"}
-        limit = next(f"{words[name]} {bound}" for name, bound in about.items() if name in words)
-        return f"{_shown(value)} is out of range: it must be {limit}."
-    if kind.startswith("date_") or kind == "date_type":
-        return f"{_shown(value)} is not a date: write year-month-day, such as 2026-03-02."
-    if kind.startswith("int"):
-        return f"{_shown(value)} is not a whole number."
-    if kind.startswith("bool"):
-        return f"{_shown(value)} is not true or false. Leave it out when it was not asked."
-    if kind.startswith("string_too"):
-        return f"{item['msg']}."
-    return f"{_shown(value)}: {item['msg']}."

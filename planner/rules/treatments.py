@@ -9,13 +9,13 @@ office replaces by its own. Courses made of several treatments (``braces-then-bo
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from functools import cache
-from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 from types import MappingProxyType
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, ValidationError, model_validator
 
+from planner.rules.clock import order_steps
 from planner.rules.evidence import (
     DATA,
     DataFault,
@@ -150,22 +150,9 @@ class Treatment(Knowledge):
 
 
 def _in_order(steps: tuple[Step, ...]) -> tuple[Step, ...]:
-    """Topological order; among the steps that are ready, the one written first. Raises ValueError for a circle."""
-    place = {step.id: index for index, step in enumerate(steps)}
-    graph = TopologicalSorter({step.id: step.after for step in steps})
-    try:
-        graph.prepare()
-    except CycleError as fault:
-        raise ValueError(f"the steps run in a circle: {' -> '.join(fault.args[1])}") from None
-    ready: list[str] = []
-    order: list[Step] = []
-    while graph.is_active():
-        ready.extend(graph.get_ready())
-        ready.sort(key=place.__getitem__)
-        first = ready.pop(0)
-        order.append(steps[place[first]])
-        graph.done(first)
-    return tuple(order)
+    """The steps so that each stands after all it waits for. Raises ValueError for a circle."""
+    known = {step.id: step for step in steps}
+    return tuple(known[key] for key in order_steps([(step.id, step.after) for step in steps]))
 
 
 class Wait(Line):

@@ -145,9 +145,9 @@ def test_every_fault_is_listed_with_its_place() -> None:
     text = text.replace('"70.00"', "70.005").replace("2026-01-01", '"1 January"').replace('office = "Test office"', "")
     found = faults(text)
     for start in (
-        "office: this is missing",
+        "office: This is missing",
         "currency: ",
-        "visit_limit_minuts: there is no setting of this name",
+        "visit_limit_minuts: There is no such entry",
         "laboratory_days: ",
         'price_lists[0].effective: "1 January" is not a date',
         "price_lists[0].services[0].cents: 70.005 is not an amount in whole cents",
