@@ -6,6 +6,7 @@ refused. A *question* (:func:`doubts`) may be true but is usually a slip; the pe
 
 from collections.abc import Iterator
 from datetime import date
+from itertools import pairwise
 
 from planner.rules import plausible
 from planner.rules.mouth import CaseFacts, Examination, Gap, ToothFacts
@@ -62,6 +63,29 @@ def doubts(examination: Examination) -> Iterator[Finding]:
                     f"The two readings of the {what} of the {tooth.tooth.name} differ by "
                     f"{format_mm(abs(first - again))} mm: please measure a third time.",
                 )
+    for index, gap in enumerate(examination.gaps):
+        if gap.width_again is not None and abs(gap.width - gap.width_again) > READINGS_APART:
+            yield (
+                f"examination.gaps[{index}].width_again",
+                f"The two readings of the gap between the {gap.between[0].name} and the {gap.between[1].name} differ "
+                f"by {format_mm(abs(gap.width - gap.width_again))} mm: please measure a third time.",
+            )
+    yield from _closure(examination)
+
+
+def _closure(examination: Examination) -> Iterator[Finding]:
+    """The upper arch in one go against the sum of its readings, where every one of them was taken."""
+    upper = [tooth for tooth in examination.teeth if tooth.tooth.upper and not tooth.tooth.is_extra and tooth.width]
+    upper.sort(key=lambda tooth: place_of(tooth).arch_index)
+    widths = {frozenset(gap.between): gap.width for gap in examination.gaps}
+    pairs = [frozenset((one.tooth, other.tooth)) for one, other in pairwise(upper)]
+    if examination.strip_length is None or not pairs or any(pair not in widths for pair in pairs):
+        return
+    words = plausible.closure_question(
+        examination.strip_length, [tooth.width or 0 for tooth in upper[1:-1]], [widths[pair] for pair in pairs]
+    )
+    if words:
+        yield "examination.strip_length", words
 
 
 def _dates(facts: CaseFacts, today: date) -> Iterator[Finding]:

@@ -369,7 +369,8 @@ class Examination(Facts):
     midline_offset: Tenths = 0
     """Plus = the teeth stand too far to the patient's left of the middle of the face."""
     strip_length: Tenths | None = None
-    """The arch between the outermost measured teeth, taken in one go with a flexible strip (closure check)."""
+    """The arch between the facing sides of the outermost measured teeth, in one go with a flexible strip (closure
+    check)."""
     gums: Gums = Gums()
     decay: Decay = Decay()
     bite: Bite = Bite()

@@ -3,6 +3,7 @@
 Bands by anatomy, from data/proportions.toml. A double (fused or twin) tooth may be as wide as two.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from planner.rules.settings import read_settings
@@ -66,6 +67,22 @@ def pair_question(tooth: Tooth, width: int, twin_width: int) -> Question | None:
         "width",
         f"The {tooth.name} is {format_mm(width)} mm wide and the {tooth.twin.name} {format_mm(twin_width)} mm, more "
         f"than {format_mm(most)} mm apart: is one of them misread, or are the sides swapped?",
+    )
+
+
+def closure_question(strip: int, widths: Sequence[int], gaps: Sequence[int]) -> str:
+    """What to ask when the arch in one go differs from the sum of its single readings (0.1 mm); empty for nothing.
+
+    ``strip`` runs between the facing sides of the two outermost teeth, so ``gaps`` is one longer than ``widths``. The
+    readings' errors add up by their squares: 0.3 mm times the root of their number is allowed (common practice).
+    """
+    single, readings = sum(widths) + sum(gaps), len(widths) + len(gaps)
+    allowed = read_settings("proportions.toml")["closure_per_reading"].value
+    if (strip - single) ** 2 <= allowed**2 * readings:
+        return ""
+    return (
+        f"Taken in one go the arch measures {format_mm(strip)} mm, the single readings between the two outermost "
+        f"teeth add up to {format_mm(single)} mm: one of them is probably misread."
     )
 
 

@@ -236,3 +236,13 @@ class TestDoubts:
     def test_two_readings_apart(self) -> None:
         found = self.questions("examination.teeth.2.width_again", "8.7")
         assert [path for path, words in found if "third time" in words] == ["examination.teeth[2].width_again"]
+
+    def test_two_readings_of_a_gap_apart(self) -> None:
+        found = self.questions("examination.gaps.2.width_again", "1.1")
+        assert [path for path, words in found if "third time" in words] == ["examination.gaps[2].width_again"]
+
+    @pytest.mark.parametrize(("strip", "asked"), [("33.2", False), ("34.3", True), ("32.1", True)])
+    def test_the_arch_in_one_go(self, strip: str, asked: bool) -> None:
+        """Between the facing sides of 53 and 23: 7.8 + 8.3 + 8.4 + 5.5 and the five gaps make 33.2."""
+        found = self.questions("examination.strip_length", strip)
+        assert ("examination.strip_length" in dict(found)) is asked
