@@ -13,7 +13,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from planner.rules.book import load_book  # noqa: E402
+from planner.rules.bookfile import load_book  # noqa: E402
 from planner.rules.casefile import parse_case, resolve_days, validate_case  # noqa: E402
 from planner.rules.plan import plan_case, share_spaces  # noqa: E402
 from planner.rules.segments import segment_of  # noqa: E402

@@ -23,7 +23,8 @@ from planner.practice.book_forms import LEGAL_KEYS, NUMBERINGS, FirstLegalForm, 
 from planner.practice.forms import OpenOfficeForm, OwnerForm, people_form_set
 from planner.practice.models import Office
 from planner.practice.opening import open_whole_office
-from planner.rules.book import BookError, OfficeBook
+from planner.rules.book import OfficeBook
+from planner.rules.bookfile import BookError
 from planner.trail.errors import Refused
 
 STEPS: tuple[tuple[str, str | Promise], ...] = (

@@ -15,7 +15,8 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from planner.practice.fields import day_words
-from planner.rules.book import LegalSetting, OfficeBook, OpenHours, PriceList, Service, TaxRate, load_book
+from planner.rules.book import LegalSetting, OfficeBook, OpenHours, PriceList, Service, TaxRate
+from planner.rules.bookfile import load_book
 from planner.rules.units import format_cents
 
 STARTER = settings.BASE_DIR / "fixtures" / "books" / "starter.toml"

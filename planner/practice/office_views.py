@@ -17,7 +17,8 @@ from planner.practice.book_forms import LEGAL_KEYS, NUMBERINGS, LegalForm, Openi
 from planner.practice.fields import PlainForm, day_words
 from planner.practice.models import BookVersion, Staff
 from planner.practice.requests import actor_of
-from planner.rules.book import BookError, OfficeBook, TaxRate
+from planner.rules.book import OfficeBook, TaxRate
+from planner.rules.bookfile import BookError
 from planner.trail.errors import Refused, StaleEdit
 
 

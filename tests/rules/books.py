@@ -4,7 +4,8 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 
-from planner.rules.book import OfficeBook, load_book
+from planner.rules.book import OfficeBook
+from planner.rules.bookfile import load_book
 from planner.rules.fees import Charge, LineTaxClass
 from planner.rules.money import Estimate, estimate
 from planner.rules.teeth import Tooth

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.rules.book import BookError, OfficeBook, load_book
+from planner.rules.book import OfficeBook
+from planner.rules.bookfile import BookError, load_book
 from planner.rules.cents import up_to_next
 from planner.rules.fees import Charge
 from planner.rules.money import EstimateError, estimate

@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.rules.book import OfficeBook, load_book
+from planner.rules.book import OfficeBook
+from planner.rules.bookfile import load_book
 from planner.rules.casefile import validate_case
 from planner.rules.frozen import thaw
 from planner.rules.plan import plan_case, rules_hash, share_spaces
