@@ -8,11 +8,11 @@ of it. Doing nothing is always a course.
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
-from planner.rules.contradictions import place_of
 from planner.rules.courses import Course, Work
 from planner.rules.mouth import CaseFacts, ToothFacts
 from planner.rules.segments import front_teeth, plan_key, teeth_by_key
 from planner.rules.space_results import SpacePlan, SpaceResult
+from planner.rules.standing import place_of
 from planner.rules.teeth import Kind, Tooth
 from planner.rules.treatments import Combination, Treatment
 

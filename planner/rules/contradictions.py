@@ -9,7 +9,8 @@ from datetime import date
 from itertools import pairwise
 
 from planner.rules import plausible
-from planner.rules.mouth import CaseFacts, Examination, Gap, ToothFacts
+from planner.rules.mouth import CaseFacts, Examination, Gap
+from planner.rules.standing import place_of
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.units import format_mm
 
@@ -21,17 +22,6 @@ SMALLEST_CROWN, LARGEST_CROWN = 10, 160
 WIDEST_GAP = 150
 READINGS_APART = 2
 """Two readings of one distance that differ by more than 0.2 mm ask for a third (caliper error, common practice)."""
-
-
-def place_of(facts: ToothFacts) -> Tooth:
-    """The place a tooth stands in: as recorded, else its own.
-
-    A baby tooth that stands where it grew keeps the place of its successor, the tooth of the same position.
-    """
-    if facts.place is not None:
-        return facts.place
-    tooth = facts.tooth
-    return Tooth(tooth.upper, tooth.side, tooth.position) if tooth.is_primary and not tooth.is_extra else tooth
 
 
 def contradictions(facts: CaseFacts, today: date) -> Iterator[Finding]:

@@ -35,10 +35,10 @@ from pydantic import (
     model_validator,
 )
 
+from planner.rules.settings import Certainty
+
 DATA = Path(__file__).parent / "data"
 
-Certainty = Literal["published", "abstract", "secondary", "memory", "common practice", "office"]
-"""``published`` read in the source, ``abstract`` only its summary read, ``secondary`` read in a text that quotes it."""
 Key = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
 Language = Literal["en", "es"]
 

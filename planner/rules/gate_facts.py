@@ -12,9 +12,9 @@ from decimal import Decimal
 from enum import Enum
 
 from planner.rules.book import OfficeBook
-from planner.rules.contradictions import place_of
 from planner.rules.courses import Course, Work
 from planner.rules.mouth import CaseFacts, EmptyPlace, Gap, ToothFacts
+from planner.rules.standing import place_of
 from planner.rules.teeth import Numbering, Tooth
 
 Value = bool | int | Decimal | str | date

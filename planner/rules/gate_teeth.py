@@ -6,6 +6,7 @@ from planner.rules.gate_facts import Datum, Situation, Subject, plain
 from planner.rules.gate_names import named
 from planner.rules.mouth import ToothFacts
 from planner.rules.proportions import implant_room
+from planner.rules.standing import role_of
 from planner.rules.teeth import Kind, Tooth
 from planner.rules.units import format_mm
 
@@ -91,11 +92,6 @@ def _will_not_whiten(s: Situation, subject: Subject) -> Datum:
     return Datum("examination.colour.restorations_in_smile", listed or bool(found and found.crowned))
 
 
-def role_of(found: ToothFacts, place: Tooth) -> str:
-    """What a tooth must look like: what was recorded, else the kind of tooth that belongs in its place."""
-    return found.role or str(place.kind)
-
-
 def lateral_players(s: Situation, treatments: frozenset[str]) -> tuple[Tooth, ...]:
     """Canines that play a lateral, where they themselves or the central beside them are worked on."""
     worked = set(s.worked(treatments))
@@ -103,7 +99,7 @@ def lateral_players(s: Situation, treatments: frozenset[str]) -> tuple[Tooth, ..
         found.tooth
         for found in s.facts.examination.teeth
         if found.tooth.kind is Kind.CANINE
-        and role_of(found, s.stands_at(found.tooth)) == "lateral"
+        and role_of(found) == "lateral"
         and ({found.tooth, _central_of(s, found.tooth)} & worked)
     )
 

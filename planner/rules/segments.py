@@ -9,13 +9,13 @@ from dataclasses import replace
 from decimal import Decimal
 from itertools import pairwise
 
-from planner.rules.contradictions import place_of
 from planner.rules.mouth import CaseFacts, Gap, Lock, Sex, ToothFacts
 from planner.rules.results import GapShape, SpacePlanShape, SpaceShape, ToothShape
 from planner.rules.space_limits import SpaceLimits, default_limits, with_limits
 from planner.rules.space_model import Film, Kind, Locks, Role, Segment, SpaceTooth
 from planner.rules.space_model import Side as SpaceSide
 from planner.rules.space_results import Movement, Remeasure, SpacePlan, SpaceResult, SpaceVerdict
+from planner.rules.standing import place_of, role_of
 from planner.rules.teeth import Kind as ToothKind
 from planner.rules.teeth import Numbering, Side, Tooth
 from planner.rules.units import format_mm
@@ -45,11 +45,6 @@ class MeasureFirst(ValueError):
     def __init__(self, questions: tuple[str, ...]) -> None:
         self.questions = questions
         super().__init__(" ".join(questions))
-
-
-def role_of(facts: ToothFacts) -> Role:
-    """What a tooth must look like: as recorded, else the kind of tooth whose place it stands in."""
-    return Role(facts.role) if facts.role else Role(place_of(facts).kind.value)
 
 
 def limits_of(office_limits: Mapping[str, int]) -> SpaceLimits:
@@ -113,7 +108,7 @@ def _space_tooth(facts: ToothFacts, case: CaseFacts) -> SpaceTooth:
     return SpaceTooth(
         key=facts.tooth.written(case.numbering),
         kind=kind,
-        role=role_of(facts),
+        role=Role(role_of(facts)),
         side=side,
         width=facts.width,
         length=facts.length,

@@ -11,9 +11,11 @@ from decimal import Decimal
 from functools import cache
 from importlib import resources
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Literal, get_args
 
-CERTAINTIES = frozenset({"published", "abstract", "secondary", "memory", "common practice", "office"})
+Certainty = Literal["published", "abstract", "secondary", "memory", "common practice", "office"]
+"""``published`` read in the source, ``abstract`` only its summary read, ``secondary`` read in a text that quotes it."""
+CERTAINTIES: frozenset[str] = frozenset(get_args(Certainty))
 _FIELDS = frozenset({"value", "unit", "means", "source", "certainty"})
 
 

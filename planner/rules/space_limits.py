@@ -4,13 +4,13 @@ Every setting carries its source and how it is known. An office or a dentist may
 :func:`with_limits`; the settings in force are part of the result's meaning and belong in whatever stores it.
 """
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from functools import cache
-from importlib import resources
 from math import floor, radians, tan
 from typing import Any
+
+from planner.rules.settings import Setting, read_settings
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,18 +43,6 @@ class Band:
     def most(self, woman: bool | None) -> int:
         """The upper bound: the women's, or the other one for men and where it is not stated."""
         return self.most_woman if woman else self.most_else
-
-
-@dataclass(frozen=True, slots=True)
-class Setting:
-    """One setting as the data file carries it, for the printed table of sources."""
-
-    name: str
-    value: int | Mapping[str, int]
-    unit: str
-    means: str
-    source: str
-    certainty: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,27 +109,15 @@ def _rise(height: int, degrees: int) -> int:
     return floor(height * tan(radians(degrees)) + 1e-9)
 
 
-@cache
-def settings() -> tuple[Setting, ...]:
-    """Every setting of the data file with its source. Raises ValueError when one lacks source or certainty."""
-    text = resources.files("planner.rules").joinpath("data/space_limits.toml").read_text(encoding="utf-8")
-    found: list[Setting] = []
-    for name, row in tomllib.loads(text)["settings"].items():
-        setting = Setting(name, row["value"], row["unit"], row["means"], row["source"], row["certainty"])
-        if not setting.source or setting.certainty not in _CERTAINTIES:
-            known = ", ".join(sorted(_CERTAINTIES))
-            raise ValueError(f'setting "{name}" in space_limits.toml needs a source and a certainty out of: {known}')
-        found.append(setting)
-    return tuple(found)
-
-
-_CERTAINTIES = {"published", "abstract", "secondary", "memory", "common practice", "office"}
+def settings() -> Mapping[str, Setting]:
+    """Every setting of the data file by name, with its source."""
+    return read_settings("space_limits.toml")
 
 
 @cache
 def default_limits() -> SpaceLimits:
     """The shipped settings. Raises ValueError when data file and model do not name the same settings."""
-    raw = {setting.name: setting.value for setting in settings()}
+    raw = {name: setting.value for name, setting in settings().items()}
     known = {field.name: field.type for field in fields(SpaceLimits)}
     if raw.keys() != known.keys():
         odd = ", ".join(sorted(raw.keys() ^ known.keys()))

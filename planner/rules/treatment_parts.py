@@ -8,7 +8,8 @@ from typing import Annotated, Literal, NamedTuple, Self, TypeVar
 
 from pydantic import AfterValidator, Field, model_validator
 
-from planner.rules.evidence import Certainty, Evidence, EvidenceRef, Key, Knowledge, Line, Prose
+from planner.rules.evidence import Evidence, EvidenceRef, Key, Knowledge, Line, Prose
+from planner.rules.settings import Certainty
 
 Flag = Literal[
     "resin",

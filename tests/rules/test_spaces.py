@@ -340,7 +340,7 @@ class TestRemeasure:
 class TestSettings:
     def test_every_setting_has_a_source(self) -> None:
         assert len(settings()) > 30
-        assert all(setting.source and setting.means and setting.unit for setting in settings())
+        assert all(setting.source and setting.means and setting.unit for setting in settings().values())
 
     def test_an_office_may_set_one_otherwise(self) -> None:
         limits = with_limits(default_limits(), {"share_cap_mesial.central": 17, "proportion_floor": 65})
