@@ -30,7 +30,7 @@ _WORDED = re.compile(r"(\d{1,2})\.?(?:\s+de)?\s+([^\W\d]+)\.?,?(?:\s+del?)?\s+(\
 _WORDED_AMERICAN = re.compile(r"([^\W\d]+)\.?\s+(\d{1,2}),?\s+(\d{4})")
 _HOUR = re.compile(r"(\d{1,2})(?:[:.h](\d{2}))?")
 _ONE_DECIMAL = re.compile(r"(\d{1,4})(?:[.,](\d))?")
-_GROUPED = re.compile(r"\d{1,3}([.,' ]\d{3})+([.,]\d{1,2})?")
+_GROUPED = re.compile(r"[1-9]\d{0,2}([.,' ]\d{3})+([.,]\d{1,2})?")
 
 
 def read_day(text: str, *, day_first: bool | None = None) -> date:
