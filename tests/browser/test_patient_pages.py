@@ -12,7 +12,7 @@ from planner.patients import services
 from planner.patients.models import Patient
 from planner.practice.models import Staff
 from planner.rules.mouth import History
-from tests.browser.conftest import assert_no_axe_violations, look
+from tests.browser.conftest import SCREENSHOTS, assert_no_axe_violations, look
 
 
 @pytest.fixture
@@ -124,6 +124,10 @@ def test_the_file_and_the_history(
     expect(page.get_by_role("row", name="Allergy to nickel?")).to_contain_text("not asked")
     expect(page.get_by_role("row", name="HbA1c, percent")).to_contain_text("7.2")
     look(page, "history")
+    page.emulate_media(media="print")
+    expect(page.get_by_role("button", name="Sign out")).to_be_hidden()
+    expect(page.get_by_role("row", name="Allergy to latex?")).to_be_visible()
+    page.screenshot(path=SCREENSHOTS / "history-print.png", full_page=True)
     assert console == []
 
 
