@@ -17,7 +17,7 @@ DEEPEST = 60
 """Levels of the structure tree that are followed; papers need about fifteen."""
 
 _Page = tuple[int, int]
-"""Object and generation number of a page."""
+"""Object and generation number of a page (or another object)."""
 
 
 class StructureError(ValueError):
@@ -32,7 +32,7 @@ def finish(content: bytes) -> bytes:
         placed: defaultdict[_Page, set[int]] = defaultdict(set)
         _walk(pdf.Root.StructTreeRoot.K, None, False, placed, 0)
         for page in pdf.pages:
-            _mark_running_parts(pdf, page, placed[page.objgen])
+            _mark_running_parts(pdf, page, placed[page.obj.objgen])
         if "/AF" in pdf.Root:
             pdf.Root.AF = _each_once(pdf.Root.AF)
         finished = io.BytesIO()
@@ -80,7 +80,7 @@ def _give_scope(cell: Dictionary, scope: Name) -> None:
 
 
 def _mark_running_parts(pdf: pikepdf.Pdf, page: pikepdf.Page, placed: set[int]) -> None:
-    written = []
+    written: list[pikepdf.ContentStreamInstruction | pikepdf.ContentStreamInlineImage] = []
     for instruction in pikepdf.parse_content_stream(page):
         operands, operator = instruction.operands, instruction.operator
         if operator == Operator("BDC") and _piece(operands[1]) is not None and _piece(operands[1]) not in placed:
@@ -98,8 +98,8 @@ def _piece(properties: pikepdf.Object) -> int | None:
     return None
 
 
-def _each_once(files: Array) -> Array:
-    kept: dict[tuple[int, int], pikepdf.Object] = {}
+def _each_once(files: pikepdf.Object) -> Array:
+    kept: dict[_Page, pikepdf.Object] = {}
     for file in files.as_list():
         kept.setdefault(file.objgen, file)
     return Array(list(kept.values()))

@@ -1,41 +1,55 @@
 """A small field of signs that shows how many of 100 (or of 1,000): the whole and the part, always the same grid.
 
-Filled from one corner. What surely happens is filled black, what happens only at the upper end of a range is half
-filled, the rest is outlined, so that it reads in black and white; the title is the text alternative.
+Filled from one corner. What surely happens is a full square, what happens only at the upper end of a range a half
+square, the rest a thin line, so that it reads in black and white; the title is the text alternative. Signs are drawn as
+dashes of a few lines instead of one by one: a letter holds dozens of these fields.
 """
 
 from xml.sax.saxutils import escape, quoteattr
 
 from planner.letters.wording import Shares
 
-_SIDE_MM = 20.0
+_PITCH_MM = {100: 1.4, 1000: 0.5}
+_COLUMNS = {100: 10, 1000: 40}
+_DASH = 0.72
+"""Share of its place that a sign fills."""
+_FULL, _HALF, _THIN = 1.0, 0.5, 0.16
+"""Height of a sign, as a share of its width."""
 
 
 def icon_array(shares: Shares, prefix: str, alternative: str) -> str:
-    """The field as an SVG of 20 by 20 mm. ``alternative`` says in words what it shows."""
-    columns = 10 if shares.of == 100 else 40
-    step = _SIDE_MM / columns
-    side = step * 0.72
-    filled, half, empty = [], [], []
-    for index in range(shares.of):
-        x, y = (index % columns) * step + step * 0.14, (index // columns) * step + step * 0.14
-        (filled if index < shares.low else half if index < shares.high else empty).append((x, y))
-    rows = -(-shares.of // columns)
-    height = rows * step
-    title = f"<title id={quoteattr(prefix + '-title')}>{escape(alternative)}</title>"
-    squares = "".join(f"M{_n(x)} {_n(y)}h{_n(side)}v{_n(side)}h-{_n(side)}z" for x, y in filled)
-    outlined = "".join(f"M{_n(x)} {_n(y)}h{_n(side)}v{_n(side)}h-{_n(side)}z" for x, y in empty + half)
-    triangles = "".join(f"M{_n(x)} {_n(y + side)}h{_n(side)}v-{_n(side)}z" for x, y in half)
+    """The field as an SVG (14 mm wide for 100, 20 mm for 1,000). ``alternative`` says in words what it shows."""
+    pitch, columns = _PITCH_MM[shares.of], _COLUMNS[shares.of]
+    width, height = pitch * columns, pitch * (shares.of // columns)
+    parts = "".join(
+        _run(start, end, columns, pitch, tall)
+        for start, end, tall in (
+            (0, shares.low, _FULL),
+            (shares.low, shares.high, _HALF),
+            (shares.high, shares.of, _THIN),
+        )
+    )
     return (
         '<svg xmlns="http://www.w3.org/2000/svg" class="icons" role="img" '
         f"aria-labelledby={quoteattr(prefix + '-title')} "
-        f'viewBox="0 0 {_n(_SIDE_MM)} {_n(height)}" width="{_n(_SIDE_MM)}mm" height="{_n(height)}mm">{title}'
-        + (f'<path d="{squares}" fill="#1a1a1a"/>' if squares else "")
-        + (f'<path d="{triangles}" fill="#1a1a1a"/>' if triangles else "")
-        + (f'<path d="{outlined}" fill="none" stroke="#6a6a6a" stroke-width="{_n(step * 0.06)}"/>' if outlined else "")
-        + "</svg>"
+        f'viewBox="0 0 {_n(width)} {_n(height)}" width="{_n(width)}mm" height="{_n(height)}mm">'
+        f"<title id={quoteattr(prefix + '-title')}>{escape(alternative)}</title>{parts}</svg>"
     )
 
 
+def _run(start: int, end: int, columns: int, pitch: float, tall: float) -> str:
+    """Signs number ``start`` up to ``end`` as dashed lines, one for each row they lie in."""
+    if start == end:
+        return ""
+    side, gap = pitch * _DASH, pitch * (1 - _DASH)
+    d = ""
+    for row in range(start // columns, (end - 1) // columns + 1):
+        first, last = max(start - row * columns, 0), min(end - row * columns, columns)
+        y = row * pitch + gap / 2 + side * (1 - tall / 2)
+        d += f"M{_n(first * pitch + gap / 2)} {_n(y)}H{_n(last * pitch - gap / 2)}"
+    dashes = f'stroke-dasharray="{_n(side)} {_n(gap)}"'
+    return f'<path d="{d}" fill="none" stroke="#1a1a1a" stroke-width="{_n(side * tall)}" {dashes}/>'
+
+
 def _n(value: float) -> str:
-    return f"{value:.2f}".rstrip("0").rstrip(".") or "0"
+    return f"{value:.3f}".rstrip("0").rstrip(".") or "0"

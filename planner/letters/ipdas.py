@@ -77,7 +77,8 @@ def _holds(item: Item, passages: dict[str, list[str]]) -> bool:
     found = passages.get(item.mark, [])
     if not found or not all(text.strip() for text in found):
         return False
-    return _MORE.get(item.mark, lambda _: True)(passages)
+    more = _MORE.get(item.mark)
+    return more is None or more(passages)
 
 
 def _one_for_each_option(mark: str) -> Callable[[dict[str, list[str]]], bool]:

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from planner.letters.icons import icon_array
 from planner.letters.wording import Shares, millimetres, money, shares, whole_money
 from planner.rules.evidence import CERTAINTY_WORDS
-from planner.rules.results import CasePlan, Chance, OptionShape
+from planner.rules.results import CasePlan, Chance, EvidenceLine, OptionShape
 from planner.rules.strip import Words
 from planner.rules.verdicts import Verdict
 
@@ -18,11 +18,11 @@ class Source:
     """One numbered source of the paper."""
 
     number: int
-    key: str
-    words: str
+    keys: tuple[str, ...]
+    """The evidence rows that rest on it."""
+    words: tuple[str, ...]
     citation: str
     certainty: str
-    counted: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +59,7 @@ class OptionView:
     recommended: bool
     plain: str
     work: tuple[str, ...]
+    of: int
     does_not: tuple[str, ...]
     removal: str
     removal_words: str
@@ -105,14 +106,26 @@ def sources(plan: CasePlan, options: Iterable[OptionShape]) -> tuple[Source, ...
         for chance in (*option.benefits, *option.risks):
             keys |= dict.fromkeys(_keys(chance))
         keys |= dict.fromkeys(option.upkeep.sources)
-    found = []
+    grouped: dict[tuple[str, str], list[EvidenceLine]] = {}
     for key in keys:
         line = lines.get(key)
         if line is not None:
-            counted = _("counted: %(n)s") % {"n": line.n} if line.n else ""
-            certainty = CERTAINTY_WORDS.get(line.certainty, (line.certainty,))[0]
-            found.append(Source(len(found) + 1, key, line.words, line.citation, certainty, counted))
-    return tuple(found)
+            # Rows without a citation stand each for itself.
+            grouped.setdefault((line.citation or line.key, line.certainty), []).append(line)
+    return tuple(
+        Source(
+            number,
+            tuple(line.key for line in found),
+            tuple(_counted(line) for line in found),
+            found[0].citation,
+            CERTAINTY_WORDS.get(certainty, (certainty,))[0],
+        )
+        for number, ((_citation, certainty), found) in enumerate(grouped.items(), 1)
+    )
+
+
+def _counted(line: EvidenceLine) -> str:
+    return f"{line.words} ({_('counted: %(n)s') % {'n': line.n}})" if line.n else line.words
 
 
 def _keys(chance: Chance) -> tuple[str, ...]:
@@ -129,7 +142,7 @@ def option_view(
     show_private: bool,
     language: str,
 ) -> OptionView:
-    """``option`` in words, with the one denominator ``of``; private reasons are told only with ``show_private``."""
+    """``option`` in words, its numbers of ``of``; private reasons are told only with ``show_private``."""
     nothing = (_("Nothing to say here."),)
     upkeep = option.upkeep
     return OptionView(
@@ -145,9 +158,8 @@ def option_view(
         ),
         recommended=option.key == plan.recommended,
         plain=option.plain_es if language == "es" and option.plain_es else option.plain,
-        work=tuple(
-            f"{words.label(line.tooth)}: {line.words}" if line.tooth is not None else line.words for line in option.work
-        ),
+        work=tuple(line.words for line in option.work if line.tooth is not None),
+        of=of,
         does_not=option.does_not or nothing,
         removal=millimetres(option.removal_tenths) if option.removal_tenths else _("nothing"),
         removal_words=option.removal_words,
@@ -164,11 +176,10 @@ def option_view(
         curve=_curve(option),
         you_must=option.you_must or nothing,
         upkeep=whole_money(upkeep.total_cents, plan.currency, language),
-        upkeep_range=_("%(low)s to %(high)s")
-        % {
-            "low": whole_money(upkeep.low_cents, plan.currency, language),
-            "high": whole_money(upkeep.high_cents, plan.currency, language),
-        },
+        upkeep_range=_range(
+            whole_money(upkeep.low_cents, plan.currency, language),
+            whole_money(upkeep.high_cents, plan.currency, language),
+        ),
         upkeep_words=upkeep.words,
         fee=money(option.estimate.total_cents, plan.currency, language),
         beside=tuple((line.words, money(line.total_cents, plan.currency, language)) for line in option.estimate.beside),
@@ -181,11 +192,11 @@ def option_view(
 
 
 def reasons(option: OptionShape, *, show_private: bool) -> tuple[str, ...]:
-    """Why the verdict is what it is, one sentence each; a private one is named only where nobody else reads it."""
+    """Why the verdict is what it is, gravest first; a private reason is named only where nobody else reads it."""
     said: dict[str, None] = {}
     if option.struck:
         said[option.struck] = None
-    for reason in option.reasons:
+    for reason in sorted(option.reasons, key=lambda reason: -reason.verdict.severity):
         if reason.verdict is Verdict.OFFER:
             continue
         if reason.private and not show_private:
@@ -200,6 +211,10 @@ def reasons(option: OptionShape, *, show_private: bool) -> tuple[str, ...]:
             sentence += " " + _("This is your own limit. You may change it.")
         said[sentence] = None
     return tuple(said)
+
+
+def _range(low: str, high: str) -> str:
+    return "" if low == high else _("%(low)s to %(high)s") % {"low": low, "high": high}
 
 
 def _teeth(count: int) -> str:
@@ -257,12 +272,17 @@ def _both_ways(found: Shares, chance: Chance) -> str:
 
 
 def _source_words(chance: Chance, numbered: tuple[Source, ...]) -> str:
-    named = [one for one in numbered if one.key in _keys(chance)]
-    if named:
-        return "; ".join(
-            _("source %(number)d: %(certainty)s") % {"number": one.number, "certainty": one.certainty} for one in named
-        )
-    return CERTAINTY_WORDS.get(chance.certainty, (chance.certainty,))[0]
+    named = [one for one in numbered if set(one.keys) & set(_keys(chance))]
+    if not named:
+        return CERTAINTY_WORDS.get(chance.certainty, (chance.certainty,))[0]
+    by_certainty: dict[str, list[str]] = {}
+    for one in named:
+        by_certainty.setdefault(one.certainty, []).append(str(one.number))
+    return "; ".join(
+        (_("source %(numbers)s: %(certainty)s") if len(numbers) == 1 else _("sources %(numbers)s: %(certainty)s"))
+        % {"numbers": ", ".join(numbers), "certainty": certainty}
+        for certainty, numbers in by_certainty.items()
+    )
 
 
 def _curve(option: OptionShape) -> tuple[str, ...]:

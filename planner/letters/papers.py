@@ -214,8 +214,10 @@ def _not_offered(sheet: Sheet, *, show_private: bool) -> list[tuple[str, tuple[s
 
 def _option_sheet(sheet: Sheet) -> dict[str, Any]:
     recommended = sheet.plan.option(sheet.plan.recommended) if sheet.plan.recommended else None
+    shown = [option for option in sheet.plan.options if _is_open(option)]
     return {
-        "tables": _comparison(sheet, filter(_is_open, sheet.plan.options), show_private=False),
+        "tables": _comparison(sheet, shown, show_private=False),
+        "in_full": [(option.name, why) for option in shown if len(why := reasons(option, show_private=False)) > 1],
         "not_offered": _not_offered(sheet, show_private=False),
         "recommended": recommended,
         "recommended_why": sheet.plan.recommended_why,
@@ -256,7 +258,7 @@ def _letter(sheet: Sheet) -> dict[str, Any]:
                 plan,
                 option,
                 sheet.words,
-                of=one_denominator(shown),
+                of=one_denominator(option),
                 numbered=numbered,
                 show_private=True,
                 language=language,

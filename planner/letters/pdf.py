@@ -158,6 +158,15 @@ def _stylesheets(paper: Paper) -> list[Any]:
     ]
 
 
+def _let_go() -> None:
+    """Give fonts back while their library is still loaded; at the very end of the process it is too late."""
+    _stylesheets.cache_clear()
+    _font_configuration.cache_clear()
+
+
+atexit.register(_let_go)
+
+
 @cache
 def _fetcher() -> Any:
     """A fetcher that reads the project's own print folder and fonts and nothing else, in the house or outside."""

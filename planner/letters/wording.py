@@ -1,7 +1,6 @@
 """How amounts, days, lengths and shares of 100 are written on paper."""
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -96,11 +95,10 @@ def shares(chance: Chance, of: int) -> Shares | None:
     return Shares(of, whole(low, of), whole(high, of))
 
 
-def one_denominator(options: Iterable[OptionShape]) -> int:
-    """100, or 1,000 for the whole paper when any share printed in it lies below 1 of 100."""
+def one_denominator(option: OptionShape) -> int:
+    """100, or 1,000 for all numbers of ``option`` when any of them lies below 1 of 100."""
     found = [
         share
-        for option in options
         for chance in (*option.benefits, *option.risks)
         for share in (chance.of_100_low, chance.of_100_high)
         if share is not None

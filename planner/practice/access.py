@@ -43,6 +43,7 @@ class Thing(StrEnum):
     OPTIONS = "options"
     ESTIMATE = "estimate"
     RELEASE = "release"
+    LETTER = "letter"
     BOOK = "office book"
     LEGAL = "legal settings"
     STAFF = "staff"
@@ -64,6 +65,7 @@ pictures       | V   | V   | VC  | VC   | V   | VC   | -  | V
 options        | V   | V   | V   | VA   | V   | VA   | -  | V
 estimate       | VC  | VCE | -   | VCE  | VCE | VCE  | -  | V
 release        | -   | R   | -   | RA   | -   | RA   | -  | V
+letter         | VR  | VR  | VR  | VRA  | V   | VRA  | -  | V
 office book    | V   | V   | -   | V    | VCE | VCEA | -  | V
 legal settings | V   | V   | V   | V    | VC  | VCA  | -  | V
 staff          | -   | -   | -   | -    | VC  | VCEA | VR | V

@@ -319,7 +319,15 @@ RESHAPING = _option(
     "Reshaping the pointed tooth",
     "We take a little off the tip of the pointed tooth and polish it. It takes a few minutes and no injection.",
     2,
-    work=(WorkLine("reshaping", tooth("13"), "0.5 mm off the tip", removal_tenths=5, irreversible=True),),
+    work=(
+        WorkLine(
+            "reshaping",
+            tooth("13"),
+            "The tip of the upper right canine (13, Universal 6): 0.5 mm off",
+            removal_tenths=5,
+            irreversible=True,
+        ),
+    ),
     teeth_touched=(tooth("13"),),
     removal_tenths=5,
     removal_words="0.5 mm from the tip of one tooth.",
@@ -388,13 +396,32 @@ BOND = _option(
         Reason("G5", Verdict.CARE, "Private: eating disorder under treatment since 2024.", private=True),
     ),
     work=(
-        WorkLine("reshaping", tooth("13"), "0.5 mm off the tip", removal_tenths=5, irreversible=True),
-        WorkLine("bonding", tooth("11"), "0.3 mm added on both sides", mesial_tenths=3, distal_tenths=3, surfaces=2),
-        WorkLine("bonding", tooth("21"), "0.5 mm added toward the middle", mesial_tenths=5, surfaces=2),
+        WorkLine(
+            "reshaping",
+            tooth("13"),
+            "The tip of the upper right canine (13, Universal 6): 0.5 mm off",
+            removal_tenths=5,
+            irreversible=True,
+        ),
+        WorkLine(
+            "bonding",
+            tooth("11"),
+            "Upper right central incisor (11, Universal 8): 0.3 mm added on both sides",
+            mesial_tenths=3,
+            distal_tenths=3,
+            surfaces=2,
+        ),
+        WorkLine(
+            "bonding",
+            tooth("21"),
+            "Upper left central incisor (21, Universal 9): 0.5 mm added toward the middle",
+            mesial_tenths=5,
+            surfaces=2,
+        ),
         WorkLine(
             "bonding",
             tooth("22"),
-            "0.7 mm and 0.9 mm added at the sides, 1.0 mm at the edge",
+            "Upper left lateral incisor (22, Universal 10): 0.7 mm and 0.9 mm added at the sides, 1.0 mm at the edge",
             mesial_tenths=7,
             distal_tenths=9,
             lengthening_tenths=10,
@@ -476,7 +503,13 @@ CERAMIC = _option(
         ),
     ),
     work=tuple(
-        WorkLine("ceramic-faces", tooth(iso), "0.5 mm off the face", removal_tenths=5, irreversible=True)
+        WorkLine(
+            "ceramic-faces",
+            tooth(iso),
+            f"0.5 mm off the face of the {tooth(iso).name}",
+            removal_tenths=5,
+            irreversible=True,
+        )
         for iso in ("13", "11", "21", "22")
     ),
     teeth_touched=(tooth("13"), tooth("11"), tooth("21"), tooth("22")),

@@ -74,7 +74,7 @@ def test_the_file_says_what_it_is(made: pdf.Rendered) -> None:
 
 
 def cells(file: pikepdf.Pdf, kind: str) -> list[pikepdf.Object]:
-    found = []
+    found: list[pikepdf.Object] = []
 
     def look(node: pikepdf.Object) -> None:
         if isinstance(node, pikepdf.Array):

@@ -1,0 +1,9 @@
+"""The letters' app."""
+
+from django.apps import AppConfig
+
+
+class LettersConfig(AppConfig):
+    name = "planner.letters"
+    label = "letters"
+    append_only = ("Document",)

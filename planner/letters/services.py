@@ -1,0 +1,155 @@
+"""Making papers of a frozen plan, keeping them, and checking that they are still what was made."""
+
+import json
+from collections.abc import Callable, Iterable
+from dataclasses import asdict, replace
+from datetime import datetime
+from typing import Any
+
+from django.db import IntegrityError, transaction
+
+from planner.letters.issue import Issue
+from planner.letters.models import Document
+from planner.letters.papers import KINDS, job, kind_of
+from planner.letters.pdf import Job, Paper, PaperError, Rendered, render
+from planner.letters.verify import faults_of_file
+from planner.plans.models import Estimate, FrozenPlan
+from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.models import Staff
+from planner.rules.frozen import thaw
+from planner.rules.results import sha256
+from planner.trail.errors import Refused
+from planner.trail.services import record
+
+
+def issue_of(estimate: Estimate, **more: Any) -> Issue:
+    """What an estimate says about its handing over; ``more`` sets or overrides fields of :class:`Issue`."""
+    checked_by = estimate.checked_by
+    said = Issue(
+        number=str(estimate.number),
+        version=estimate.issue,
+        valid_through=estimate.valid_through,
+        dentist=checked_by.full_name if checked_by is not None else "",
+        priced=tuple(estimate.options),
+    )
+    return replace(said, **more)
+
+
+def render_papers(
+    *,
+    frozen: FrozenPlan,
+    kinds: Iterable[str],
+    issue: Issue,
+    actor: Staff,
+    now: datetime,
+    estimate: Estimate | None = None,
+    paper: Paper = "A4",
+    points: int | None = None,
+    language: str = "en",
+    make: Callable[[Job], Rendered] = render,
+) -> tuple[Document, ...]:
+    """The papers of ``frozen``, in the order of ``kinds``; those that were made before come back as they are.
+
+    Making takes a second or so and happens outside any transaction. Raises Refused, in words, when a paper cannot be
+    made or the estimate belongs to another plan, and NotAllowed.
+    """
+    require_own(actor, frozen)
+    content = bytes(frozen.content)
+    if sha256(content) != frozen.sha256:
+        raise Refused("The stored plan is not the one that was frozen: its hash differs. Call the system keeper.")
+    if estimate is not None and estimate.frozen_id != frozen.pk:
+        raise Refused("This estimate was checked with another plan: its papers are made from that one.")
+    size = thaw(content).print_points if points is None else points
+    made = []
+    for key in kinds:
+        try:
+            _require(actor, key, frozen)
+            document = Document(
+                office=frozen.office,
+                frozen=frozen,
+                estimate=estimate,
+                kind=key,
+                version_words=issue.version_words,
+                language=language,
+                points=size,
+                paper=paper,
+                issue_sha256=issue_hash(issue),
+                plan_sha256=frozen.sha256,
+                created_by=actor,
+                at=now,
+            )
+            known = _made_before(document)
+            made.append(known or _make(document, content, issue, paper, make))
+        except PaperError as error:
+            raise Refused(str(error)) from None
+    return tuple(made)
+
+
+def issue_hash(issue: Issue) -> str:
+    """The SHA-256 of everything that an issue passes in."""
+    return sha256(json.dumps(asdict(issue), sort_keys=True, ensure_ascii=False, default=str).encode())
+
+
+def check_documents(documents: Iterable[Document]) -> tuple[str, ...]:
+    """Every fault found in stored papers, one sentence each; none means that all are what was made."""
+    faults = []
+    for document in documents:
+        frozen = document.frozen
+        name = f"{document.kind} {document.public_id}"
+        if sha256(bytes(frozen.content)) != frozen.sha256 or frozen.sha256 != document.plan_sha256:
+            faults.append(f"{name}: the frozen plan is not the one that the paper was made from.")
+        content = bytes(document.content)
+        if sha256(content) != document.sha256:
+            faults.append(f"{name}: the stored file was changed, its hash differs.")
+            continue
+        faults += [f"{name}: {fault}" for fault in faults_of_file(content, bytes(frozen.content), document.pages)]
+    return tuple(faults)
+
+
+def _require(actor: Staff, key: str, frozen: FrozenPlan) -> None:
+    if kind_of(key).private:
+        require(actor, Act.RUN, Thing.LETTER, subject=frozen)
+    else:
+        require(actor, Act.CREATE, Thing.ESTIMATE, subject=frozen)
+
+
+def _made_before(document: Document) -> Document | None:
+    return Document.objects.filter(
+        frozen=document.frozen,
+        kind=document.kind,
+        language=document.language,
+        points=document.points,
+        paper=document.paper,
+        issue_sha256=document.issue_sha256,
+    ).first()
+
+
+def _make(
+    document: Document, plan_json: bytes, issue: Issue, paper: Paper, make: Callable[[Job], Rendered]
+) -> Document:
+    what = job(plan_json, document.kind, issue, paper=paper, points=document.points, language=document.language)
+    rendered = make(what)
+    document.content = rendered.content
+    document.sha256 = sha256(rendered.content)
+    document.pages = rendered.pages
+    try:
+        with transaction.atomic():
+            document.save(force_insert=True)
+            record(
+                actor=document.created_by,
+                act="document.make",
+                subject=document,
+                content={"kind": document.kind, "sha256": document.sha256, "plan": document.plan_sha256},
+                at=document.at,
+            )
+    except IntegrityError:
+        # Somebody else made the same paper meanwhile; theirs counts.
+        known = _made_before(document)
+        if known is None:
+            raise
+        return known
+    return document
+
+
+ALL_KINDS = tuple(KINDS)
+"""Keys of every kind of paper, in the order in which they are handed over."""

@@ -1,0 +1,22 @@
+"""Closed rows of the letters' floor: a paper that was made."""
+
+from planner.letters.issue import Issue
+from planner.letters.models import Document
+from planner.letters.pdf import render_here
+from planner.letters.services import render_papers
+from planner.plans.models import FrozenPlan
+from tests.closed_rows import Ground, Maker
+from tests.plans.closed_rows import CLOSED_ROWS as PLANS
+from tests.support import NOW
+
+
+def _document(ground: Ground) -> Document:
+    frozen = PLANS["plans.frozenplan"](ground)
+    assert isinstance(frozen, FrozenPlan)
+    (document,) = render_papers(
+        frozen=frozen, kinds=["estimate"], issue=Issue(), actor=ground.owner, now=NOW, make=render_here
+    )
+    return document
+
+
+CLOSED_ROWS: dict[str, Maker] = {"letters.document": _document}

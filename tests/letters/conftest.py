@@ -1,0 +1,69 @@
+"""The lead case's plan as bytes, its papers rendered once, and a frozen plan in the database."""
+
+import io
+from datetime import timedelta
+from functools import cache
+
+import pypdf
+import pytest
+
+from planner.letters.issue import Answered, Issue
+from planner.letters.papers import KINDS, job
+from planner.letters.pdf import Job, Rendered, render_here
+from planner.plans.casefiles import import_case_file
+from planner.plans.estimates import check_estimate, compute_plan, draft_estimate
+from planner.plans.models import Estimate
+from planner.practice.models import Staff
+from planner.rules.mouth import CaseFacts
+from tests.letters.sample import DAY_0, case_plan
+from tests.support import NOW
+
+ISSUE = Issue(
+    number="104",
+    version=2,
+    handed_on=DAY_0 - timedelta(days=2),
+    valid_through=DAY_0 + timedelta(days=84),
+    dentist="Dr Imke Sorrel",
+    dentist_role="owner dentist",
+    dentist_licence="D-4471",
+    own_risks=("You may grind your teeth at night. Chips are then more likely.",),
+    questions=(Answered("Will it hurt?", "Most people need no injection.", "Dr Imke Sorrel", DAY_0),),
+)
+
+
+@cache
+def texts(content: bytes) -> list[str]:
+    """The text of each page, read by a library that had no part in making it; runs of blanks made one."""
+    return [" ".join(page.extract_text().split()) for page in pypdf.PdfReader(io.BytesIO(content)).pages]
+
+
+@cache
+def rendered(kind: str, points: int = 11) -> Rendered:
+    """A paper of the lead case in one print size, made once for all tests."""
+    return render_here(job(case_plan().to_json(), kind, ISSUE, points=points))
+
+
+@cache
+def render_once(what: Job) -> Rendered:
+    """Renders as a worker would, but the same paper only once for all tests."""
+    return render_here(what)
+
+
+@pytest.fixture(scope="session")
+def plan_json() -> bytes:
+    return case_plan().to_json()
+
+
+@pytest.fixture(scope="session")
+def papers() -> dict[str, Rendered]:
+    """Every kind of paper of the lead case."""
+    return {kind: rendered(kind) for kind in KINDS}
+
+
+@pytest.fixture
+def checked(owner: Staff, lead_case: CaseFacts) -> Estimate:
+    """A checked estimate of the lead case in the test office."""
+    case = import_case_file(facts=lead_case, actor=owner, now=NOW).case
+    plan, book = compute_plan(case, NOW)
+    draft = draft_estimate(case=case, actor=owner, now=NOW)
+    return check_estimate(estimate=draft, seen=1, plan_json=plan.to_json(), book=book, actor=owner, now=NOW)
