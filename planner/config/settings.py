@@ -42,6 +42,7 @@ FLOORS = ("followup", "visits", "letters", "plans", "patients", "practice", "tra
 BUILT = tuple(floor for floor in FLOORS if (BASE_DIR / "planner" / floor / "apps.py").exists())
 
 INSTALLED_APPS = [
+    "planner.config",
     *(f"planner.{floor}" for floor in BUILT),
     "django.contrib.auth",
     "django.contrib.contenttypes",
@@ -203,5 +204,6 @@ LOGGING = {
     "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["stderr"], "level": "INFO"},
-    "loggers": {"axes": {"level": "WARNING"}},
+    # These tell every step they take.
+    "loggers": {name: {"level": "WARNING"} for name in ("axes", "pikepdf", "weasyprint", "weasyprint.progress")},
 }

@@ -22,7 +22,7 @@ from planner.rules.typed_files import Fault, UnreadableError, faults_of, json_va
 FORMAT = "leastways-case"
 VERSIONS = (1,)
 LARGEST_BYTES = 1_000_000
-_OFFSET = re.compile(r"d([+-]\d{1,6})")
+_OFFSET = re.compile(r"d([+-]\d{1,5})")
 
 
 class CaseFileError(ValueError):

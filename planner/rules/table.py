@@ -11,25 +11,32 @@ from planner.rules.teeth import Numbering
 from planner.rules.units import format_mm
 from planner.rules.verdicts import Verdict
 
-WIDTH = 118
+WIDTH = 120
 """Columns of a usual terminal window on a desk's screen."""
-_NAME_WIDTH = 30
+_NAME_WIDTH = 24
 _UNDO = ("fully", "nearly", "no")
 _HEAD = ("", "Option", "Verdict", "mm off", "Undone", "Visits", "Months", "Fee", "Compared", "Upkeep", "Wishes")
 _TO_THE_RIGHT = frozenset({"mm off", "Visits", "Months", "Fee", "Compared", "Upkeep"})
 
 
 def comparison_table(plan: CasePlan) -> str:
-    """The options of ``plan``, gentlest first: one line each, what the columns mean, the reasons and the order."""
-    return "\n".join((*_head(plan), "", *_table(plan), "", *_legend(plan), "", *_reasons(plan))) + "\n"
+    """Everything a terminal shows of a plan.
 
-
-def plan_text(plan: CasePlan) -> str:
-    """Everything a terminal shows of a plan: the comparison, the spaces, and what is recommended and why."""
-    spaces = [plan.spaces.sentence, *plan.spaces.questions, *plan.spaces.remeasure]
+    One line for each option, gentlest first, and what the columns mean; what sharing the space came to; what is
+    recommended and why; then for each option the reasons of its verdict and of its place.
+    """
     chosen = f"{plan.option(plan.recommended).name}. " if plan.recommended else ""
-    parts = [*_block("Spaces: ", " ".join(spaces)), *_block("Recommended: ", f"{chosen}{plan.recommended_why}")]
-    return comparison_table(plan) + "\n" + "\n".join(parts) + "\n"
+    parts = (
+        _head(plan),
+        _table(plan),
+        _legend(plan),
+        (
+            *_block("Spaces: ", " ".join((plan.spaces.sentence, *plan.spaces.questions))),
+            *_block("Recommended: ", f"{chosen}{plan.recommended_why}"),
+        ),
+        _reasons(plan),
+    )
+    return "\n\n".join("\n".join(part) for part in parts) + "\n"
 
 
 def _head(plan: CasePlan) -> Iterator[str]:
@@ -64,7 +71,7 @@ def _row(option: OptionShape) -> tuple[str, ...]:
         if option.months_low == option.months_high
         else f"{option.months_low}-{option.months_high}"
     )
-    money, upkeep = option.estimate, option.upkeep
+    money = option.estimate
     priced = bool(money.lines) or option.verdict not in (Verdict.NO, Verdict.ASK)
     return (
         str(option.rank.place),
@@ -76,9 +83,15 @@ def _row(option: OptionShape) -> tuple[str, ...]:
         months,
         _money(money.total_cents) if priced else "-",
         _money(money.compared_cents) if priced else "-",
-        f"{_whole(upkeep.total_cents)} ({_whole(upkeep.low_cents)}-{_whole(upkeep.high_cents)})" if priced else "-",
+        _upkeep(option) if priced else "-",
         " ".join(str(wish.rank) if wish.met else "?" if wish.met is None else "." for wish in option.wishes) or "-",
     )
+
+
+def _upkeep(option: OptionShape) -> str:
+    upkeep = option.upkeep
+    total, low, high = map(_whole, (upkeep.total_cents, upkeep.low_cents, upkeep.high_cents))
+    return total if low == high else f"{total} ({low}-{high})"
 
 
 def _money(cents: int) -> str:
@@ -124,4 +137,5 @@ def _reasons(plan: CasePlan) -> Iterator[str]:
 def _block(start: str, words: str) -> Iterable[str]:
     """``words`` wrapped to the width, the first line begun with ``start`` and the others set in as far."""
     indent = " " * min(len(start), 13)
-    return textwrap.wrap(words, WIDTH, initial_indent=start, subsequent_indent=indent) or [start.rstrip()]
+    lines = textwrap.wrap(words, WIDTH, initial_indent=start, subsequent_indent=indent, break_on_hyphens=False)
+    return lines or [start.rstrip()]
