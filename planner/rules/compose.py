@@ -16,6 +16,9 @@ from planner.rules.standing import place_of
 from planner.rules.teeth import Kind, Tooth
 from planner.rules.treatments import Combination, Treatment
 
+PART_CLOSING = "bonding-part"
+"""Key of the course that adds as far as adding goes and leaves a gap."""
+
 
 def compose(
     facts: CaseFacts,
@@ -82,6 +85,9 @@ class _Composer:
             yield Course("reshaping", ("reshaping",), shortened)
         yield Course("whitening", ("whitening",), (Work("whitening"),))
         yield from self._additions()
+        if self.spaces is not None and self.plan is None:
+            # Adding alone cannot share the space: moving teeth first is what is left to talk about.
+            yield Course("braces", ("braces",), (Work("braces"),))
         if covered := self._covered("ceramic-veneer"):
             yield Course("ceramic-veneer", ("ceramic-veneer",), covered)
         places = tuple(empty.place for empty in self.facts.examination.empty_places)
@@ -138,11 +144,16 @@ class _Composer:
             course = self._addition(plan)
             yield course if index == 0 else replace(course, key=f"{course.key}-{plan_key(plan)}")
         if self.spaces and self.spaces.part_closing is not None:
-            yield replace(self._addition(self.spaces.part_closing), key="bonding-part")
+            yield replace(self._addition(self.spaces.part_closing), key=PART_CLOSING)
         if not plans:
-            wanted = teeth_to_enlarge(self.facts, None)
-            if wanted or any(gap.width for gap in self.facts.examination.gaps):
+            wanted = teeth_to_enlarge(self.facts, None) or self._beside_gaps()
+            if wanted:
                 yield Course("bonding", ("bonding",), tuple(self._whole(tooth) for tooth in wanted))
+
+    def _beside_gaps(self) -> tuple[Tooth, ...]:
+        """The teeth on either side of an open gap that is not to stay."""
+        open_gaps = (gap for gap in self.facts.examination.gaps if gap.width and not gap.may_stay)
+        return tuple(dict.fromkeys(tooth for gap in open_gaps for tooth in gap.between))
 
     def _addition(self, plan: SpacePlan) -> Course:
         work: list[Work] = []

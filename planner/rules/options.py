@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from planner.rules.book import OfficeBook, PriceList
 from planner.rules.charging import charges_of
+from planner.rules.compose import PART_CLOSING
 from planner.rules.courses import Course, Work
 from planner.rules.duration import duration_of
 from planner.rules.evidence import whole as whole_of_100
@@ -98,6 +99,8 @@ def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tupl
     name, name_es = (combination.name, combination.name_es) if combination else (parts[0].name, parts[0].name_es)
     if course.space_plan and course.key.endswith(course.space_plan):
         name, name_es = f"{name}: {course.space_plan.replace('-', ' ')}", name_es
+    if course.key == PART_CLOSING:
+        name, name_es = f"{name}: closing a part", f"{name_es}: cerrar una parte"
     plain = combination.plain if combination else parts[0].plain
     option = OptionShape(
         key=course.key,
