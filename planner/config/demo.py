@@ -1,0 +1,267 @@
+"""The invented office of the demonstration, loaded through the same services as the pages.
+
+Days are counted from day zero, the day the demonstration is first loaded; each act carries the instant it would have
+happened at, so that guards, trail and hashes are there as in a real office. What is there already is left alone: a
+second run adds nothing, also on a later day.
+"""
+
+import json
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.db import transaction
+
+from planner.letters.models import Document
+from planner.letters.services import ALL_KINDS, issue_of, render_papers
+from planner.patients.services import change_patient
+from planner.plans.casefiles import import_case_file
+from planner.plans.estimates import answer_estimate, check_estimate, compute_plan, draft_estimate, show_estimate
+from planner.plans.models import Answer, Case, Channel, Estimate, State
+from planner.practice import services
+from planner.practice.models import Office, Staff
+from planner.practice.opening import new_password
+from planner.practice.roles import Role
+from planner.rules.bookfile import load_book
+from planner.rules.casefile import parse_case, resolve_days, validate_case
+
+BOOK = Path(settings.BASE_DIR) / "fixtures" / "books" / "tern_row.toml"
+CASES = Path(settings.BASE_DIR) / "fixtures" / "cases"
+OFFICE = "Tern Row Dental"
+OPENED_DAYS_AGO = 120
+"""The office begins with its price list of d-120."""
+
+Step = Callable[[str], AbstractContextManager[None]]
+"""Tells a step that may take a while: ``with step("Making the papers"): ...``."""
+
+
+class NotTheDemo(Exception):
+    """This database holds an office that is not the invented one; nothing is loaded beside it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody who works in the invented office."""
+
+    username: str
+    full_name: str
+    roles: tuple[Role, ...]
+
+
+OWNER = Person("imke", "Dr Imke Sorrel", (Role.OWNER, Role.DENTIST))
+STAFF = (
+    Person("devraj", "Devraj Lund", (Role.DESK_LEAD,)),
+    Person("oona", "Oona Castellane", (Role.MANAGER,)),
+    Person("chair1", "Chair 1", (Role.ASSISTANT,)),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """One patient of the demonstration: the case file and what happened since, in days from day zero."""
+
+    file: str
+    sorted_by: str
+    phone: str
+    taken_in: int
+    shown: int
+    letter: int | None = None
+    """The day the consent letter of the recommended option was handed over."""
+    accepted: tuple[int, str] | None = None
+    """The day of a yes, and the option it was said to."""
+
+
+LEAD = Story("lead.json", "brightwater anselm", "555 0142", taken_in=-6, shown=-6, letter=-2)
+OTHERS = (
+    Story("linnea.json", "vantongeren linnea", "555 0117", taken_in=-10, shown=-10, accepted=(-9, "bonding")),
+    Story("hamish.json", "oyelaran hamish", "555 0178", taken_in=-10, shown=-10),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """What is there after loading."""
+
+    lead: Estimate
+    papers: tuple[Document, ...]
+    """The papers of the lead case."""
+
+
+Passwords = tuple[tuple[Staff, str], ...]
+"""New passwords in the clear, to be shown this once."""
+
+
+def open_if_empty(now: datetime) -> Passwords:
+    """Open the invented office where there is none at all, and return its people's passwords; else nothing."""
+    return () if Office.objects.exists() else _open(now)
+
+
+def load(step: Step) -> Loaded:
+    """Load what is not there yet into the invented office. Raises NotTheDemo when another office lives here."""
+    owner = _owner()
+    if owner is None:
+        named = ", ".join(f'"{office.name}"' for office in Office.objects.order_by("pk")[:3])
+        raise NotTheDemo(
+            f"This database holds {named}, which is not the invented office. Nothing was loaded. "
+            "Point LEASTWAYS_VAR or DATABASE_URL at an empty place for the demo."
+        )
+    office, zero = owner.office, day_zero(owner.office)
+    estimates = []
+    for story in (LEAD, *OTHERS):
+        with step(f"Case {story.file.removesuffix('.json')}"):
+            estimates.append(_tell(story, owner, office, zero))
+    with step("Making the papers of the lead case"):
+        papers = _papers(LEAD, estimates[0], owner, office, zero)
+    return Loaded(estimates[0], papers)
+
+
+def _owner() -> Staff | None:
+    found = Staff.objects.select_related("office").filter(office__name=OFFICE, username=OWNER.username)
+    return found.first() if Office.objects.count() == 1 else None
+
+
+def day_zero(office: Office) -> date:
+    """The day the demonstration was first loaded."""
+    return office.created_at.astimezone(office.zone).date() + timedelta(days=OPENED_DAYS_AGO)
+
+
+def new_passwords(now: datetime) -> Passwords:
+    """Give everybody of the invented office a new password. Raises NotTheDemo when there is no such office."""
+    owner = _owner()
+    if owner is None:
+        raise NotTheDemo("The invented office is not loaded here: run the demo first.")
+    known = [OWNER.username, *(person.username for person in STAFF)]
+    made = []
+    for staff in Staff.objects.filter(office=owner.office, username__in=known).order_by("pk"):
+        password = new_password()
+        services.set_password(staff=staff, password=password, actor=owner, now=now)
+        made.append((staff, password))
+    return tuple(made)
+
+
+def write_files(loaded: Loaded, folder: Path) -> tuple[Path, ...]:
+    """Write the papers of the lead case, its case file and its frozen plan into ``folder``; returns the paths."""
+    folder.mkdir(parents=True, exist_ok=True)
+    frozen = loaded.lead.frozen
+    assert frozen is not None  # by the database's constraint on checked estimates
+    files = {f"{paper.kind}.pdf": bytes(paper.content) for paper in loaded.papers}
+    files["case-plan.json"] = bytes(frozen.content)
+    facts = json.loads(bytes(frozen.content))["facts"]
+    files["case-file.json"] = (json.dumps(facts, indent=1, sort_keys=True, ensure_ascii=False) + "\n").encode()
+    for name, content in files.items():
+        (folder / name).write_bytes(content)
+    return tuple(folder / name for name in files)
+
+
+@transaction.atomic
+def _open(now: datetime) -> Passwords:
+    # All of it or nothing: passwords of half an office would be lost.
+    text = BOOK.read_text(encoding="utf-8")
+    zone = ZoneInfo(load_book(text, now.date()).time_zone)
+    zero = now.astimezone(zone).date()
+    opened_on = zero - timedelta(days=OPENED_DAYS_AGO)
+    opened = datetime.combine(opened_on, time(8, 0), zone)
+    password = new_password()
+    _office, owner = services.first_run(
+        name=OFFICE,
+        book=load_book(text, zero),
+        effective=opened_on,
+        owner_username=OWNER.username,
+        owner_full_name=OWNER.full_name,
+        owner_password=password,
+        owner_roles=OWNER.roles,
+        now=opened,
+    )
+    given = [(owner, password)]
+    for person in STAFF:
+        password = new_password()
+        added = services.add_staff(
+            username=person.username,
+            full_name=person.full_name,
+            password=password,
+            roles=person.roles,
+            actor=owner,
+            now=opened,
+        )
+        given.append((added, password))
+    return tuple(given)
+
+
+def _tell(story: Story, owner: Staff, office: Office, zero: date) -> Estimate:
+    """Everything that happened in one story; what has happened already is left as it is."""
+
+    def at(days: int, hour: int) -> datetime:
+        return datetime.combine(zero + timedelta(days=days), time(hour, 0), office.zone)
+
+    case = _case(story, owner, at(story.taken_in, 14), zero)
+    estimate = Estimate.objects.filter(case=case).order_by("pk").first()
+    if estimate is None:
+        estimate = draft_estimate(case=case, actor=owner, now=at(story.shown, 15))
+    if estimate.state == State.DRAFT:
+        plan, book = compute_plan(case, at(story.shown, 15))
+        estimate = check_estimate(
+            estimate=estimate,
+            seen=estimate.version,
+            plan_json=plan.to_json(),
+            book=book,
+            actor=owner,
+            now=at(story.shown, 15),
+        )
+    if estimate.state == State.CHECKED:
+        estimate = show_estimate(
+            estimate=estimate,
+            seen=estimate.version,
+            to=case.patient.name,
+            channel=Channel.IN_PERSON,
+            actor=owner,
+            now=at(story.shown, 16),
+        )
+    if estimate.state == State.SHOWN and story.accepted is not None:
+        day, option = story.accepted
+        estimate = answer_estimate(
+            estimate=estimate,
+            seen=estimate.version,
+            answer=Answer.ALL,
+            by=case.patient.name,
+            option=option,
+            actor=owner,
+            now=at(day, 11),
+        )
+    return Estimate.objects.select_related("office", "case__patient", "frozen", "book", "checked_by").get(
+        pk=estimate.pk
+    )
+
+
+def _case(story: Story, owner: Staff, now: datetime, zero: date) -> Case:
+    data = resolve_days(parse_case((CASES / story.file).read_bytes()), zero)
+    facts = validate_case(data, now.date())
+    known = Case.objects.filter(office=owner.office, name=facts.case, patient__name=facts.patient.name)
+    if (case := known.select_related("office", "patient", "examination").first()) is not None:
+        return case
+    case = import_case_file(facts=facts, sorted_by=story.sorted_by, actor=owner, now=now).case
+    changes = {"phone": story.phone, "contact_consent": True}
+    change_patient(patient=case.patient, seen=case.patient.version, changes=changes, actor=owner, now=now)
+    return case
+
+
+def _papers(story: Story, estimate: Estimate, owner: Staff, office: Office, zero: date) -> tuple[Document, ...]:
+    """Option sheet and estimate as handed over when shown, the consent letter on its own day."""
+    frozen = estimate.frozen
+    assert frozen is not None
+    assert story.letter is not None
+    made: list[Document] = []
+    for kind in ALL_KINDS:
+        day = zero + timedelta(days=story.letter if kind == "consent-letter" else story.shown)
+        made += render_papers(
+            frozen=frozen,
+            kinds=[kind],
+            issue=issue_of(estimate, handed_on=day, dentist_role="dentist"),
+            actor=owner,
+            estimate=estimate,
+            now=datetime.combine(day, time(16, 30), office.zone),
+        )
+    return tuple(made)
