@@ -232,6 +232,18 @@ class Line(Knowledge):
 
     words: Annotated[Prose, Field(min_length=1)]
     words_es: Annotated[Prose, Field(min_length=1)]
+    keys: tuple[Key, ...] = ()
+    """The evidence rows whose numbers stand in the words, in order; read from the placeholders, never typed."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _note_keys(cls, table: object) -> object:
+        if not isinstance(table, dict):
+            return table
+        if "keys" in table:
+            raise ValueError("keys are read from the words, not typed")
+        found = _PLACEHOLDER.findall(str(table.get("words", "")))
+        return table | {"keys": tuple(dict.fromkeys(key for key, _ in found))}
 
     def said(self, language: Language = "en") -> str:
         """The words in ``language``."""

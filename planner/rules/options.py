@@ -4,7 +4,7 @@
 and says how.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -14,6 +14,7 @@ from planner.rules.charging import charges_of
 from planner.rules.compose import PART_CLOSING
 from planner.rules.courses import Course, Work
 from planner.rules.duration import duration_of
+from planner.rules.evidence import Evidence, Line
 from planner.rules.evidence import whole as whole_of_100
 from planner.rules.gates import after_overrides, judge
 from planner.rules.materials import Built, forecast
@@ -34,6 +35,7 @@ from planner.rules.results import (
 )
 from planner.rules.settling import deposit
 from planner.rules.survival import survival_at
+from planner.rules.treatment_parts import RiskWhen
 from planner.rules.treatments import Combination, Treatment
 from planner.rules.units import format_cents, format_mm
 from planner.rules.upkeep import Counts, cost_over_years, demands
@@ -92,7 +94,8 @@ def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tupl
     verdict, used = after_overrides(reasons, desk.facts.choices.overrides, course.key, desk.today)
     struck = next((item.reason for item in desk.facts.choices.struck if item.option == course.key), "")
     undo = max((part.undo for part in parts), default=0)
-    undo_words = next(part.undo_words.words for part in parts if part.undo == undo)
+    undo_words = next(part.undo_words for part in parts if part.undo == undo)
+    does_not = combination.does_not if combination else parts[0].does_not
     removal = _removal(course)
     weight = burden(course, parts, undo=undo, months=time.months_high, visits=time.visits)
     first = parts[0] if combination is None else None
@@ -120,7 +123,7 @@ def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tupl
         removal_words=_removal_words(course, parts, desk) if first is None or removal else parts[0].removal_words.words,
         teeth_reduced=sum(work.irreversible for work in course.work),
         undo=undo,
-        undo_words=undo_words,
+        undo_words=undo_words.words,
         visits=time.visits,
         months_low=time.months_low,
         months_high=time.months_high,
@@ -128,21 +131,60 @@ def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tupl
         minutes=time.minutes,
         estimate=money,
         upkeep=_upkeep(course, parts, desk),
-        benefits=tuple(_benefits(parts)),
-        risks=tuple(_risks(parts)),
+        benefits=tuple(_benefits(parts, combination)),
+        risks=tuple(_risks(parts, desk.facts)),
         wishes=answers(course, desk.facts, desk.treatments),
         rank=_UNRANKED,
         you_must=_lines(line.words for part in parts for line in part.you_must),
         later=_lines(line.words for part in parts for line in part.later),
-        does_not=_lines(line.words for part in parts for line in part.does_not),
+        does_not=_lines(line.words for line in does_not),
         lasts_words=" ".join(part.life.words for part in parts),
         materials=tuple(_materials(course, desk)),
         steps=tuple((step.id, step.words) for part in parts for step in part.steps_in_order()),
         space_plan=course.space_plan,
         earliest_finish=time.earliest_finish,
         how=time.how,
+        word_sources=tuple(
+            _word_sources(
+                plain=(plain,),
+                removal_words=() if removal else (parts[-1].removal_words,),
+                undo_words=(undo_words,),
+                does_not=does_not,
+                lasts_words=tuple(part.life for part in parts),
+                you_must=tuple(line for part in parts for line in part.you_must),
+                later=tuple(line for part in parts for line in part.later),
+            )
+        )
+        + tuple(_figure_sources(course, parts, combination)),
     )
     return option, weight
+
+
+def _word_sources(**fields: Iterable[Line]) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """The evidence keys behind each field's words, for the fields whose words carry a number from a row."""
+    for name, lines in fields.items():
+        keys = dict.fromkeys(key for line in lines for key in line.keys)
+        if keys:
+            yield name, tuple(keys)
+
+
+def _figure_sources(
+    course: Course, parts: tuple[Treatment, ...], combination: Combination | None
+) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """The evidence keys behind what is taken off a tooth and how long it takes, where the catalogue says so."""
+    cut = {work.treatment for work in course.work if work.removal or work.crown_percent[1]}
+    rows = (
+        row
+        for part in parts
+        if part.key in cut
+        for row in (part.removal.thickness, part.removal.edge, part.removal.crown)
+        if row is not None
+    )
+    if keys := tuple(dict.fromkeys(row.key for row in rows)):
+        yield "removal_tenths", keys
+    months = [combination.months] if combination and combination.months else [part.months for part in parts]
+    if keys := tuple(dict.fromkeys(found.evidence.key for found in months if found is not None)):
+        yield "time_words", keys
 
 
 def _lines(words: Iterable[str]) -> tuple[str, ...]:
@@ -208,6 +250,7 @@ def _work_line(work: Work, desk: Desk) -> WorkLine:
         work.crown_percent[1],
         work.surfaces,
         work.irreversible,
+        work.extracted,
     )
 
 
@@ -330,16 +373,20 @@ def _curve(parts: tuple[Treatment, ...]) -> Iterable[CurvePoint]:
             yield CurvePoint(years, whole[0], whole[1], extrapolated=False)
 
 
-def _benefits(parts: tuple[Treatment, ...]) -> Iterable[Chance]:
-    for part in parts:
-        for benefit in part.benefits:
-            keys = ", ".join(row.key for row in benefit.evidence)
-            yield Chance("benefit", benefit.words, evidence=keys)
+def _benefits(parts: tuple[Treatment, ...], combination: Combination | None) -> Iterable[Chance]:
+    """What the course does, then its other good sides; those of a part alone need not hold for the whole."""
+    for line in dict.fromkeys(line for part in parts for line in part.does):
+        yield Chance("benefit", line.words, evidence=", ".join(line.keys))
+    own = combination.benefits if combination else ()
+    for benefit in own or dict.fromkeys(benefit for part in parts for benefit in part.benefits):
+        yield Chance("benefit", benefit.words, evidence=_keys(benefit, benefit.evidence))
 
 
-def _risks(parts: tuple[Treatment, ...]) -> Iterable[Chance]:
+def _risks(parts: tuple[Treatment, ...], facts: CaseFacts) -> Iterable[Chance]:
     for part in parts:
         for risk in part.risks:
+            if not _applies(risk.when, facts):
+                continue
             share = risk.of_100
             yield Chance(
                 kind=risk.frequency,
@@ -348,9 +395,26 @@ def _risks(parts: tuple[Treatment, ...]) -> Iterable[Chance]:
                 of_100_high=share[1].quantize(Decimal("0.1")) if share else None,
                 period=risk.period,
                 group=risk.of,
-                evidence=", ".join(row.key for row in risk.evidence),
+                evidence=_keys(risk, risk.evidence),
                 certainty=", ".join(dict.fromkeys(row.certainty for row in risk.evidence)),
             )
+
+
+def _keys(line: Line, rows: Iterable[Evidence]) -> str:
+    """The evidence keys of a benefit or risk: of its share and of the numbers in its words."""
+    return ", ".join(dict.fromkeys([*(row.key for row in rows), *line.keys]))
+
+
+def _applies(when: RiskWhen, facts: CaseFacts) -> bool:
+    """Whether a risk is to be told: only a finding that is recorded as absent keeps it back."""
+    teeth = facts.examination.teeth
+    match when:
+        case "worn mouth":
+            return any(tooth.wear != 0 for tooth in teeth)
+        case "primary tooth":
+            return any(tooth.tooth.is_primary for tooth in teeth)
+        case "always":
+            return True
 
 
 def _materials(course: Course, desk: Desk) -> Iterable[tuple[str, Decimal, str]]:

@@ -167,6 +167,7 @@ def _evidence(options: tuple[OptionShape, ...]) -> Iterator[EvidenceLine]:
     used: set[str] = set()
     for option in options:
         used |= set(option.upkeep.sources)
+        used |= {key for _, keys in option.word_sources for key in keys}
         for chance in (*option.benefits, *option.risks):
             used |= set(chance.evidence.split(", ")) - {""}
     rows = all_evidence()

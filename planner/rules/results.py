@@ -125,6 +125,8 @@ class WorkLine:
     crown_percent_high: int = 0
     surfaces: int = 0
     irreversible: bool = False
+    extracted: bool = False
+    """The tooth is taken out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -295,6 +297,8 @@ class OptionShape:
     space_plan: str = ""
     earliest_finish: date | None = None
     how: How = ()
+    word_sources: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    """Evidence keys behind the numbers that stand in the words of a field, by the field's name."""
 
 
 @dataclass(frozen=True, slots=True)

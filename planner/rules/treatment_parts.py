@@ -173,6 +173,10 @@ class Charge(Knowledge):
     """Left out when the course also holds one of these treatments."""
 
 
+RiskWhen = Literal["always", "worn mouth", "primary tooth"]
+"""Under which finding a risk is told: one that needs a worn mouth or a baby tooth is left out where there is none."""
+
+
 class Benefit(Line):
     """Something the treatment does for the person, with a number where a study has one."""
 
@@ -194,6 +198,7 @@ class Risk(Line):
     at_years: Annotated[Decimal, Field(gt=0)] | None = None
     """Another year than the row's own at which its rate is read."""
     serious: bool = False
+    when: RiskWhen = "always"
 
     @model_validator(mode="after")
     def _reference_class(self) -> Self:

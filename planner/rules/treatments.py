@@ -175,6 +175,10 @@ class Combination(Knowledge):
     plain: Line
     treatments: Annotated[tuple[Key, ...], Field(min_length=2)]
     """In calendar order."""
+    does_not: tuple[Line, ...] = ()
+    """What the whole course does not do: what one part cannot do another may, so the parts' own are not joined."""
+    benefits: tuple[Benefit, ...] = ()
+    """The good sides of the whole course; left out, those of its parts."""
     waits: tuple[Wait, ...] = ()
     same_visit: tuple[tuple[Key, Key], ...] = ()
     """Pairs done at one visit, the first before the second."""
