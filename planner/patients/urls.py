@@ -1,8 +1,8 @@
-"""Addresses of people's files: the file itself and the medical history."""
+"""Addresses of people's files: the file itself, the medical history, examinations and pictures."""
 
 from django.urls import path
 
-from planner.patients import history_views, views
+from planner.patients import examination_views, history_views, views
 
 app_name = "patients"
 urlpatterns = [
@@ -16,4 +16,11 @@ urlpatterns = [
     path("<str:public_id>/history/new/", history_views.history_new, name="history_new"),
     path("<str:public_id>/history/<str:form_id>/", history_views.history, name="history_form"),
     path("<str:public_id>/any-change/", history_views.any_change, name="any_change"),
+    path("<str:public_id>/examinations/new/", examination_views.examination_add, name="examination_add"),
+    path("<str:public_id>/examinations/look/", examination_views.examination_look, name="examination_look"),
+    path("examinations/<str:public_id>/", examination_views.examination, name="examination"),
+    path("examinations/<str:public_id>/edit/", examination_views.examination_edit, name="examination_edit"),
+    path("examinations/<str:public_id>/confirm/", examination_views.examination_confirm, name="examination_confirm"),
+    path("<str:public_id>/pictures/", examination_views.pictures, name="pictures"),
+    path("<str:public_id>/pictures/new/", examination_views.picture_add, name="picture_add"),
 ]

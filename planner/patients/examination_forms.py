@@ -1,0 +1,593 @@
+"""A whole examination as one form: laid out along the arch, read into facts, and asked back where it looks like a slip.
+
+The form stores nothing. What cannot be true is a fault at its field; what is probably a slip is a question with a tick
+that lets it pass, and the tick holds for that very value only.
+"""
+
+import hashlib
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from functools import partial
+from typing import Any
+
+from django import forms
+from django.http import QueryDict
+from django.utils.translation import gettext as _now
+from django.utils.translation import gettext_lazy as _
+from pydantic import ValidationError
+
+from planner.patients import examination_parts as parts
+from planner.patients.tooth_fields import read_tooth
+from planner.practice.fields import PlainForm
+from planner.rules import mouth
+from planner.rules.contradictions import contradictions, doubts
+from planner.rules.standing import place_of
+from planner.rules.teeth import NORMAL, Numbering, Side, Tooth
+from planner.rules.typed_files import faults_of
+
+NUMBERINGS = [(system.value, system.printed) for system in Numbering]
+_PATH = re.compile(r"examination\.(\w+)(?:\[(\d+)\])?(?:\.(\w+))?")
+_LINE = re.compile(r"\b(teeth|gaps)\[(\d+)\]")
+_REACH = 3
+"""How many places away a tooth may stand from its own to be among the choices of a column."""
+
+
+class NumberingForm(PlainForm):
+    """In which system every tooth number of the form is written."""
+
+    numbering = forms.ChoiceField(
+        label=_("Tooth numbers are written as"),
+        choices=NUMBERINGS,
+        error_messages={
+            "required": _(
+                "A tooth number without its system can mean two different teeth: say in which system the numbers of "
+                "this form are written."
+            )
+        },
+        widget=forms.Select(attrs={"data-size": "mid"}),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something to look at again, beside its field, with the tick that lets this very value pass."""
+
+    form: forms.Form
+    field: str
+    words: str
+    ticked: bool
+
+    @property
+    def tick(self) -> str:
+        """The value of the tick: another value in the field makes another sentence and so another tick."""
+        return hashlib.sha256(self.words.encode()).hexdigest()[:12]
+
+    @property
+    def name(self) -> str:
+        """The name of the field as sent."""
+        return self.form.add_prefix(self.field)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One place of an arch, or one other tooth, with the gap toward the patient's left."""
+
+    place: Tooth | None
+    form: parts.ColumnForm
+    gap: parts.GapForm | None = None
+
+    @property
+    def standing(self) -> str:
+        """Key of the tooth that stands here, "nobody", or empty for not recorded."""
+        return _standing(self.form)
+
+    @property
+    def holds_tooth(self) -> bool:
+        """Whether some tooth is said to stand here."""
+        return self.standing not in ("", parts.NOBODY)
+
+
+class Sheet:
+    """The form of one examination, bound to what was sent or showing ``facts``."""
+
+    def __init__(
+        self,
+        data: QueryDict | None,
+        *,
+        numbering: Numbering,
+        facts: mouth.Examination,
+        new: bool = False,
+    ) -> None:
+        self.data, self.facts_before, self.new = data, facts, new
+        self.numbering_form = NumberingForm(data, initial={"numbering": numbering.value})
+        sent = data.get("numbering", "") if data is not None else numbering.value
+        self.numbering = Numbering(sent) if sent in list(Numbering) else None
+        self.shown = self.numbering or numbering
+        self.layout_form = parts.LayoutForm(data, initial=_layout(facts), prefix="layout")
+        self.layout = self.layout_form.numbers() if data is not None else _layout(facts)
+        self.head = self._form(parts.HeadForm, "head", facts)
+        self.midline = self._form(parts.MidlineForm, "midline", facts)
+        self.groups = {
+            name: self._form(kind, name, getattr(facts, name)) for name, (_words, kind) in parts.GROUPS.items()
+        }
+        self.every = parts.AllForm(data, prefix="every")
+        _name_fields(self.every, _now("every tooth"))
+        self.upper = self._columns(upper=True)
+        self.lower = self._columns(upper=False)
+        self.others = self._others()
+        self.absent = self._lines(parts.AbsentForm, "absent", facts.absent)
+        self.places = self._lines(parts.PlaceForm, "places", _places_with_more(facts))
+        self.heights = self._heights()
+        self.questions: tuple[Question, ...] = ()
+        self.facts: mouth.Examination | None = None
+        self._lines_of: dict[str, list[parts.FactsForm]] = {}
+
+    # Laying out
+
+    def _form(self, kind: type[parts.FactsForm], prefix: str, facts: mouth.Facts | None) -> Any:
+        initial = {} if facts is None else _unless_default(parts.initial_of(facts))
+        return kind(self.data, prefix=prefix, initial=initial, numbering=self.numbering)
+
+    def _columns(self, *, upper: bool) -> tuple[Column, ...]:
+        arch = "upper" if upper else "lower"
+        row = places(upper, self.layout[f"{arch}_right"], self.layout[f"{arch}_left"])
+        standing = {place_of(tooth): tooth for tooth in self.facts_before.teeth if not tooth.tooth.is_extra}
+        gaps = _gaps_by_place(self.facts_before)
+        empty = {line.place for line in self.facts_before.empty_places}
+        columns = []
+        for index, place in enumerate(row):
+            found = standing.get(place)
+            initial = {} if found is None else _unless_default(parts.initial_of(found))
+            if found is not None:
+                initial["tooth"] = found.tooth.key
+            elif place in empty:
+                initial["tooth"] = parts.NOBODY
+            elif self.new and upper and place.position <= 3:
+                initial["tooth"] = place.key
+            form = parts.ColumnForm(self.data, prefix=place.key, initial=initial, numbering=self.numbering)
+            self._offer_teeth(form, place)
+            gap = None
+            if index < len(row) - 1:
+                before = gaps.get(place)
+                gap = self._form(parts.GapForm, f"gap-{place.key}", before)
+            columns.append(Column(place, form, gap))
+        for column in columns:
+            _name_fields(column.form, self._title(column))
+        for column, (right, left) in _neighbours(columns):
+            assert column.gap is not None
+            _name_fields(column.gap, f"{self._title(right)} · {self._title(left)}")
+        return tuple(columns)
+
+    def _offer_teeth(self, form: parts.ColumnForm, place: Tooth) -> None:
+        near = [tooth for tooth in NORMAL if tooth.upper == place.upper and _apart(tooth, place) <= _REACH]
+        near.sort(key=lambda tooth: (tooth != place, tooth))
+        stands = _standing(form)
+        if stands not in ("", parts.NOBODY) and all(tooth.key != stands for tooth in near):
+            near += [tooth for tooth in NORMAL if tooth.key == stands and tooth.upper == place.upper]
+        field = form.fields["tooth"]
+        assert isinstance(field, forms.ChoiceField)
+        field.choices = [
+            *((tooth.key, f"{tooth.written(self.shown)} / {tooth.written(self.other)}") for tooth in near),
+            (parts.NOBODY, _("nobody")),
+            ("", _("not recorded")),
+        ]
+
+    def _others(self) -> tuple[Column, ...]:
+        extra = [tooth for tooth in self.facts_before.teeth if tooth.tooth.is_extra]
+        columns = []
+        for index in range(max(self.layout["others"], len(extra) if self.data is None else 0)):
+            form = self._form(parts.OtherToothForm, f"other{index}", extra[index] if index < len(extra) else None)
+            column = Column(None, form)
+            _name_fields(form, self._title(column) or _now("other tooth %(n)s") % {"n": index + 1})
+            columns.append(column)
+        return tuple(columns)
+
+    def _lines(self, kind: type[parts.FactsForm], name: str, facts: tuple[Any, ...]) -> tuple[Any, ...]:
+        count = self.layout[name]
+        found = [
+            self._form(kind, f"{name}{index}", facts[index] if index < len(facts) else None) for index in range(count)
+        ]
+        return tuple(found)
+
+    def _heights(self) -> tuple[parts.HeightForm, ...]:
+        taken = self.facts_before.growth.height_mm
+        found = []
+        for index in range(self.layout["heights"]):
+            initial = {"day": taken[index][0], "height": taken[index][1]} if index < len(taken) else {}
+            found.append(parts.HeightForm(self.data, prefix=f"heights{index}", initial=initial))
+        return tuple(found)
+
+    def _title(self, column: Column) -> str:
+        """How a column is called: its tooth, and the place where that is another's."""
+        stands = next((tooth for tooth in NORMAL if tooth.key == column.standing), None)
+        if column.place is None:
+            return self._typed_title(column.standing)
+        number = column.place.written(self.shown)
+        if stands is None or stands == column.place:
+            return number
+        return _now("%(tooth)s in %(place)s's place") % {"tooth": stands.written(self.shown), "place": number}
+
+    def _typed_title(self, text: str) -> str:
+        tooth = next((found for found in self._known_teeth(text)), None)
+        return tooth.written(self.shown) if tooth else text
+
+    def _known_teeth(self, text: str) -> Iterator[Tooth]:
+        for read in (Tooth.from_key, partial(read_tooth, numbering=self.numbering)):
+            try:
+                yield read(text)
+            except ValueError:
+                continue
+
+    @property
+    def other(self) -> Numbering:
+        """The numbering that is shown beside the form's own."""
+        return Numbering.UNIVERSAL if self.shown is Numbering.ISO else Numbering.ISO
+
+    def both(self, tooth: Tooth) -> str:
+        """A tooth's number in the form's system, and in the other common one: ``13 (Universal 6)``."""
+        return f"{tooth.written(self.shown)} ({self.other.printed} {tooth.written(self.other)})"
+
+    # Reading
+
+    def every_form(self) -> Iterator[forms.Form]:
+        """Every part of the form, in the order of the page."""
+        yield from (self.numbering_form, self.head)
+        for column in (*self.upper, *self.lower, *self.others):
+            yield column.form
+            if column.gap is not None:
+                yield column.gap
+        yield from (self.every, *self.absent, *self.places, self.midline)
+        yield from (*self.groups.values(), *self.heights)
+
+    def check(self, person: mouth.Person, today: date) -> bool:
+        """Read everything; True when there is no fault and no open question, and then ``facts`` are the facts."""
+        for form in self.every_form():
+            form.full_clean()
+        raw = self._raw(today)
+        try:
+            facts = mouth.Examination.model_validate(raw)
+        except ValidationError as error:
+            for fault in faults_of(error, "docs/case-file.md"):
+                self.refuse(f"examination.{fault.path}", fault.sentence)
+            return False
+        case = mouth.CaseFacts(case="examination", patient=person, examination=facts)
+        for path, sentence in contradictions(case, today):
+            self.refuse(path, sentence)
+        self._ask(facts)
+        if not any(form.errors for form in self.every_form()) and not self.open_questions:
+            self.facts = facts
+            return True
+        return False
+
+    def refuse(self, path: str, sentence: str) -> None:
+        """Add a sentence at the field that ``path`` of a case file names, else at the head of the form."""
+        form, field = self._at(path)
+        said = _LINE.sub(lambda found: self._line_words(found[1], int(found[2])), sentence)
+        form.add_error(field, said)
+
+    def _line_words(self, name: str, index: int) -> str:
+        lines = self._lines_of.get(name, [])
+        return _now("the form under %(title)s") % {"title": lines[index].title} if index < len(lines) else name
+
+    def _at(self, path: str) -> tuple[Any, str | None]:
+        found = _PATH.fullmatch(path)
+        if found is None:
+            return self.head, "on" if path.startswith("patient.birth_date") else None
+        name, index, field = found.groups()
+        form: Any = self.groups.get(name)
+        if index is not None and name in self._lines_of:
+            form = self._lines_of[name][int(index)]
+        elif form is None:
+            field = name
+            form = next((one for one in (self.head, self.midline) if name in one.fields), self.head)
+        return form, self._field_of(form, field)
+
+    def _field_of(self, form: Any, field: str | None) -> str | None:
+        if field in form.fields:
+            return field
+        first = {"place": "tooth", "between": "width"}.get(field or "", field)
+        return first if first in form.fields else None
+
+    def _raw(self, today: date) -> dict[str, Any]:
+        """The facts as plain values, with what could not be read left out, and which form each line came from."""
+        lines: dict[str, list[parts.FactsForm]] = {"teeth": [], "gaps": [], "absent": [], "empty_places": []}
+        self._lines_of = lines
+        raw: dict[str, Any] = {"on": today, "by": ""} | self.head.values() | self.midline.values()
+        raw["teeth"] = [
+            *self._read_columns(self.upper, lines["teeth"]),
+            *self._read_columns(self.lower, lines["teeth"]),
+            *self._read_others(lines["teeth"]),
+        ]
+        raw["gaps"] = [*self._read_gaps(self.upper, lines["gaps"]), *self._read_gaps(self.lower, lines["gaps"])]
+        raw["absent"] = list(self._read_absent(lines["absent"]))
+        raw["empty_places"] = list(self._read_places(lines["empty_places"]))
+        for name, form in self.groups.items():
+            values = form.values()
+            if values and "on" in form.fields:
+                values.setdefault("on", raw["on"])
+            raw[name] = values
+        taken = [(form.cleaned_data.get("day"), form.cleaned_data.get("height")) for form in self.heights]
+        raw["growth"]["height_mm"] = tuple((day, height) for day, height in taken if day and height)
+        return raw
+
+    def _read_columns(self, columns: tuple[Column, ...], lines: list[parts.FactsForm]) -> Iterator[dict[str, Any]]:
+        every = self.every.values()
+        for column in columns:
+            data = column.form.cleaned_data
+            standing = data.get("tooth") or ""
+            values = column.form.values()
+            measured = any(values.get(name) not in (None, False) for name in values if name != "tooth")
+            if standing in ("", parts.NOBODY):
+                if measured and "tooth" not in column.form.errors:
+                    column.form.add_error("tooth", _nobody_measured(column, self.shown))
+                continue
+            tooth = Tooth.from_key(standing)
+            place = {} if tooth == column.place else {"place": column.place}
+            column.form.title = self._title(column)
+            lines.append(column.form)
+            yield parts.columns_filled(values, every) | {"tooth": tooth} | place
+
+    def _read_others(self, lines: list[parts.FactsForm]) -> Iterator[dict[str, Any]]:
+        every = self.every.values()
+        for column in self.others:
+            tooth = column.form.cleaned_data.get("tooth")
+            if tooth is None:
+                if column.form.written() and "tooth" not in column.form.errors:
+                    column.form.add_error("tooth", _now("Which tooth is this? Write its number, or empty the column."))
+                continue
+            column.form.title = tooth.written(self.shown)
+            lines.append(column.form)
+            yield parts.columns_filled(column.form.values(), every)
+
+    def _read_gaps(self, columns: tuple[Column, ...], lines: list[parts.FactsForm]) -> Iterator[dict[str, Any]]:
+        for group, (right, left) in gap_groups(columns):
+            written = [form for form in group if form.written()]
+            for form in written[1:]:
+                form.add_error(
+                    "width",
+                    _now("Between %(right)s and %(left)s no tooth stands: write their distance once, as one gap.")
+                    % {"right": self._title(right), "left": self._title(left)},
+                )
+            if not written:
+                continue
+            form = written[0]
+            values = form.values()
+            if "width" not in values:
+                if "width" not in form.errors:
+                    form.add_error("width", _now("The gap itself is missing: write it, or 0 where the teeth touch."))
+                continue
+            form.title = f"{self._title(right)} · {self._title(left)}"
+            lines.append(form)
+            yield values | {"between": (Tooth.from_key(right.standing), Tooth.from_key(left.standing))}
+        self._refuse_lonely_gaps(columns)
+
+    def _refuse_lonely_gaps(self, columns: tuple[Column, ...]) -> None:
+        grouped = {form.prefix for group, _pair in gap_groups(columns) for form in group}
+        for column in columns:
+            if column.gap is not None and column.gap.prefix not in grouped and column.gap.written():
+                column.gap.add_error(
+                    "width", _now("A gap lies between two teeth: on one side of this one no tooth is recorded.")
+                )
+
+    def _read_absent(self, lines: list[parts.FactsForm]) -> Iterator[dict[str, Any]]:
+        named: set[Tooth] = set()
+        for form in self.absent:
+            tooth = form.cleaned_data.get("tooth")
+            if tooth is None:
+                continue
+            if tooth in named:
+                form.add_error("tooth", _now("This tooth is there twice: keep one line."))
+                continue
+            named.add(tooth)
+            lines.append(form)
+            yield form.values()
+
+    def _read_places(self, lines: list[parts.FactsForm]) -> Iterator[dict[str, Any]]:
+        named: set[Tooth] = set()
+        for form in self.places:
+            place = form.cleaned_data.get("place")
+            if place is None:
+                continue
+            if place in named:
+                form.add_error("place", _now("This place is there twice: keep one line."))
+                continue
+            named.add(place)
+            lines.append(form)
+            yield form.values()
+        for column in (*self.upper, *self.lower):
+            if column.standing == parts.NOBODY and column.place not in named:
+                lines.append(column.form)
+                yield {"place": column.place}
+
+    # Asking
+
+    def _ask(self, facts: mouth.Examination) -> None:
+        accepted = {words for _path, words in doubts(self.facts_before)}
+        ticks = set(self.data.getlist("right")) if self.data is not None else set()
+        asked = []
+        for path, words in (*doubts(facts), *_more_doubts(facts)):
+            form, field = self._at(path)
+            question = Question(form, field or "on", words, False)
+            asked.append(Question(form, field or "on", words, question.tick in ticks or words in accepted))
+        self.questions = tuple(asked)
+
+    @property
+    def open_questions(self) -> tuple[Question, ...]:
+        """The questions that still wait for an answer."""
+        return tuple(question for question in self.questions if not question.ticked)
+
+    def not_recorded(self) -> tuple[Tooth, ...]:
+        """Front teeth of which the form says neither that they are there nor that they are absent."""
+        there = {column.standing for column in (*self.upper, *self.lower)}
+        absent = {_number_of(form["tooth"].value()) for form in self.absent}
+        row = [column.place for column in self.upper if column.place is not None and column.place.position <= 3]
+        return tuple(
+            tooth for tooth in row if tooth.key not in there and not {tooth.key, tooth.written(self.shown)} & absent
+        )
+
+
+def places(upper: bool, right: int, left: int) -> tuple[Tooth, ...]:
+    """The places of one arch from the patient's right to left, so many on either side of the midline."""
+    return (
+        *(Tooth(upper, Side.RIGHT, number) for number in range(right, 0, -1)),
+        *(Tooth(upper, Side.LEFT, number) for number in range(1, left + 1)),
+    )
+
+
+def more(data: QueryDict, what: str) -> QueryDict:
+    """What was sent, with one more place or line laid out; an unknown ``what`` changes nothing."""
+    sent = data.copy()
+    numbers = parts.LayoutForm(data, prefix="layout").numbers()
+    if what == "lower":
+        numbers |= {"lower_right": 3, "lower_left": 3}
+    elif what in parts.LAYOUT:
+        numbers[what] = min(numbers[what] + 1, parts.LAYOUT[what][1])
+    for name, number in numbers.items():
+        sent[f"layout-{name}"] = str(number)
+    return sent
+
+
+def swapped(data: QueryDict) -> QueryDict:
+    """What was sent, with the teeth and gaps of the two sides exchanged, as after reading a mirrored picture."""
+    sent = data.copy()
+    numbers = parts.LayoutForm(data, prefix="layout").numbers()
+    for arch in ("upper", "lower"):
+        right, left = numbers[f"{arch}_right"], numbers[f"{arch}_left"]
+        sent[f"layout-{arch}_right"], sent[f"layout-{arch}_left"] = str(left), str(right)
+    columns = {place.key: place for upper in (True, False) for place in places(upper, 8, 8)}
+    for name in [name for name in sent if name.startswith(("upper-", "lower-", "gap-"))]:
+        del sent[name]
+    for name, values in data.lists():
+        prefix, _dash, field = name.rpartition("-")
+        place = columns.get(prefix.removeprefix("gap-"))
+        if place is None:
+            continue
+        if field == "tooth":
+            values = [_twin_key(value) for value in values]
+        if prefix.startswith("gap-"):
+            target = _next_to_left(place).twin
+            sent.setlist(f"gap-{target.key}-{field}", values)
+        else:
+            sent.setlist(f"{place.twin.key}-{field}", values)
+    return sent
+
+
+def _next_to_left(place: Tooth) -> Tooth:
+    if place.side is Side.LEFT:
+        return Tooth(place.upper, Side.LEFT, min(place.position + 1, 8))
+    return Tooth(place.upper, Side.RIGHT, place.position - 1) if place.position > 1 else place.twin
+
+
+def _standing(form: forms.Form) -> str:
+    # Not through the bound field, which would keep the label it has before the column is named.
+    value = form.data.get(form.add_prefix("tooth")) if form.is_bound else form.initial.get("tooth")
+    return value.key if isinstance(value, Tooth) else str(value or "")
+
+
+def _twin_key(key: str) -> str:
+    return next((tooth.twin.key for tooth in NORMAL if tooth.key == key), key)
+
+
+def _number_of(value: object) -> str:
+    return value.key if isinstance(value, Tooth) else str(value or "").strip()
+
+
+def _apart(tooth: Tooth, place: Tooth) -> int:
+    return abs(tooth.arch_index - place.arch_index)
+
+
+def _neighbours(columns: list[Column]) -> Iterator[tuple[Column, tuple[Column, Column]]]:
+    """Every column that carries a gap, with the teeth on either side of it as far as they are recorded."""
+    for index, column in enumerate(columns):
+        if column.gap is None:
+            continue
+        right = next((one for one in reversed(columns[: index + 1]) if one.holds_tooth), column)
+        left = next((one for one in columns[index + 1 :] if one.holds_tooth), columns[index + 1])
+        yield column, (right, left)
+
+
+def gap_groups(columns: tuple[Column, ...]) -> Iterator[tuple[list[parts.GapForm], tuple[Column, Column]]]:
+    """For each pair of neighbouring teeth the gap forms that lie between them, more than one across empty places."""
+    right: Column | None = None
+    between: list[parts.GapForm] = []
+    for column in columns:
+        if column.holds_tooth:
+            if right is not None:
+                yield between, (right, column)
+            right, between = column, []
+        if right is not None and column.gap is not None:
+            between.append(column.gap)
+
+
+def _name_fields(form: parts.FactsForm, title: str) -> None:
+    """Put the column's name before every label, for lists of faults and for who hears the page."""
+    form.title = title
+    for field in form.fields.values():
+        field.label = f"{title}: {field.label}"
+
+
+def _nobody_measured(column: Column, numbering: Numbering) -> str:
+    number = column.place.written(numbering) if column.place else ""
+    if column.standing == parts.NOBODY:
+        sentence = _now(
+            "No tooth stands in %(place)s's place, yet something was measured or found here: say which tooth it is, "
+            "or empty the column."
+        )
+    else:
+        sentence = _now("Which tooth stands in %(place)s's place? Something was measured or found here.")
+    return sentence % {"place": number}
+
+
+def _unless_default(initial: Mapping[str, Any]) -> dict[str, Any]:
+    """Without the noughts that stand for "nothing taken off" or "in the middle", which an empty cell says as well."""
+    unsaid = ("edge_removed_before", "sides_removed_before", "midline_offset")
+    return {name: value for name, value in initial.items() if not (name in unsaid and value == 0)}
+
+
+def _gaps_by_place(facts: mouth.Examination) -> dict[Tooth, mouth.Gap]:
+    stands = {tooth.tooth: place_of(tooth) for tooth in facts.teeth}
+    found = {}
+    for gap in facts.gaps:
+        ends = sorted((stands.get(tooth, tooth) for tooth in gap.between), key=lambda place: place.arch_index)
+        found[ends[0]] = gap
+    return found
+
+
+def _places_with_more(facts: mouth.Examination) -> tuple[mouth.EmptyPlace, ...]:
+    """The empty places of which more is known than that they are empty, which their column says already."""
+    return tuple(line for line in facts.empty_places if line.place.is_extra or _more_known(line))
+
+
+def _more_known(line: mouth.EmptyPlace) -> bool:
+    return any(getattr(line, name) is not None for name in type(line).model_fields if name != "place")
+
+
+def _layout(facts: mouth.Examination) -> dict[str, int]:
+    """How much the form must show to carry every one of ``facts``, and a spare line of each list."""
+    numbers = {name: least for name, (least, _most) in parts.LAYOUT.items()}
+    stand = [place_of(tooth) for tooth in facts.teeth if not tooth.tooth.is_extra]
+    stand += [line.place for line in facts.empty_places if not line.place.is_extra]
+    for place in stand:
+        name = f"{'upper' if place.upper else 'lower'}_{place.side}"
+        numbers[name] = max(numbers[name], place.position)
+    for name in ("lower_right", "lower_left"):
+        if numbers["lower_right"] or numbers["lower_left"]:
+            numbers[name] = max(numbers[name], 3)
+    counts = {
+        "others": sum(tooth.tooth.is_extra for tooth in facts.teeth),
+        "absent": len(facts.absent) + 1,
+        "places": len(_places_with_more(facts)) + 1,
+        "heights": len(facts.growth.height_mm) + 1,
+    }
+    return {name: min(max(number, counts.get(name, 0)), parts.LAYOUT[name][1]) for name, number in numbers.items()}
+
+
+def _more_doubts(facts: mouth.Examination) -> Iterator[tuple[str, str]]:
+    """Questions about how it was measured."""
+    if facts.instrument == "film" and facts.film_factor_percent is None:
+        yield (
+            "examination.film_factor_percent",
+            _now("Measured on a film, and by how much it enlarges is not said: every length may be too long."),
+        )
