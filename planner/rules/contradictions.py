@@ -5,7 +5,7 @@ refused. A *question* (:func:`doubts`) may be true but is usually a slip; the pe
 """
 
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, timedelta
 from itertools import pairwise
 
 from planner.rules import plausible
@@ -17,9 +17,20 @@ from planner.rules.units import format_mm
 Finding = tuple[str, str]
 """Path into the case file, and one sentence."""
 
+_TOOTH_LENGTHS = (
+    *("contact_height", "edge_removed_before", "sides_removed_before", "exposed_neck", "edge_thickness"),
+    *("wing_enamel_height", "wing_clearance"),
+)
+
 SMALLEST_CROWN, LARGEST_CROWN = 10, 160
 """No crown is narrower than 1.0 or larger than 16.0 mm: beyond this a value is a slip of the pen (common practice)."""
 WIDEST_GAP = 150
+WIDEST_PLACE = 400
+"""No place of one tooth, or of a few side by side, is wider than 40.0 mm (common practice)."""
+LONGEST_LIFE = 120
+"""Years of age beyond which a birth date is a slip of the pen."""
+DAYS_AHEAD = 400
+"""No birth, filling or night of whitening is planned further ahead than this: beyond it a date is a slip."""
 READINGS_APART = 2
 """Two readings of one distance that differ by more than 0.2 mm ask for a third (caliper error, common practice)."""
 
@@ -27,9 +38,11 @@ READINGS_APART = 2
 def contradictions(facts: CaseFacts, today: date) -> Iterator[Finding]:
     """Everything in ``facts`` that cannot be true on ``today``."""
     yield from _dates(facts, today)
+    yield from _lengths(facts)
     yield from _teeth(facts.examination)
     yield from _gaps(facts.examination)
     yield from _absences(facts.examination)
+    yield from _wishes(facts)
     yield from _choices(facts)
 
 
@@ -87,6 +100,8 @@ def _dates(facts: CaseFacts, today: date) -> Iterator[Finding]:
             "patient.birth_date",
             f"The birth date {born} lies after the examination on {examined}. One of the two is a slip.",
         )
+    elif today.year - born.year > LONGEST_LIFE:
+        yield "patient.birth_date", f"{born} lies more than {LONGEST_LIFE} years back. Was the year mistyped?"
     examination = facts.examination
     seen: list[tuple[str, date | None]] = [
         ("examination.on", examined),
@@ -102,6 +117,9 @@ def _dates(facts: CaseFacts, today: date) -> Iterator[Finding]:
     ]
     seen += [(f"examination.absent[{index}].lost_on", item.lost_on) for index, item in enumerate(examination.absent)]
     seen += [(f"pictures[{index}].on", picture.on) for index, picture in enumerate(facts.pictures)]
+    growth = examination.growth
+    seen += [(f"examination.growth.height_mm[{index}]", day) for index, (day, _) in enumerate(growth.height_mm)]
+    seen += [(f"examination.growth.skull_films[{index}]", day) for index, day in enumerate(growth.skull_films)]
     for path, day in seen:
         if day is None:
             continue
@@ -109,6 +127,56 @@ def _dates(facts: CaseFacts, today: date) -> Iterator[Finding]:
             yield path, f"{day} lies in the future; today is {today}. A finding has a date up to today."
         elif day < born <= today and not (path == "examination.on" and born > examined):
             yield path, f"{day} lies before the birth date {born}. One of the two is a slip."
+    planned = (
+        ("history.due_on", facts.history.due_on),
+        ("examination.decay.filling_booked_on", examination.decay.filling_booked_on),
+        ("examination.colour.last_whitening_night", examination.colour.last_whitening_night),
+    )
+    for path, day in planned:
+        if day is not None and day > today + timedelta(days=DAYS_AHEAD):
+            yield path, f"{day} lies more than {DAYS_AHEAD} days ahead. Was the year mistyped?"
+
+
+def _lengths(facts: CaseFacts) -> Iterator[Finding]:
+    """Lengths and amounts that no mouth and no wish has."""
+    examination, bite, limits = facts.examination, facts.examination.bite, facts.limits
+    found: list[tuple[str, int | None, int]] = [
+        ("limits.removal", limits.removal, 0),
+        ("examination.midline_offset", examination.midline_offset, -LARGEST_CROWN),
+        ("examination.gums.firm_gum", examination.gums.firm_gum, 0),
+        ("examination.bite.overjet", bite.overjet, -LARGEST_CROWN),
+        ("examination.bite.overbite", bite.overbite, -LARGEST_CROWN),
+    ]
+    for index, tooth in enumerate(examination.teeth):
+        for name in _TOOTH_LENGTHS:
+            found.append((f"examination.teeth[{index}].{name}", getattr(tooth, name), 0))
+    for index, gap in enumerate(examination.gaps):
+        found.append((f"examination.gaps[{index}].contact_to_bone", gap.contact_to_bone, 0))
+    for path, value, least in found:
+        if value is not None and not least <= value <= LARGEST_CROWN:
+            yield path, _out_of_range(value, least, LARGEST_CROWN)
+    for index, empty in enumerate(examination.empty_places):
+        for name in ("crown_distance", "root_distance", "ridge_thickness", "height_to_bite"):
+            value = getattr(empty, name)
+            if value is not None and not 0 <= value <= WIDEST_PLACE:
+                yield f"examination.empty_places[{index}].{name}", _out_of_range(value, 0, WIDEST_PLACE)
+    if limits.money is not None and limits.money < 0:
+        yield "limits.money", "An amount that may be spent is not below 0. Leave it out when none was named."
+
+
+def _out_of_range(tenths: int, least: int, most: int) -> str:
+    return f"{format_mm(tenths)} mm is out of range: it lies between {format_mm(least)} and {format_mm(most)} mm."
+
+
+def _wishes(facts: CaseFacts) -> Iterator[Finding]:
+    ranks: dict[int, int] = {}
+    for index, wish in enumerate(facts.wishes):
+        first = ranks.setdefault(wish.rank, index)
+        if first != index:
+            yield (
+                f"wishes[{index}].rank",
+                f"Rank {wish.rank} is given twice; wishes[{first}] has it already. Number the wishes 1, 2, 3.",
+            )
 
 
 def _teeth(examination: Examination) -> Iterator[Finding]:
@@ -138,13 +206,15 @@ def _teeth(examination: Examination) -> Iterator[Finding]:
                     f"measure between {format_mm(SMALLEST_CROWN)} and {format_mm(LARGEST_CROWN)} mm. "
                     "Was the decimal mark left out?",
                 )
-        for name in ("contact_height", "edge_removed_before", "sides_removed_before", "exposed_neck", "edge_thickness"):
-            value = getattr(tooth, name)
-            if value is not None and not 0 <= value <= LARGEST_CROWN:
-                yield (
-                    f"{path}.{name}",
-                    f"{format_mm(value)} mm is out of range: it lies between 0 and {format_mm(LARGEST_CROWN)} mm.",
-                )
+        if tooth.place is not None:
+            yield from _no_place(f"{path}.place", tooth.place)
+
+
+def _no_place(path: str, place: Tooth) -> Iterator[Finding]:
+    """Places are named by permanent teeth; a baby or extra tooth stands in one and is none."""
+    if place.is_extra or place.is_primary:
+        home = Tooth(place.upper, place.side, place.position)
+        yield path, f"The {_named(place)} names no place. A place has a permanent tooth's name, such as {_named(home)}."
 
 
 def _gaps(examination: Examination) -> Iterator[Finding]:
@@ -163,7 +233,7 @@ def _gaps(examination: Examination) -> Iterator[Finding]:
         if strangers:
             continue
         one, other = (position[tooth] for tooth in gap.between)
-        if abs(one - other) != 1:
+        if abs(one - other) != 1 or place_of(order[one]).upper != place_of(order[other]).upper:
             yield (
                 f"{path}.between",
                 f"The {_named(gap.between[0])} and the {_named(gap.between[1])} are not neighbours: "
@@ -191,7 +261,13 @@ def _one_gap(path: str, gap: Gap) -> Iterator[Finding]:
 def _absences(examination: Examination) -> Iterator[Finding]:
     present = {tooth.tooth for tooth in examination.teeth}
     stands = {place_of(tooth): tooth.tooth for tooth in examination.teeth if not tooth.tooth.is_extra}
+    known: dict[tuple[str, Tooth], int] = {}
     for index, absent in enumerate(examination.absent):
+        if (first := known.setdefault(("absent", absent.tooth), index)) != index:
+            yield (
+                f"examination.absent[{index}].tooth",
+                f"The {_named(absent.tooth)} is declared absent twice; absent[{first}] has it already.",
+            )
         if absent.tooth in present:
             yield (
                 f"examination.absent[{index}].tooth",
@@ -199,6 +275,12 @@ def _absences(examination: Examination) -> Iterator[Finding]:
                 "If another tooth stands in its place, record that tooth with this place.",
             )
     for index, empty in enumerate(examination.empty_places):
+        yield from _no_place(f"examination.empty_places[{index}].place", empty.place)
+        if (first := known.setdefault(("empty", empty.place), index)) != index:
+            yield (
+                f"examination.empty_places[{index}].place",
+                f"The place of the {_named(empty.place)} is recorded twice; empty_places[{first}] has it already.",
+            )
         if empty.place in stands:
             yield (
                 f"examination.empty_places[{index}].place",
@@ -218,10 +300,7 @@ def _choices(facts: CaseFacts) -> Iterator[Finding]:
         if lock.between is not None and frozenset(lock.between) not in gaps:
             yield f"{path}.between", "There is no such gap in this examination."
         if lock.value is not None and not 0 <= lock.value <= LARGEST_CROWN:
-            yield (
-                f"{path}.value",
-                f"{format_mm(lock.value)} mm is out of range: it lies between 0 and {format_mm(LARGEST_CROWN)} mm.",
-            )
+            yield f"{path}.value", _out_of_range(lock.value, 0, LARGEST_CROWN)
         subject = (lock.tooth or frozenset(lock.between or ()), lock.what)
         first = seen.setdefault(subject, index)
         if first != index:
@@ -229,6 +308,9 @@ def _choices(facts: CaseFacts) -> Iterator[Finding]:
     for index, choice in enumerate(facts.choices.surfaces):
         if choice.tooth not in present:
             yield f"choices.surfaces[{index}].tooth", f"The {_named(choice.tooth)} has no entry under teeth."
+    for index, struck in enumerate(facts.choices.struck):
+        if struck.option == "none":
+            yield f"choices.struck[{index}].option", "No treatment is always shown, so it cannot be struck."
 
 
 def _named(tooth: Tooth) -> str:

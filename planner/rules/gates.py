@@ -171,6 +171,8 @@ def override_fault(reason: Reason, override: Override) -> str:
         return "Nobody can override this: the law, a lawful yes or an acute problem stands in the way."
     if reason.patient_limit:
         return "This is the patient's own limit; only the patient can raise it."
+    if not override.by.strip():
+        return "An override stands in a dentist's name, and none is given."
     second = override.second_dentist.strip()
     if reason.second_dentist and (not second or second.casefold() == override.by.strip().casefold()):
         return "This takes a second dentist by name, and a paragraph in the letter."

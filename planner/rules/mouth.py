@@ -152,7 +152,18 @@ class WishTarget(Facts):
         "gap closed", "tooth larger", "edge shorter", "colour lighter", "tooth replaced", "no sound tooth cut"
     ]
     teeth: tuple[ToothRef, ...] = ()
-    """Two teeth for a gap, one for a tooth, none for colour or "no sound tooth cut"."""
+    """Two teeth for a gap, one or more for a tooth, none for colour or "no sound tooth cut"."""
+
+    @model_validator(mode="after")
+    def _named_teeth(self) -> Self:
+        count = len(self.teeth)
+        if self.kind == "gap closed" and count != 2:
+            raise ValueError(f'"gap closed" names the two teeth beside the gap, not {count}')
+        if self.kind in ("tooth larger", "edge shorter", "tooth replaced") and not count:
+            raise ValueError(f'"{self.kind}" names the tooth it is about')
+        if self.kind in ("colour lighter", "no sound tooth cut") and count:
+            raise ValueError(f'"{self.kind}" is about all teeth and names none')
+        return self
 
 
 class Wish(Facts):

@@ -186,6 +186,30 @@ class TestBadInput:
             ("history.hba1c_tenths", 900, "history.hba1c_tenths", "at most 200"),
             ("choices.locks.0.tooth", "14", "choices.locks[0].tooth", "no entry under teeth"),
             ("choices.locks.0.value", None, "choices.locks[0]", "needs a value"),
+            ("examination.teeth.1.place", "52", "examination.teeth[1].place", "names no place"),
+            ("examination.gums.firm_gum", "-1.0", "examination.gums.firm_gum", "out of range"),
+            ("examination.midline_offset", "999", "examination.midline_offset", "between -16.0 and 16.0"),
+            ("limits.removal", "-0.5", "limits.removal", "between 0.0 and 16.0"),
+            ("limits.money", "-1", "limits.money", "below 0"),
+            ("history.due_on", "9999-01-01", "history.due_on", "days ahead"),
+            (
+                "examination.colour.last_whitening_night",
+                "2126-03-01",
+                "examination.colour.last_whitening_night",
+                "year",
+            ),
+            ("examination.growth.skull_films", ["2027-01-01"], "examination.growth.skull_films[0]", "future"),
+            ("patient.birth_date", "0078-10-20", "patient.birth_date", "120 years"),
+            ("wishes.1.rank", 1, "wishes[1].rank", "given twice"),
+            ("wishes.0.targets.0.teeth", ["21"], "wishes[0].targets[0]", "two teeth"),
+            ("wishes.1.targets.0.teeth", [], "wishes[1].targets[0]", "names the tooth"),
+            ("wishes.2.targets.0.teeth", ["21"], "wishes[2].targets[0]", "names none"),
+            (
+                "choices.struck",
+                [{"option": "none", "reason": "x", "by": "y"}],
+                "choices.struck[0].option",
+                "always shown",
+            ),
             ("surprise", 1, "surprise", "no such entry"),
         ],
     )
@@ -202,6 +226,26 @@ class TestBadInput:
         data = lead()
         data["examination"]["empty_places"] = [{"place": "12"}]
         assert "stands in it" in faults(data)["examination.empty_places[0].place"]
+
+    def test_places_and_absences_stand_once_and_places_are_permanent(self) -> None:
+        data = lead()
+        data["examination"]["absent"].append({"tooth": "12"})
+        data["examination"]["empty_places"] = [
+            {"place": "14"},
+            {"place": "14", "crown_distance": "55"},
+            {"place": "54"},
+        ]
+        found = faults(data)
+        assert "declared absent twice" in found["examination.absent[1].tooth"]
+        assert "recorded twice" in found["examination.empty_places[1].place"]
+        assert "out of range" in found["examination.empty_places[1].crown_distance"]
+        assert "names no place" in found["examination.empty_places[2].place"]
+
+    def test_no_gap_lies_between_the_jaws(self) -> None:
+        data = lead()
+        data["examination"]["teeth"].append({"tooth": "48"})
+        data["examination"]["gaps"].append({"between": ["23", "48"], "width": "0.0"})
+        assert "not neighbours" in faults(data)["examination.gaps[5].between"]
 
     def test_a_number_of_the_other_system(self) -> None:
         """Edge case: a referral's "6" is no ISO number, and the file says it is in ISO."""
