@@ -5,13 +5,15 @@ business, and a course that is clearly out still stands in the list with its rea
 of it. Doing nothing is always a course.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from itertools import pairwise
 
 from planner.rules.courses import Course, Work
 from planner.rules.mouth import CaseFacts, ToothFacts
-from planner.rules.segments import front_teeth, plan_key, teeth_by_key
-from planner.rules.space_results import SpacePlan, SpaceResult
+from planner.rules.segments import chosen_plan, front_teeth, plan_key, teeth_by_key
+from planner.rules.space_model import Film
+from planner.rules.space_results import SpacePlan, SpaceResult, SpaceVerdict
 from planner.rules.standing import place_of
 from planner.rules.teeth import Kind, Tooth
 from planner.rules.treatments import Combination, Treatment
@@ -68,8 +70,9 @@ class _Composer:
         self.treatments = treatments
         self.combinations = {combination.treatments: combination for combination in combinations.values()}
         self.names = teeth_by_key(facts)
+        self.open_gaps = tuple(gap.between for gap in facts.examination.gaps if gap.width and not gap.may_stay)
         self.surfaces = {choice.tooth: choice.surfaces for choice in facts.choices.surfaces}
-        self.plan = spaces.offered[0] if spaces and spaces.offered else None
+        self.plan = chosen_plan(spaces) if spaces else None
 
     def _called(self, parts: tuple[str, ...]) -> str:
         """The key of a course made of ``parts``."""
@@ -85,12 +88,14 @@ class _Composer:
             yield Course("reshaping", ("reshaping",), shortened)
         yield Course("whitening", ("whitening",), (Work("whitening"),))
         yield from self._additions()
-        if self.spaces is not None and self.plan is None:
+        if self.spaces is not None and self.spaces.verdict is SpaceVerdict.TEETH_FIRST:
             # Adding alone cannot share the space: moving teeth first is what is left to talk about.
-            yield Course("braces", ("braces",), (Work("braces"),))
+            yield Course("braces", ("braces",), (Work("braces"),), gaps_closed=self.open_gaps)
         if covered := self._covered("ceramic-veneer"):
-            yield Course("ceramic-veneer", ("ceramic-veneer",), covered)
-        places = tuple(empty.place for empty in self.facts.examination.empty_places)
+            yield covered
+        places = tuple(
+            empty.place for empty in self.facts.examination.empty_places if empty.place.kind is not Kind.MOLAR
+        )
         if places or self.facts.examination.absent:
             yield self._filling("wing-bridge", places)
         if places:
@@ -115,15 +120,15 @@ class _Composer:
             if last == "bonding":
                 if teeth := teeth_to_enlarge(self.facts, self.plan):
                     work = (Work("braces"), *(self._whole(tooth) for tooth in teeth))
-                    yield Course(combination.key, parts, work)
+                    yield Course(combination.key, parts, work, gaps_closed=self.open_gaps)
             elif opened := tuple(self._to_open()):
-                filling = self._filling(last, opened)
+                filling = self._filling(last, opened, moved=True)
                 taken_out = (
                     Work("braces", tooth.tooth, irreversible=True, extracted=True)
                     for tooth in self._displaced_primaries()
                 )
                 work = (Work("braces"), *taken_out, *filling.work)
-                yield Course(combination.key, parts, work, places_filled=opened)
+                yield Course(combination.key, parts, work, gaps_closed=self.open_gaps, places_filled=opened)
 
     def _reshaped(self) -> tuple[Work, ...]:
         found = []
@@ -140,9 +145,12 @@ class _Composer:
 
     def _additions(self) -> Iterator[Course]:
         plans = self.spaces.offered if self.spaces else ()
-        for index, plan in enumerate(plans):
+        for plan in plans:
             course = self._addition(plan)
-            yield course if index == 0 else replace(course, key=f"{course.key}-{plan_key(plan)}")
+            if plan is self.plan:
+                yield course
+            elif course.work:
+                yield replace(course, key=f"{course.key}-{plan_key(plan)}")
         if self.spaces and self.spaces.part_closing is not None:
             yield replace(self._addition(self.spaces.part_closing), key=PART_CLOSING)
         if not plans:
@@ -152,8 +160,7 @@ class _Composer:
 
     def _beside_gaps(self) -> tuple[Tooth, ...]:
         """The teeth on either side of an open gap that is not to stay."""
-        open_gaps = (gap for gap in self.facts.examination.gaps if gap.width and not gap.may_stay)
-        return tuple(dict.fromkeys(tooth for gap in open_gaps for tooth in gap.between))
+        return tuple(dict.fromkeys(tooth for pair in self.open_gaps for tooth in pair))
 
     def _addition(self, plan: SpacePlan) -> Course:
         work: list[Work] = []
@@ -175,35 +182,44 @@ class _Composer:
                         lengthening=change.lengthening,
                     )
                 )
-        between = [
-            (self.names[right.key], self.names[left.key], gap, plan.gaps_left[index])
-            for index, (right, left, gap) in enumerate(
-                zip(plan.changes, plan.changes[1:], self.spaces.segment.gaps if self.spaces else (), strict=False)
-            )
-        ]
         parts = tuple(dict.fromkeys(item.treatment for item in work))
-        return Course(
-            self._called(parts),
-            parts,
-            tuple(work),
-            gaps_closed=tuple((right, left) for right, left, gap, stays in between if gap and not stays),
-            gaps_left=tuple((right, left, stays) for right, left, _, stays in between if stays),
-            space_plan=plan_key(plan),
-        )
+        closed, left = self._gaps_after(plan)
+        return Course(self._called(parts), parts, tuple(work), closed, left, space_plan=plan_key(plan))
+
+    def _gaps_after(
+        self, plan: SpacePlan
+    ) -> tuple[tuple[tuple[Tooth, Tooth], ...], tuple[tuple[Tooth, Tooth, int], ...]]:
+        """The gaps that a plan closes, and those it leaves with their width."""
+        assert self.spaces is not None  # a plan comes from a result
+        segment = self.spaces.segment
+        closed, left = [], []
+        for index, (one, two) in enumerate(pairwise(plan.changes)):
+            pair = self.names[one.key], self.names[two.key]
+            if stays := plan.gaps_left[index]:
+                left.append((*pair, stays))
+            elif segment.gaps[index] and segment.films[index] is not Film.TIGHT:
+                closed.append(pair)
+        return tuple(closed), tuple(left)
 
     def _whole(self, tooth: Tooth) -> Work:
         """An addition whose shares are not known yet: both sides and the edge, unless the dentist set otherwise."""
         return Work("bonding", tooth, surfaces=self.surfaces.get(tooth, 2))
 
-    def _covered(self, treatment: str) -> tuple[Work, ...]:
-        """Faces over the teeth the space plan touches, or over those to be enlarged where there is no plan."""
-        teeth: Iterable[Tooth]
+    def _covered(self, treatment: str) -> Course | None:
+        """Faces over the teeth the space plan touches, or over those to be enlarged where there is no plan.
+
+        They come out as the space plan has it, and close what it closes. No baby tooth is covered.
+        """
         if self.plan is not None:
-            teeth = (self.names[key] for key in self.plan.touched)
+            wanted = tuple(self.names[key] for key in self.plan.touched)
+            closed, left = self._gaps_after(self.plan)
         else:
-            teeth = teeth_to_enlarge(self.facts, None)
+            wanted, closed, left = teeth_to_enlarge(self.facts, None), (), ()
+        teeth = [tooth for tooth in wanted if not tooth.is_primary]
+        if not teeth:
+            return None
         removal = self.treatments[treatment].removal
-        return tuple(
+        work = (
             Work(
                 treatment,
                 tooth,
@@ -213,22 +229,36 @@ class _Composer:
             )
             for tooth in teeth
         )
+        if len(teeth) < len(wanted):
+            # What a baby tooth would have taken of the space stays open.
+            closed = tuple(pair for pair in closed if not any(tooth.is_primary for tooth in pair))
+        return Course(treatment, (treatment,), tuple(work), closed, left)
 
-    def _filling(self, treatment: str, places: tuple[Tooth, ...]) -> Course:
+    def _filling(self, treatment: str, places: tuple[Tooth, ...], *, moved: bool = False) -> Course:
+        """A false tooth or an implant in each place; ``moved`` once braces have brought every tooth home."""
         removal = self.treatments[treatment].removal
         work: list[Work] = []
         for place in places:
             work.append(Work(treatment, place, fills_place=True))
-            if treatment == "wing-bridge" and (carrier := self._carrier(place)) is not None:
+            if treatment == "wing-bridge" and (carrier := self._carrier(place, moved)) is not None:
                 work.append(Work(treatment, carrier, removal=removal.tenths[1], crown_percent=removal.crown_percent))
         return Course(treatment, (treatment,), tuple(work), places_filled=places)
 
-    def _carrier(self, place: Tooth) -> Tooth | None:
-        """The neighbour that would carry a wing: the one toward the midline, else the one behind."""
-        standing = {place_of(tooth): tooth.tooth for tooth in front_teeth(self.facts)}
-        inner = Tooth(place.upper, place.side, place.position - 1) if place.position > 1 else place.twin
-        outer = Tooth(place.upper, place.side, place.position + 1)
-        return standing.get(inner) or standing.get(outer)
+    def _carrier(self, place: Tooth, moved: bool) -> Tooth | None:
+        """The neighbour that would carry a wing: a sound, firm one first; of two such the one toward the midline."""
+        beside = [
+            (spot.position, found)
+            for found in self.facts.examination.teeth
+            if not found.tooth.is_extra
+            for spot in (found.tooth if moved and not found.tooth.is_primary else place_of(found),)
+            if spot.upper == place.upper and abs(spot.arch_index - place.arch_index) == 1
+        ]
+
+        def objections(pair: tuple[int, ToothFacts]) -> tuple[bool, bool, int, bool, int]:
+            position, found = pair
+            return found.tooth.is_primary, found.crowned, found.mobility or 0, found.undersized, position
+
+        return min(beside, key=objections)[1].tooth if beside else None
 
     def _to_open(self) -> Iterator[Tooth]:
         """Places of absent upper front teeth in which another tooth now stands."""

@@ -20,7 +20,7 @@ from planner.rules.ranking import rank
 from planner.rules.results import CasePlan, EvidenceLine, OptionShape, SpaceShape, ToothWords, sha256, stable_json
 from planner.rules.space_model import SpaceError
 from planner.rules.space_remeasure import remeasure
-from planner.rules.space_results import SpaceResult
+from planner.rules.space_results import SpaceResult, SpaceVerdict
 from planner.rules.spaces import share_space
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.treatments import all_combinations, all_treatments
@@ -40,7 +40,7 @@ def plan_case(facts: CaseFacts, book: OfficeBook, today: date, *, sensitivity: b
     result, spaces = _spaces(facts, book, sensitivity)
     desk = Desk(facts, book, today, book.price_list_on(today), all_treatments(), all_combinations())
     courses = compose(facts, result, desk.treatments, desk.combinations)
-    found = [option_of(course, desk, tuple(_space_reasons(course, spaces, result))) for course in courses]
+    found = [option_of(course, desk, tuple(_space_reasons(course, spaces, result, facts))) for course in courses]
     options = rank(found)
     recommended, why = _recommended(options, facts)
     return CasePlan(
@@ -102,32 +102,39 @@ def _spaces(facts: CaseFacts, book: OfficeBook, sensitivity: bool) -> tuple[Spac
     except segments.MeasureFirst as error:
         return None, SpaceShape("measure first", "Not everything is measured yet.", questions=error.questions)
     except SpaceError as error:
-        return None, SpaceShape("measure first", "The record of the teeth needs another look.", questions=(str(error),))
+        asked = (segments.in_full(f"{error}.", facts),)
+        return None, SpaceShape("measure first", "The record of the teeth needs another look.", questions=asked)
     again = remeasure(segment, limits) if sensitivity and result.offered else ()
     return result, segments.space_shape(result, facts, again)
 
 
-def _space_reasons(course: Course, spaces: SpaceShape, result: SpaceResult | None) -> Iterator[Reason]:
+def _space_reasons(
+    course: Course, spaces: SpaceShape, result: SpaceResult | None, facts: CaseFacts
+) -> Iterator[Reason]:
     """What sharing the space says about a course that adds without moving teeth."""
     if not ADDING & set(course.treatments) or "braces" in course.treatments:
         return
-    source = "the space-sharing model of this program"
+    sentence = spaces.sentence if result is None else segments.in_full(result.sentence, facts)
     chosen = None
     if result is not None:
         plans = [*result.offered, *([result.part_closing] if result.part_closing else [])]
         chosen = next((plan for plan in plans if segments.plan_key(plan) == course.space_plan), None)
     if chosen is None:
-        verdict = Verdict.ASK if spaces.questions or result is None else Verdict.NO
-        words = " ".join([spaces.sentence, *spaces.questions])
-        yield Reason("spaces", verdict, words, "examination.teeth, examination.gaps", source=source)
-    elif not chosen.goals:
-        yield Reason(
-            "spaces",
-            Verdict.CARE,
-            f"Only a part can be closed by adding: {spaces.sentence}",
-            "examination.gaps",
-            source=source,
-        )
+        open_question = result is None or result.verdict in (SpaceVerdict.ASK_FILM, SpaceVerdict.MEASURE_AGAIN)
+        verdict = Verdict.ASK if open_question else Verdict.NO
+        asked = spaces.questions if result is None else ()
+        yield _space_reason(verdict, " ".join((sentence, *asked)), "examination.teeth, examination.gaps")
+        return
+    if not chosen.goals:
+        yield _space_reason(Verdict.CARE, f"Only a part can be closed by adding: {sentence}", "examination.gaps")
+    for care in chosen.cares:
+        words = segments.in_full(care, facts)
+        yield _space_reason(Verdict.CARE, f"{words[0].upper()}{words[1:]}.", f"spaces.plans.{course.space_plan}")
+
+
+def _space_reason(verdict: Verdict, words: str, datum: str) -> Reason:
+    source = "the space-sharing model of this program"
+    return Reason("spaces", verdict, words, datum, source=source, certainty="common practice")
 
 
 def _recommended(options: tuple[OptionShape, ...], facts: CaseFacts) -> tuple[str, str]:

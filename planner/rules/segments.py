@@ -4,7 +4,8 @@ The model itself (:mod:`planner.rules.spaces`) knows nothing of case files; this
 translates between the two.
 """
 
-from collections.abc import Mapping
+import re
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from decimal import Decimal
 from itertools import pairwise
@@ -17,7 +18,7 @@ from planner.rules.space_model import Side as SpaceSide
 from planner.rules.space_results import Movement, Remeasure, SpacePlan, SpaceResult, SpaceVerdict
 from planner.rules.standing import place_of, role_of
 from planner.rules.teeth import Kind as ToothKind
-from planner.rules.teeth import Numbering, Side, Tooth
+from planner.rules.teeth import Side, Tooth
 from planner.rules.units import format_mm
 
 _KINDS = {
@@ -39,6 +40,15 @@ _VERDICTS = {
 }
 
 
+PLAN_WORDS = {
+    "fewest-teeth": ("fewest teeth", "menos dientes"),
+    "best-proportion": ("best proportion", "mejor proporción"),
+    "smallest-shares": ("smallest shares", "añadidos más pequeños"),
+    "part-closing": ("closing a part", "cerrar una parte"),
+}
+"""What each plan is best at, by its key, in English and Spanish."""
+
+
 class MeasureFirst(ValueError):
     """The upper front cannot be shared yet; :attr:`questions` says what is not measured."""
 
@@ -57,7 +67,7 @@ def front_teeth(facts: CaseFacts) -> tuple[ToothFacts, ...]:
     found = [
         tooth
         for tooth in facts.examination.teeth
-        if tooth.tooth.upper and tooth.tooth.kind in _KINDS and place_of(tooth).kind is not ToothKind.MOLAR
+        if place_of(tooth).upper and tooth.tooth.kind in _KINDS and place_of(tooth).kind is not ToothKind.MOLAR
     ]
     return tuple(sorted(found, key=lambda tooth: place_of(tooth).arch_index))
 
@@ -71,15 +81,22 @@ def segment_of(facts: CaseFacts) -> Segment:
     teeth = front_teeth(facts)
     gaps = {frozenset(gap.between): gap for gap in facts.examination.gaps}
     missing = [
-        f"{_named(tooth.tooth)}: the {what} is not measured."
+        f"The {what} of the {tooth.tooth.label(facts.numbering)} is not measured."
         for tooth in teeth
         for what, value in (("width", tooth.width), ("length", tooth.length))
         if value is None
     ]
     missing += [
-        f"The gap between {_named(right.tooth)} and {_named(left.tooth)} is not measured; write 0 where they touch."
+        f"The gap between the {right.tooth.label(facts.numbering)} and the {left.tooth.label(facts.numbering)} is not "
+        "measured; write 0 where they touch."
         for right, left in pairwise(teeth)
         if frozenset((right.tooth, left.tooth)) not in gaps
+    ]
+    missing += [
+        f"The {tooth.tooth.label(facts.numbering)} is a double tooth: limits of shape and proportion do not hold for "
+        "it, so how its space is shared is for the dentist to plan."
+        for tooth in teeth
+        if tooth.double
     ]
     if len(teeth) < 2:
         missing.append("At least two neighbouring upper front teeth must be measured before space can be shared.")
@@ -105,14 +122,13 @@ def _space_tooth(facts: ToothFacts, case: CaseFacts) -> SpaceTooth:
     side = SpaceSide.RIGHT if place.side is Side.RIGHT else SpaceSide.LEFT
     locks = [lock for lock in case.choices.locks if lock.tooth == facts.tooth]
     kind = _KINDS[facts.tooth.kind]
-    return SpaceTooth(
-        key=facts.tooth.written(case.numbering),
+    tooth = SpaceTooth(
+        key=facts.tooth.key,
         kind=kind,
         role=Role(role_of(facts)),
         side=side,
         width=facts.width,
         length=facts.length,
-        contact_height=40 if facts.contact_height is None else facts.contact_height,
         undersized=facts.undersized and kind is Kind.LATERAL,
         restored=bool(facts.restored),
         untouchable=facts.not_to_be_touched or any(lock.what == "untouched" for lock in locks),
@@ -120,6 +136,7 @@ def _space_tooth(facts: ToothFacts, case: CaseFacts) -> SpaceTooth:
         guidance_checked=facts.guidance_checked,
         locks=_locks(locks, mesial_left=side is SpaceSide.RIGHT),
     )
+    return tooth if facts.contact_height is None else replace(tooth, contact_height=facts.contact_height)
 
 
 def _locks(locks: list[Lock], *, mesial_left: bool) -> Locks:
@@ -143,13 +160,32 @@ def _gap_lock(gap: Gap, locks: tuple[Lock, ...]) -> int | None:
     return None
 
 
-def _named(tooth: Tooth) -> str:
-    return tooth.label(Numbering.ISO)
-
-
 def teeth_by_key(facts: CaseFacts) -> dict[str, Tooth]:
-    """The teeth of the segment by the name the model calls them."""
-    return {tooth.tooth.written(facts.numbering): tooth.tooth for tooth in front_teeth(facts)}
+    """The teeth of the segment by the name the model calls them: the tooth's own key, never a typed number."""
+    return {tooth.tooth.key: tooth.tooth for tooth in front_teeth(facts)}
+
+
+def in_numbers(words: str, facts: CaseFacts) -> str:
+    """A sentence of the model with every tooth as a number of the case's numbering: short, for the dentist's screen."""
+    return _told(words, facts, lambda tooth: tooth.written(facts.numbering), "{}·{}")
+
+
+def in_full(words: str, facts: CaseFacts) -> str:
+    """A sentence of the model with every tooth by name and both numbers: for whatever leaves the house."""
+    return _told(words, facts, lambda tooth: f"the {tooth.label(facts.numbering)}", "the gap between {} and {}")
+
+
+def _told(words: str, facts: CaseFacts, written: Callable[[Tooth], str], gap: str) -> str:
+    teeth = teeth_by_key(facts)
+    if not teeth:
+        return words
+    one = "|".join(sorted(map(re.escape, teeth), key=len, reverse=True))
+
+    def put(found: re.Match[str]) -> str:
+        names = [written(teeth[key]) for key in found.groups() if key]
+        return gap.format(*names) if len(names) == 2 else names[0]
+
+    return re.sub(rf"\b({one})(?:·({one}))?\b", put, words)
 
 
 def plan_key(plan: SpacePlan) -> str:
@@ -158,8 +194,8 @@ def plan_key(plan: SpacePlan) -> str:
 
 
 def chosen_plan(result: SpaceResult) -> SpacePlan | None:
-    """The plan that the bonding option carries out unless the dentist picks another: the first one offered."""
-    return result.offered[0] if result.offered else None
+    """The plan that the bonding option carries out unless the dentist picks another: the first that does anything."""
+    return next((plan for plan in result.offered if plan.touched), None)
 
 
 def space_shape(result: SpaceResult, facts: CaseFacts, remeasure: tuple[Remeasure, ...]) -> SpaceShape:
@@ -169,22 +205,28 @@ def space_shape(result: SpaceResult, facts: CaseFacts, remeasure: tuple[Remeasur
     chosen = chosen_plan(result)
     return SpaceShape(
         verdict=_VERDICTS[result.verdict],
-        sentence=result.sentence,
-        plans=tuple(_plan_shape(plan, result.segment, teeth) for plan in plans),
+        sentence=in_numbers(result.sentence, facts),
+        plans=tuple(_plan_shape(plan, result.segment, teeth, facts) for plan in plans),
         chosen=plan_key(chosen) if chosen else "",
         conflicts=tuple(
-            (*(rule.value for rule in conflict.rules), *(f"lock: {words}" for words in conflict.locks))
+            (
+                *(rule.value for rule in conflict.rules),
+                *(f"lock: {in_numbers(words, facts)}" for words in conflict.locks),
+            )
             for conflict in result.conflicts
         ),
         movement=_moves(result.movement, result.segment, teeth),
         comfortable_movement=_moves(result.comfortable_movement, result.segment, teeth),
         questions=tuple(
-            f"Gap {result.segment.gap_name(index)} measures {format_mm(result.segment.gaps[index])} mm: is the contact "
-            "tight to a 0.05 mm strip, or may a film of resin close it?"
+            in_full(
+                f"{format_mm(result.segment.gaps[index])} mm at {result.segment.gap_name(index)}: is the contact tight "
+                "to a 0.05 mm strip, or may a film of resin close it?",
+                facts,
+            )
             for index in result.ask_gaps
         ),
-        remeasure=tuple(_remeasure_words(item) for item in remeasure),
-        how=_how(result),
+        remeasure=tuple(in_numbers(_remeasure_words(item), facts) for item in remeasure),
+        how=tuple(in_numbers(words, facts) for words in _how(result)),
     )
 
 
@@ -222,7 +264,7 @@ def _remeasure_words(item: Remeasure) -> str:
     return f"{item.what}, read as {format_mm(item.value)} mm: {'; '.join(effects)}."
 
 
-def _plan_shape(plan: SpacePlan, segment: Segment, teeth: dict[str, Tooth]) -> SpacePlanShape:
+def _plan_shape(plan: SpacePlan, segment: Segment, teeth: dict[str, Tooth], facts: CaseFacts) -> SpacePlanShape:
     shapes = tuple(
         ToothShape(
             tooth=teeth[change.key],
@@ -240,7 +282,7 @@ def _plan_shape(plan: SpacePlan, segment: Segment, teeth: dict[str, Tooth]) -> S
             ratio_percent=_percent(change.tooth.width, change.tooth.length),
             ratio_after_percent=_percent(change.width, change.length),
             word=change.word.value if change.touched else "",
-            word_reason=" ".join(change.reasons) if change.touched else "",
+            word_reason=in_numbers("; ".join(change.reasons), facts) if change.touched else "",
         )
         for change in plan.changes
     )
@@ -267,7 +309,7 @@ def _plan_shape(plan: SpacePlan, segment: Segment, teeth: dict[str, Tooth]) -> S
         touching=plan.touching,
         material_tenths=plan.material,
         largest_share_tenths=plan.largest_share,
-        misfit_parts=tuple((item.words, item.points) for item in plan.items),
+        misfit_parts=tuple((in_numbers(item.words, facts), item.points) for item in plan.items),
     )
 
 

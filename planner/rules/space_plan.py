@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from planner.rules import space_bands as bands
 from planner.rules.space_limits import SpaceLimits
-from planner.rules.space_model import Film, Kind, Role, Segment, Side, mesial_is_left
+from planner.rules.space_model import Film, Role, Segment, Side, mesial_is_left
 from planner.rules.space_results import Goal, MisfitItem, SpacePlan, ToothChange, Word
 from planner.rules.space_task import Found
 from planner.rules.units import format_mm
@@ -196,20 +196,12 @@ def _thousandths(value: int) -> str:
 # ------------------------------------------------------------------------------------------------ care
 
 
+# That a canine playing the lateral stays wide is told by the gates (data/treatments/bonding.toml), which see faces too.
+
+
 def _cares(segment: Segment, limits: SpaceLimits, changes: tuple[ToothChange, ...]) -> Iterator[str]:
-    for index, change in enumerate(changes):
+    for change in changes:
         yield from change.beyond_comfort
-        central = _central_of(changes, index)
-        if central is None or change.tooth.kind is not Kind.CANINE or not (change.touched or central.touched):
-            continue
-        if 100 * change.width > limits.proportion_ceiling * central.width:
-            ratio = _thousandths((2000 * change.width + central.width) // (2 * central.width))
-            usual = f"0.{limits.proportion_ceiling:02d}"
-            words = f"{change.key} plays the lateral with {ratio} of the width of {central.key}, above {usual}"
-            twin = _by_role(changes, Side.LEFT if change.tooth.side is Side.RIGHT else Side.RIGHT).get(Role.LATERAL)
-            if twin is not None and change.width > twin.width:
-                words += f"; it will look {format_mm(change.width - twin.width)} mm wider than {twin.key}"
-            yield words
     for gap, (right, left) in enumerate(pairwise(changes)):
         film = segment.films[gap] is Film.ALLOWED and 0 < segment.gaps[gap] <= limits.film_max
         if film and (right.share_left or left.share_right):

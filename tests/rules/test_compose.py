@@ -1,0 +1,195 @@
+"""Which courses a mouth suggests, and what each does: on mouths that no story was written for."""
+
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from planner.rules.book import OfficeBook
+from planner.rules.bookfile import load_book
+from planner.rules.casefile import validate_case
+from planner.rules.compose import compose
+from planner.rules.courses import Course
+from planner.rules.plan import plan_case
+from planner.rules.results import CasePlan
+from planner.rules.segments import MeasureFirst, segment_of
+from planner.rules.spaces import share_space
+from planner.rules.treatments import all_combinations, all_treatments
+from planner.rules.verdicts import Verdict
+from tests.rules.cases import iso
+from tests.rules.test_casefile import TODAY, changed, lead
+
+ROOT = Path(__file__).resolve().parents[2]
+Data = dict[str, Any]
+
+
+def courses(data: Data) -> dict[str, Course]:
+    facts = validate_case(data, TODAY)
+    try:
+        spaces = share_space(segment_of(facts))
+    except MeasureFirst:
+        spaces = None
+    return {course.key: course for course in compose(facts, spaces, all_treatments(), all_combinations())}
+
+
+@pytest.fixture(scope="module")
+def book() -> OfficeBook:
+    return load_book((ROOT / "fixtures/books/tern_row.toml").read_text(encoding="utf-8"), TODAY)
+
+
+def planned(data: Data, book: OfficeBook) -> CasePlan:
+    return plan_case(validate_case(data, TODAY), book, TODAY)
+
+
+def mouth(**widths: str) -> Data:
+    """The lead case with other teeth, all sound and touching."""
+    data = lead()
+    sound = dict(data["examination"]["teeth"][-1])
+    numbers = [number.removeprefix("t") for number in widths]
+    data["examination"]["teeth"] = [
+        {**sound, "tooth": number, "width": width, "length": "10.5"}
+        for number, width in zip(numbers, widths.values(), strict=True)
+    ]
+    data["examination"]["gaps"] = [
+        {"between": list(pair), "width": "0.0", "new_or_growing": False, "contact_to_bone": "4.5"}
+        for pair in pairwise(numbers)
+    ]
+    data["examination"]["absent"] = []
+    data["choices"] = {}
+    return data
+
+
+class TestFaces:
+    def test_they_close_the_gaps_that_the_plan_closes(self) -> None:
+        """Faces come out as the wax-up has them, so that the gap they are made for is closed as well."""
+        found = courses(lead())
+        assert found["ceramic-veneer"].gaps_closed == found["reshape-bond"].gaps_closed
+        assert found["ceramic-veneer"].gaps_left == found["reshape-bond"].gaps_left
+
+    def test_no_baby_tooth_gets_one(self) -> None:
+        data = changed("examination.teeth.0.not_to_be_touched", False)
+        data["examination"]["gaps"][0] |= {"width": "0.7", "may_stay": False}
+        found = courses(data)
+        assert iso("53") in found["reshape-bond"].teeth("bonding")
+        assert iso("53") not in found["ceramic-veneer"].teeth()
+        assert (iso("53"), iso("13")) not in found["ceramic-veneer"].gaps_closed
+
+
+class TestWings:
+    @staticmethod
+    def lost_central(**neighbours: Data) -> Data:
+        data = mouth(t13="7.8", t12="6.6", t11="8.6", t22="6.6", t23="7.8")
+        data["examination"]["gaps"][2]["width"] = "8.6"
+        data["examination"]["absent"] = [{"tooth": "21", "cause": "lost", "lost_on": "2020-05-01"}]
+        data["examination"]["empty_places"] = [{"place": "21", "crown_distance": "8.6"}]
+        for tooth in data["examination"]["teeth"]:
+            tooth.update(neighbours.get(f"t{tooth['tooth']}", {}))
+        return data
+
+    def test_of_two_sound_neighbours_the_one_toward_the_midline_carries(self) -> None:
+        assert courses(self.lost_central())["wing-bridge"].teeth() == (iso("11"),)
+
+    @pytest.mark.parametrize("objection", [{"crowned": True}, {"mobility": 1}, {"undersized": True}])
+    def test_a_crowned_loose_or_small_neighbour_gives_way(self, objection: Data) -> None:
+        assert courses(self.lost_central(t11=objection))["wing-bridge"].teeth() == (iso("22"),)
+
+    def test_after_braces_the_neighbours_are_those_that_came_home(self) -> None:
+        data = lead()
+        data["examination"]["teeth"][2]["crowned"] = True  # 11; on the other side 13 comes home
+        assert courses(data)["braces-then-wing-bridge"].teeth("wing-bridge") == (iso("13"),)
+
+    def test_a_lower_place_finds_its_lower_neighbours(self) -> None:
+        data = lead()
+        sound = dict(data["examination"]["teeth"][-1])
+        data["examination"]["teeth"] += [{**sound, "tooth": number, "width": "5.2"} for number in ("42", "31")]
+        data["examination"]["empty_places"] = [{"place": "41"}]
+        assert courses(data)["wing-bridge"].teeth() == (iso("31"),)
+
+    def test_molars_are_no_smile_work(self) -> None:
+        data = lead()
+        data["examination"]["empty_places"] = [{"place": "28"}, {"place": "36"}]
+        found = courses(data)
+        assert found["wing-bridge"].places_filled == ()
+        assert "implant-crown" not in found
+
+
+class TestGaps:
+    def test_braces_close_what_is_not_to_stay(self) -> None:
+        found = courses(lead())
+        assert (iso("53"), iso("13")) not in found["braces-then-bonding"].gaps_closed
+        assert (iso("11"), iso("21")) in found["braces-then-bonding"].gaps_closed
+
+    def test_why_a_gap_is_new_is_asked_before_braces_close_it_too(self, book: OfficeBook) -> None:
+        plan = planned(changed("examination.gaps.3.new_or_growing", True), book)
+        for key in ("reshape-bond", "braces-then-bonding", "ceramic-veneer"):
+            assert any(reason.gate == "G20.growing" for reason in plan.option(key).reasons)
+
+    def test_a_contact_that_is_tight_to_a_strip_is_not_closed(self) -> None:
+        data = mouth(t12="6.6", t11="8.4", t21="8.4", t22="6.6")
+        data["examination"]["gaps"][0] |= {"width": "0.1", "film": "tight"}
+        data["examination"]["gaps"][1]["width"] = "0.8"
+        assert courses(data)["bonding"].gaps_closed == ((iso("11"), iso("21")),)
+
+    def test_where_nothing_needs_adding_only_what_adds_is_a_course(self, book: OfficeBook) -> None:
+        data = mouth(t12="6.6", t11="8.4", t21="8.4", t22="6.6", t23="7.8")
+        data["examination"]["gaps"][3] |= {"width": "0.6", "may_stay": True}
+        plan = planned(data, book)
+        assert plan.spaces.sentence.startswith("Nothing needs to be added")
+        assert all(option.work for option in plan.options if option.key != "none")
+        assert [option.space_plan for option in plan.options if option.key == "bonding"] == ["best-proportion"]
+        assert plan.spaces.chosen == "best-proportion"
+
+    def test_braces_are_proposed_only_where_the_spaces_say_teeth_first(self, book: OfficeBook) -> None:
+        asked = planned(changed("examination.gaps.1.width", "0.2"), book)
+        assert asked.spaces.verdict == "film question"
+        assert "braces" not in {option.key for option in asked.options}
+        data = mouth(t12="6.6", t11="8.8", t21="8.9", t22="6.7")
+        data["examination"]["gaps"][1]["width"] = "3.4"
+        first = planned(data, book)
+        assert first.spaces.verdict == "orthodontics first"
+        assert first.option("braces").verdict is not Verdict.NO
+
+
+class TestSpacesInWords:
+    def test_what_leaves_the_house_names_teeth_by_name_and_both_numbers(self, book: OfficeBook) -> None:
+        data = mouth(t12="6.6", t11="8.8", t21="8.9", t22="6.7")
+        data["examination"]["gaps"][1]["width"] = "3.4"
+        plan = planned(data, book)
+        [reason] = [found for found in plan.option("bonding").reasons if found.gate == "spaces"]
+        assert "between the upper right central incisor (11, Universal 8) and the upper left central" in reason.words
+        assert "11·21" not in reason.words
+        assert "between 11 and 21" in plan.spaces.sentence  # on the dentist's own screen
+
+    def test_film_question_names_the_gap_in_full(self, book: OfficeBook) -> None:
+        [question] = planned(changed("examination.gaps.1.width", "0.2"), book).spaces.questions
+        assert "the gap between the upper right canine (13, Universal 6) and the upper right central" in question
+
+    def test_measuring_again_is_asked_and_not_refused(self, book: OfficeBook) -> None:
+        """Where 0.1 or 0.2 mm decides, that is within the error of a reading (space model)."""
+        data = changed("examination.gaps.0.width", "0.4")  # too narrow to stay, and neither neighbour may take it
+        data["choices"]["locks"].append(
+            {"tooth": "13", "what": "distal share", "value": "0.0", "reason": "x", "by": "Dr Imke Sorrel"}
+        )
+        plan = planned(data, book)
+        assert plan.spaces.verdict == "measure again"
+        assert plan.option("bonding").verdict is Verdict.ASK
+        assert "braces" not in {option.key for option in plan.options}
+
+    def test_a_double_tooth_is_left_to_the_dentist(self, book: OfficeBook) -> None:
+        plan = planned(changed("examination.teeth.2.double", True), book)
+        assert plan.spaces.verdict == "measure first"
+        assert "double tooth" in plan.spaces.questions[0]
+        assert plan.option("bonding").verdict is Verdict.ASK
+
+    def test_a_steep_side_wall_is_care(self, book: OfficeBook) -> None:
+        """0.9 mm over 2.0 mm of height is 24 degrees: beyond the comfort of 20, within the limit of 30."""
+        data = changed("examination.teeth.4.contact_height", "2.0")
+        data["choices"]["locks"].append(
+            {"tooth": "22", "what": "distal share", "value": "0.9", "reason": "x", "by": "Dr Imke Sorrel"}
+        )
+        plan = planned(data, book)
+        steep = [reason for reason in plan.option("reshape-bond").reasons if reason.gate == "spaces"]
+        assert steep
+        assert all(reason.verdict is Verdict.CARE and "beyond comfort" in reason.words for reason in steep)
+        assert all("(22, Universal 10)" in reason.words for reason in steep)
