@@ -206,7 +206,7 @@ def space_shape(result: SpaceResult, facts: CaseFacts, remeasure: tuple[Remeasur
     return SpaceShape(
         verdict=_VERDICTS[result.verdict],
         sentence=in_numbers(result.sentence, facts),
-        plans=tuple(_plan_shape(plan, result.segment, teeth, facts) for plan in plans),
+        plans=tuple(_plan_shape(plan, teeth, facts) for plan in plans),
         chosen=plan_key(chosen) if chosen else "",
         conflicts=tuple(
             (
@@ -264,7 +264,7 @@ def _remeasure_words(item: Remeasure) -> str:
     return f"{item.what}, read as {format_mm(item.value)} mm: {'; '.join(effects)}."
 
 
-def _plan_shape(plan: SpacePlan, segment: Segment, teeth: dict[str, Tooth], facts: CaseFacts) -> SpacePlanShape:
+def _plan_shape(plan: SpacePlan, teeth: dict[str, Tooth], facts: CaseFacts) -> SpacePlanShape:
     shapes = tuple(
         ToothShape(
             tooth=teeth[change.key],
@@ -290,7 +290,8 @@ def _plan_shape(plan: SpacePlan, segment: Segment, teeth: dict[str, Tooth], fact
         GapShape(
             right_tooth=teeth[right.key],
             left_tooth=teeth[left.key],
-            width_tenths=segment.gaps[index],
+            # What the plan shares out: nothing of a gap that is tight to a strip, which counts as a contact.
+            width_tenths=right.share_left + left.share_right + plan.gaps_left[index],
             to_right_tooth_tenths=right.share_left,
             to_left_tooth_tenths=left.share_right,
             left_open_tenths=plan.gaps_left[index],
