@@ -409,6 +409,8 @@ class Sheet:
         asked = []
         for path, words in (*doubts(facts), *_more_doubts(facts)):
             form, field = self._at(path)
+            if field in form.errors:
+                continue  # it is refused already
             question = Question(form, field or "on", words, False)
             asked.append(Question(form, field or "on", words, question.tick in ticks or words in accepted))
         self.questions = tuple(asked)

@@ -111,7 +111,7 @@ class ColumnForm(FactsForm):
     """One place of the arch: which tooth stands there, its lengths, and what was found at it."""
 
     tooth = ChosenCell(label=_("tooth that stands here"), answers=(), blank=_("not recorded"))
-    role = ChosenCell(label=_("must look like"), answers=ROLES, blank=_("its place"))
+    role = ChosenCell(label=_("must look like"), answers=ROLES)
     width = LengthCell(label=_("width"))
     width_again = LengthCell(label=_("width, second reading"))
     length = LengthCell(label=_("length"))

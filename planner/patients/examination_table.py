@@ -16,7 +16,7 @@ Words = str | Promise
 
 _ROWS: dict[str, Words] = {
     "tooth": _("Stands here"),
-    "role": _("Must look like"),
+    "role": _("Must look like, if not as its place"),
     "width": _("Width"),
     "width_again": _("second reading"),
     "length": _("Length"),
