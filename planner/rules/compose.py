@@ -219,10 +219,14 @@ class _Composer:
         if not teeth:
             return None
         removal = self.treatments[treatment].removal
+        shares = {self.names[change.key]: change for change in self.plan.changes} if self.plan else {}
         work = (
             Work(
                 treatment,
                 tooth,
+                mesial=shares[tooth].share_mesial if tooth in shares else 0,
+                distal=shares[tooth].share_distal if tooth in shares else 0,
+                lengthening=shares[tooth].lengthening if tooth in shares else 0,
                 removal=removal.tenths[1],
                 crown_percent=removal.crown_percent,
                 irreversible=removal.tenths[1] > 0,

@@ -13,6 +13,7 @@ from planner.rules.results import MinutesShape
 from planner.rules.teeth import Tooth
 from planner.rules.treatment_parts import Visit
 from planner.rules.treatments import Combination, Treatment
+from planner.rules.units import many
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,17 +66,16 @@ def _wish(facts: CaseFacts, finish: date | None) -> Iterator[str]:
     if wish is None or finish is None:
         return
     what = f" ({facts.limits.wish_by_words})" if facts.limits.wish_by_words else ""
-    days = abs((wish - finish).days)
-    side = "before" if finish <= wish else "after"
-    yield f"Done on {finish.isoformat()} at the earliest, {days} days {side} {wish.isoformat()}{what}."
+    apart = "on the day itself, " if finish == wish else f"{many(abs((wish - finish).days), 'day')} "
+    side = "" if finish == wish else "before " if finish < wish else "after "
+    yield f"Done on {finish.isoformat()} at the earliest, {apart}{side}{wish.isoformat()}{what}."
 
 
 def _words(visits: int, low: int, high: int) -> str:
-    said = "no visit" if not visits else "1 visit" if visits == 1 else f"{visits} visits"
+    said = many(visits, "visit")
     if not high:
         return said
-    months = f"{low} to {high} months" if low != high else f"{high} month{'s' if high > 1 else ''}"
-    return f"{said}, {months}"
+    return f"{said}, {f'{low} to {high} months' if low != high else many(high, 'month')}"
 
 
 def _months(parts: tuple[Treatment, ...], combination: Combination | None) -> tuple[int, int]:

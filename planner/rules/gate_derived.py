@@ -9,7 +9,7 @@ from datetime import date
 
 from planner.rules.gate_facts import Datum, Situation, Subject, add_months, age_on, plain
 from planner.rules.gate_names import named
-from planner.rules.teeth import Kind
+from planner.rules.teeth import UPPER_PERMANENT, Kind
 
 # ---------------------------------------------------------------- the person
 
@@ -181,6 +181,39 @@ def _single_central(s: Situation, subject: Subject) -> Datum:
 def _opened_by_braces(s: Situation, _: Subject) -> Datum:
     """Whether the course moves teeth, so that a place can still be made wider."""
     return Datum("course.treatments", s.has("braces"))
+
+
+@named("guard_worn")
+def _guard_worn(s: Situation, _: Subject) -> Datum:
+    """Whether a night guard is agreed and worn often enough; unknown until both were asked."""
+    bite = s.facts.examination.bite
+    if bite.guard_agreed is not True:
+        return Datum("examination.bite.guard_agreed", bite.guard_agreed)
+    nights = bite.guard_nights_per_week
+    path = "examination.bite.guard_nights_per_week"
+    return Datum(path, None if nights is None else nights >= s.settings["guard_nights"])
+
+
+@named("canines_accounted")
+def _canines_accounted(s: Situation, _: Subject) -> Datum:
+    """Whether both upper canines are on record, as present or as absent; the path names the first that is not."""
+    known = {*s.recorded(), *(absent.tooth for absent in s.facts.examination.absent)}
+    for canine in (tooth for tooth in UPPER_PERMANENT if tooth.kind is Kind.CANINE):
+        if canine not in known:
+            return Datum(s.tooth_path(canine, "tooth"), None)
+    return Datum("examination.teeth, examination.absent", True)
+
+
+@named("extra_tooth_near")
+def _extra_tooth_near(s: Situation, subject: Subject) -> Datum:
+    """Whether an extra tooth is on record beside a tooth that is touched, or anywhere where teeth are moved."""
+    touched = s.recorded() if s.has("braces") else s.touched(subject.treatments)
+    spots = {(s.stands_at(tooth).upper, s.stands_at(tooth).arch_index) for tooth in touched}
+    spots |= {(place.upper, place.arch_index) for place in s.filled(subject.treatments)}
+    for extra in (tooth for tooth in s.recorded() if tooth.is_extra):
+        if (extra.upper, extra.arch_index) in spots:
+            return Datum(s.tooth_path(extra, "tooth"), True)
+    return Datum("examination.teeth", False)
 
 
 @named("midline_checked")

@@ -344,7 +344,8 @@ def _with_unit(value: Value | None, words: DataWords) -> str:
     if value is None:
         return ""
     text = f"{value:.1f}" if isinstance(value, Decimal) and words.tenths else written(value)
-    return f"{text} {words.unit}" if words.unit else text
+    unit = words.unit.removesuffix("s") if value == 1 and words.unit in ("days", "years") else words.unit
+    return f"{text} {unit}" if unit else text
 
 
 _FINEST = Decimal("0.001")

@@ -9,15 +9,17 @@ from decimal import Decimal, InvalidOperation
 
 from planner.rules.gate_engine import GateBook
 from planner.rules.gate_facts import Situation, add_months, age_on, birthday_at
-from planner.rules.mouth import AbsentTooth
+from planner.rules.mouth import AbsentTooth, Picture
 from planner.rules.teeth import LOWER_PERMANENT, UPPER_PERMANENT, Kind, Tooth
-from planner.rules.units import format_cents, format_mm
+from planner.rules.units import format_cents, format_mm, many
 from planner.rules.verdicts import Reason, Verdict
 
 OWN_CONSENT, MAJORITY, LEAP_BIRTHDAY = "age-of-own-consent", "age-of-majority", "leap-day-birthday"
 WHITENING_AGE, PEROXIDE_CEILING = "whitening-age", "peroxide-ceiling-percent"
 LEAP_DAYS = {"28 February": False, "1 March": True}
 """What the office may set for whoever was born on 29 February, and whether that is the later day."""
+OLDEST = 99
+"""No law sets an age above this; a larger number is a slip and is asked about."""
 FILMS = ("small film", "panoramic", "small 3-D")
 """Pictures that show what lies in the bone."""
 
@@ -89,13 +91,20 @@ def _doubt(s: Situation, tooth: Tooth, absent: AbsentTooth | None) -> tuple[Verd
             return Verdict.ASK, f"The {label} is missing and nobody noted whether it can be felt in the jaw."
         if absent.felt:
             return Verdict.ASK, f"The {label} is said to be absent but was felt in the jaw: it has to be found first."
+        films = _proving(s, tooth)
+        if len(films) == 1 and films[0].kind == "small film" and not absent.localised:
+            return Verdict.ASK, f"The {label} was not felt, and one small film does not show where else it may lie."
     return Verdict.OFFER, ""
+
+
+def _proving(s: Situation, tooth: Tooth) -> list[Picture]:
+    return [p for p in s.facts.pictures if tooth in p.absent and p.kind in FILMS and p.reader and p.on <= s.today]
 
 
 def _proof(s: Situation, tooth: Tooth) -> str:
     """Why no picture proves the tooth absent, or nothing when one does."""
     label = s.label(tooth)
-    pictures = [p for p in s.facts.pictures if tooth in p.absent and p.kind in FILMS and p.reader and p.on <= s.today]
+    pictures = _proving(s, tooth)
     if not pictures:
         return f"The {label} is missing and no dated picture proves it absent."
     born, last = s.facts.patient.birth_date, max(picture.on for picture in pictures)
@@ -155,13 +164,15 @@ def _own_limits(s: Situation, book: GateBook) -> Iterator[Reason]:
             )
     reduced = reduced_teeth(s)
     if limits.teeth_reduced is not None and len(reduced) > limits.teeth_reduced:
-        names = f"{len(reduced)} teeth are reduced for good ({'; '.join(s.label(tooth) for tooth in reduced)})"
-        few = "tooth" if limits.teeth_reduced == 1 else "teeth"
-        yield _own(s, book, "teeth_reduced", str(limits.teeth_reduced), f"of {limits.teeth_reduced} {few}", names)
-    counts = (("visits", s.visits, limits.visits, "visits"), ("months", s.months, limits.months, "months"))
-    for name, needed, limit, words in counts:
+        verb = "is" if len(reduced) == 1 else "are"
+        labels = "; ".join(s.label(tooth) for tooth in reduced)
+        names = f"{many(len(reduced), 'tooth')} {verb} reduced for good ({labels})"
+        allowed = many(limits.teeth_reduced, "tooth")
+        yield _own(s, book, "teeth_reduced", str(limits.teeth_reduced), f"of {allowed}", names)
+    counts = (("visits", s.visits, limits.visits, "visit"), ("months", s.months, limits.months, "month"))
+    for name, needed, limit, word in counts:
         if limit is not None and needed is not None and needed > limit:
-            yield _own(s, book, name, str(limit), f"of {limit} {words}", f"{needed} {words}")
+            yield _own(s, book, name, str(limit), f"of {many(limit, word)}", many(needed, word))
     if limits.money is not None and s.money_cents is not None and s.money_cents > limits.money:
         money, limit_money = format_cents(s.money_cents), format_cents(limits.money)
         currency = s.book.currency
@@ -201,7 +212,7 @@ def _consent(s: Situation, book: GateBook) -> Iterator[Reason]:
     settings = {key: s.book.legal_on(key, s.today) for key in (OWN_CONSENT, MAJORITY)}
     ages: dict[str, int] = {}
     for key, setting in settings.items():
-        if setting is None or not setting.value.isdecimal():
+        if setting is None or not setting.value.isdecimal() or int(setting.value) > OLDEST:
             words = f'The office has not entered the legal setting "{key}" for {s.today}.'
             yield _lawful(book, Verdict.ASK, words, f"legal.{key} = {setting.value if setting else 'not set'}")
         else:
@@ -280,10 +291,8 @@ def _wish_by(s: Situation, book: GateBook) -> Iterator[Reason]:
     wish, finish = s.facts.limits.wish_by, s.earliest_finish
     if wish is None or finish is None or finish <= wish or not s.facts.limits.wish_by_firm:
         return
-    late = (finish - wish).days
     what = f" ({s.facts.limits.wish_by_words})" if s.facts.limits.wish_by_words else ""
-    days = "day" if late == 1 else "days"
-    words = f"Wished for by {wish}{what}; the earliest finish is {finish}, {late} {days} later."
+    words = f"Wished for by {wish}{what}; the earliest finish is {finish}, {many((finish - wish).days, 'day')} later."
     yield _coded(book, "G19", Verdict.CARE, words, f"limits.wish_by = {wish}")
 
 
@@ -306,15 +315,15 @@ def _whitening_law(s: Situation, book: GateBook) -> Iterator[Reason]:
             never_overridable=True,
         )
     ceiling = s.book.legal_on(PEROXIDE_CEILING, s.today)
-    if ceiling is None:
-        # A place may have none; the office has entered none.
-        return
     known = book.coded["whitening.ceiling"]
-    datum = f"legal.{PEROXIDE_CEILING} = {ceiling.value}"
+    value = str(s.settings["whitening_ceiling_percent"]) if ceiling is None else ceiling.value
+    datum = f"legal.{PEROXIDE_CEILING} = {'not set' if ceiling is None else value}"
     strength = peroxide_percent(s)
     try:
-        most = Decimal(ceiling.value)
+        most = Decimal(value)
     except InvalidOperation:
+        most = Decimal("NaN")
+    if not most.is_finite():
         yield _coded(book, "whitening.ceiling", Verdict.ASK, "The local peroxide ceiling is not a number.", datum)
         return
     if strength > most:

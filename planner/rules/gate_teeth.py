@@ -77,6 +77,20 @@ def _primary(s: Situation, subject: Subject) -> Datum:
     return Datum(s.tooth_path(tooth, "tooth"), tooth.is_primary)
 
 
+@named("tooth.named")
+def _named_in_work(s: Situation, subject: Subject) -> Datum:
+    """Whether the work names this tooth, and not only the arch it stands in."""
+    return Datum("course.work", subject.tooth in s.worked(subject.treatments))
+
+
+@named("tooth.player")
+def _player(s: Situation, subject: Subject) -> Datum:
+    """Whether it is a premolar that must look like a canine."""
+    tooth, found = _tooth_facts(s, subject)
+    plays = found is not None and role_of(found) == "canine" and tooth.kind is Kind.PREMOLAR
+    return Datum(s.tooth_path(tooth, "role"), plays)
+
+
 @named("tooth.root_pictured")
 def _root_pictured(s: Situation, subject: Subject) -> Datum:
     """Whether somebody read this root in a picture."""
@@ -86,10 +100,11 @@ def _root_pictured(s: Situation, subject: Subject) -> Datum:
 
 @named("tooth.will_not_whiten")
 def _will_not_whiten(s: Situation, subject: Subject) -> Datum:
-    """Whether it carries a crown or filling that shows and keeps its colour."""
+    """Whether it carries a crown or filling that keeps its colour."""
     tooth, found = _tooth_facts(s, subject)
     listed = tooth in s.facts.examination.colour.restorations_in_smile
-    return Datum("examination.colour.restorations_in_smile", listed or bool(found and found.crowned))
+    restored = found is not None and (found.crowned or bool(found.restored))
+    return Datum("examination.colour.restorations_in_smile", listed or restored)
 
 
 def lateral_players(s: Situation, treatments: frozenset[str]) -> tuple[Tooth, ...]:

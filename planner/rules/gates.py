@@ -168,7 +168,7 @@ def swaps(facts: CaseFacts) -> tuple[str, ...]:
 def override_fault(reason: Reason, override: Override) -> str:
     """Why ``override`` cannot set ``reason`` aside, one sentence; nothing when it can."""
     if reason.never_overridable:
-        return "Nobody can override this: the law, a lawful yes or an acute problem stands in the way."
+        return "Nobody can override this: the law, a lawful yes, an acute problem or a missing fee stands in the way."
     if reason.patient_limit:
         return "This is the patient's own limit; only the patient can raise it."
     if not override.by.strip():

@@ -270,7 +270,9 @@ def _estimate(course: Course, desk: Desk, combination: Combination | None) -> tu
     except (EstimateError, LookupError) as error:
         faults = error.faults if isinstance(error, EstimateError) else (str(error),)
         empty = EstimateShape(desk.prices.version, (), 0, 0, (), 0, 0, (), 0, 0, NOT_INCLUDED, faults)
-        return empty, (Reason("price", Verdict.ASK, f"No fee yet: {'; '.join(faults)}.", "price list"),)
+        # Nobody can set this aside: a course without a fee would stand there for nothing.
+        words = f"No fee yet: {'; '.join(faults)}."
+        return empty, (Reason("price", Verdict.ASK, words, "price list", never_overridable=True),)
     owed = deposit(main, desk.book)
     return (
         EstimateShape(

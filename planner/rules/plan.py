@@ -126,7 +126,8 @@ def _space_reasons(
         yield _space_reason(verdict, " ".join((sentence, *asked)), "examination.teeth, examination.gaps")
         return
     if not chosen.goals:
-        yield _space_reason(Verdict.CARE, f"Only a part can be closed by adding: {sentence}", "examination.gaps")
+        words = f"Only a part can be closed by adding: {sentence[0].lower()}{sentence[1:]}"
+        yield _space_reason(Verdict.CARE, words, "examination.gaps")
     for care in chosen.cares:
         words = segments.in_full(care, facts)
         yield _space_reason(Verdict.CARE, f"{words[0].upper()}{words[1:]}.", f"spaces.plans.{course.space_plan}")

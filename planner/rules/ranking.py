@@ -10,13 +10,14 @@ touched; 6. can it be undone; 7. months; 8. visits.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from planner.rules.courses import Course
 from planner.rules.results import OptionShape, Rank
 from planner.rules.settings import read_settings
 from planner.rules.treatments import Treatment
-from planner.rules.units import format_mm
+from planner.rules.units import format_mm, many
 from planner.rules.verdicts import Verdict
 
 
@@ -133,30 +134,24 @@ def _decided(before: tuple[OptionShape, Burden], after: tuple[OptionShape, Burde
     if option.verdict is Verdict.NO and first.verdict is not Verdict.NO:
         return "Stands last because it is not offered."
     words: tuple[tuple[str, Callable[[Any], str] | None], ...] = (
-        ("it needs an operation, {name} does not", None),
-        ("more than half a millimetre is lost for good on {more}, against {less}", _teeth),
-        ("lasting harm is expected in {more} of 100 people, against {less}", lambda value: f"{value:.1f}"),
+        ("it needs an operation and the other does not", None),
+        ("more than half a millimetre is lost for good on {more}, against {less}", partial(many, word="tooth")),
+        ("among 100 people {more} lasting harms are expected, against {less}", _expected),
         ("{more} mm are removed beyond half a millimetre a tooth, against {less}", format_mm),
-        ("it touches {more}, against {less}", _teeth),
+        ("it touches {more}, against {less}", partial(many, word="tooth")),
         ("it can be undone {more}, against {less}", lambda value: ("fully", "nearly", "not at all")[value]),
-        ("it takes up to {more}, against {less}", lambda value: _many(value, "month")),
-        ("it takes {more}, against {less}", lambda value: _many(value, "visit")),
+        ("it takes up to {more}, against {less}", lambda value: many(value, "month")),
+        ("it takes {more}, against {less}", lambda value: many(value, "visit")),
     )
     for (sentence, shown), small, large in zip(words, less.elements(), more.elements(), strict=True):
         if small != large:
-            if shown is None:
-                return f"Stands behind {first.name} because {sentence.format(name=first.name)}."
-            told = sentence.format(more=shown(large), less=shown(small))
-            return f"Stands behind {first.name} because {told}."
-    return f"Asks for as much as {first.name}; the order of names decides."
+            told = sentence.format(more=shown(large), less=shown(small)) if shown else sentence
+            return f"Stands behind “{first.name}” because {told}."
+    return f"Asks for as much as “{first.name}”; the order of names decides."
 
 
-def _many(value: int, what: str) -> str:
-    return f"{value} {what}" if value == 1 else f"{value or 'no'} {what}s"
-
-
-def _teeth(value: int) -> str:
-    return f"{value or 'no'} {'tooth' if value == 1 else 'teeth'}"
+def _expected(value: Decimal) -> str:
+    return f"{value:.1f}" if value else "none"
 
 
 def _beats(other: OptionShape, option: OptionShape, weights: dict[str, Burden]) -> bool:

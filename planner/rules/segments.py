@@ -15,7 +15,7 @@ from planner.rules.results import GapShape, SpacePlanShape, SpaceShape, ToothSha
 from planner.rules.space_limits import SpaceLimits, default_limits, with_limits
 from planner.rules.space_model import Film, Kind, Locks, Role, Segment, SpaceTooth
 from planner.rules.space_model import Side as SpaceSide
-from planner.rules.space_results import Movement, Remeasure, SpacePlan, SpaceResult, SpaceVerdict
+from planner.rules.space_results import Movement, Remeasure, Rule, SpacePlan, SpaceResult, SpaceVerdict
 from planner.rules.standing import place_of, role_of
 from planner.rules.teeth import Kind as ToothKind
 from planner.rules.teeth import Side, Tooth
@@ -47,6 +47,18 @@ PLAN_WORDS = {
     "part-closing": ("closing a part", "cerrar una parte"),
 }
 """What each plan is best at, by its key, in English and Spanish."""
+
+
+_RULES_IN_WORDS = {
+    Rule.SHARE_CAP: "how much may be added to one side",
+    Rule.EMERGENCE: "how steep a side may rise from the gum",
+    Rule.LENGTHEN_CAP: "how much longer an edge may get",
+    Rule.SHAPE: "how wide a tooth may be for its length",
+    Rule.PROPORTION: "how wide a side tooth may be beside its middle tooth",
+    Rule.TWINS: "how alike right and left must stay",
+    Rule.MIDLINE: "how far the middle line may move",
+}
+"""The limits of the model for somebody who does not know their names."""
 
 
 class MeasureFirst(ValueError):
@@ -171,7 +183,9 @@ def in_numbers(words: str, facts: CaseFacts) -> str:
 
 
 def in_full(words: str, facts: CaseFacts) -> str:
-    """A sentence of the model with every tooth by name and both numbers: for whatever leaves the house."""
+    """A sentence of the model with teeth by name and both numbers, limits in words: for whatever leaves the house."""
+    for rule, meant in _RULES_IN_WORDS.items():
+        words = re.sub(rf"\b{rule.value}\b", meant, words)
     return _told(words, facts, lambda tooth: f"the {tooth.label(facts.numbering)}", "the gap between {} and {}")
 
 

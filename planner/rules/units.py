@@ -73,6 +73,12 @@ def format_cents(cents: int) -> str:
     return f"{sign}{abs(cents) // 100}.{abs(cents) % 100:02d}"
 
 
+def many(count: int, word: str) -> str:
+    """A number with its noun: ``1 tooth``, ``3 teeth``, ``no visits``."""
+    plural = "teeth" if word == "tooth" else f"{word}s"
+    return f"1 {word}" if count == 1 else f"{count or 'no'} {plural}"
+
+
 Tenths = Annotated[
     int,
     BeforeValidator(parse_mm),

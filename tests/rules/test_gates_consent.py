@@ -1,12 +1,14 @@
 """Who may lawfully say yes, what no dentist can override, and what the place allows."""
 
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from planner.rules import gate_special
 from planner.rules.gate_facts import age_on, birthday_at
 from planner.rules.gates import after_overrides, override_fault
 from planner.rules.mouth import Override
@@ -136,6 +138,13 @@ def test_second_dentist() -> None:
     assert "only the patient" in override_fault(limit, _override("G11", "Dr B"))
 
 
+def test_an_override_stands_in_a_name() -> None:
+    reason = the("G7", reasons("bonding", {"tooth.22.papilla_bleeds": True}))
+    nobody = _override("G7").model_copy(update={"by": " "})
+    assert "name" in override_fault(reason, nobody)
+    assert after_overrides([reason], [nobody], "bonding", TODAY) == (WAIT, ())
+
+
 # ---------------------------------------------------------------- whitening and the law
 
 
@@ -153,3 +162,28 @@ def test_whitening_age_and_ceiling_are_local() -> None:
     beyond = the("whitening.ceiling", reasons("whitening", book=office(strict)))
     assert beyond.never_overridable
     assert "3.6 %" in beyond.words
+
+
+def test_without_a_local_ceiling_the_strictest_known_one_holds(monkeypatch: pytest.MonkeyPatch) -> None:
+    ages = {"age-of-own-consent": "16", "age-of-majority": "18"}
+    assert found("whitening.ceiling", reasons("whitening", book=office(ages))) is None
+    monkeypatch.setattr(gate_special, "peroxide_percent", lambda _: Decimal("6.1"))
+    beyond = the("whitening.ceiling", reasons("whitening", book=office(ages)))
+    assert "6.1 %" in beyond.words
+    assert "not set" in beyond.datum
+    assert (
+        found("whitening.ceiling", reasons("whitening", book=office(ages | {"peroxide-ceiling-percent": "9"}))) is None
+    )
+
+
+@pytest.mark.parametrize("typed", ["six", "NaN", ""])
+def test_a_ceiling_that_is_no_number_is_asked_about(typed: str) -> None:
+    ages = {"age-of-own-consent": "16", "age-of-majority": "18"}
+    legal = office(ages | {"peroxide-ceiling-percent": typed or "-"})
+    assert the("whitening.ceiling", reasons("whitening", book=legal)).verdict is ASK
+
+
+def test_an_age_no_law_sets_is_asked_about() -> None:
+    reason = lawful({"patient.birth_date": "2012-01-01"}, legal={"age-of-own-consent": "9999", "age-of-majority": "18"})
+    assert reason is not None
+    assert reason.verdict is ASK

@@ -61,6 +61,9 @@ IMPLANT_NOW = Course(
     places_filled=(iso("12"),),
 )
 
+PREMOLAR = Course("bonding", ("bonding",), (Work("bonding", iso("24"), mesial=5),))
+PLAYING: dict[str, Any] = {"tooth.24": {"width": "7.0", "length": "8.5"}}
+
 FLIPS: list[tuple[str, str | Course, dict[str, Any], dict[str, Any], Verdict]] = [
     ("reshaping.limit", "reshaping", {}, {"tooth.13.edge_removed_before": "0.1"}, NO),
     (
@@ -102,17 +105,17 @@ FLIPS: list[tuple[str, str | Course, dict[str, Any], dict[str, Any], Verdict]] =
     ("whitening.young", "whitening", born(21), born(20), CARE),
     ("whitening.will-not-change", "whitening", {}, {"examination.colour.restorations_in_smile": ["14"]}, CARE),
     ("whitening.will-not-change", "whitening", {}, {"tooth.21.crowned": True}, CARE),
-    ("bonding.dry", "bonding", {}, {"examination.bite.can_be_kept_dry": False}, NO),
     ("bonding.enamel", "bonding", {"tooth.22.enamel_percent": 75}, {"tooth.22.enamel_percent": 0}, NO),
     ("bonding.enamel", "bonding", {"tooth.22.enamel_percent": 75}, {"tooth.22.enamel_percent": 50}, CARE),
     ("bonding.enamel", "bonding", {"tooth.22.enamel_percent": 75}, {"tooth.22.enamel_percent": 25}, CARE),
     (
         "bonding.acid",
         "bonding",
-        {"history.untreated_reflux": True},
+        {"tooth.21.wear": 3, "tooth.21.wear_cause": "acid"},
         {"history.untreated_reflux": True, "tooth.21.wear": 3, "tooth.21.wear_cause": "acid"},
         NO,
     ),
+    ("bonding.acid", "bonding", {}, {"history.untreated_reflux": True}, CARE),
     ("bonding.grinding", "bonding", {}, GROUND, CARE),
     ("bonding.overjet", "bonding", {"examination.bite.overjet": "1.0"}, {"examination.bite.overjet": "0.9"}, CARE),
     (
@@ -133,14 +136,15 @@ FLIPS: list[tuple[str, str | Course, dict[str, Any], dict[str, Any], Verdict]] =
     ("bonding.age", "bonding", born(16), born(15), CARE),
     ("bonding.infolding", "bonding", {}, {"tooth.22.infolding_checked": False}, ASK),
     ("bonding.small-root", "bonding", {}, {"tooth.22.root_short": True}, CARE),
+    ("bonding.canines", "bonding", {}, {"tooth.23": None, "gap.22-23": None}, ASK),
+    ("bonding.premolar-as-canine", PREMOLAR, PLAYING, PLAYING | {"tooth.24.role": "canine"}, ASK),
     (
-        "bonding.dark-triangle",
-        "bonding",
-        {"gap.21-22.contact_to_bone": "5.0"},
-        {"gap.21-22.contact_to_bone": "5.1"},
+        "bonding.premolar-as-canine",
+        PREMOLAR,
+        PLAYING,
+        PLAYING | {"tooth.24.role": "canine", "tooth.24.guidance_checked": True},
         CARE,
     ),
-    ("bonding.canine-as-lateral", "bonding", {"tooth.13.width": "7.2"}, {"tooth.13.width": "7.3"}, CARE),
     ("ceramic-veneer.enamel", VENEER, {"tooth.21.enamel_percent": 50}, {"tooth.21.enamel_percent": 25}, NO),
     ("ceramic-veneer.age", VENEER, born(21), born(17), NO),
     ("ceramic-veneer.age", VENEER, born(21), born(20), CARE),
@@ -168,6 +172,7 @@ FLIPS: list[tuple[str, str | Course, dict[str, Any], dict[str, Any], Verdict]] =
     ("wing-bridge.clearance", WING_NOW, EMPTY, EMPTY | {"tooth.11.wing_clearance": "0.6"}, CARE),
     ("wing-bridge.mobility", WING_NOW, EMPTY, EMPTY | {"tooth.11.mobility": 1}, CARE),
     ("wing-bridge.mobility", WING_NOW, EMPTY, EMPTY | {"tooth.11.mobility": 2}, NO),
+    ("wing-bridge.crowned-carrier", WING_NOW, EMPTY, EMPTY | {"tooth.11.crowned": True}, NO),
     ("wing-bridge.small-carrier", WING_NOW, EMPTY, EMPTY | {"tooth.11.undersized": True}, CARE),
     (
         "wing-bridge.two-places",
@@ -298,6 +303,7 @@ def test_every_gate_of_a_treatment_is_flipped_here() -> None:
         "bonding.primary",
         "ceramic-veneer.single-central",
         "ceramic-veneer.deep",
+        "ceramic-veneer.baby-tooth",
         "wing-bridge.carrier",
         "wing-bridge.baby-carrier",
     }
@@ -330,6 +336,8 @@ def test_ceramic_work_itself() -> None:
     assert found("ceramic-veneer.single-central", reasons(faces("11", "21"))) is None
     assert found("ceramic-veneer.deep", reasons(faces("11", "21", removal=7))) is None
     assert the("ceramic-veneer.deep", reasons(faces("11", "21", removal=8))).verdict is CARE
+    assert the("ceramic-veneer.baby-tooth", reasons(faces("53"))).verdict is NO
+    assert found("ceramic-veneer.baby-tooth", reasons(faces("11", "21"))) is None
 
 
 def test_a_wing_needs_a_carrier_that_is_no_baby_tooth() -> None:
@@ -356,6 +364,15 @@ def test_a_guard_for_confirmed_grinding() -> None:
     seldom = the("bonding.grinding", reasons("bonding", GROUND | {"examination.bite.guard_nights_per_week": 4}))
     assert "five nights" in worn.words
     assert "twice the chips" in seldom.words
+    for blank in ({"examination.bite.guard_agreed": None}, {"examination.bite.guard_nights_per_week": None}):
+        assert the("bonding.grinding", reasons("bonding", GROUND | blank)).verdict is ASK
+    refused = the("bonding.grinding", reasons("bonding", GROUND | {"examination.bite.guard_agreed": False}))
+    assert "no guard is agreed" in refused.words
+
+
+def test_one_day_is_one_day() -> None:
+    off = {"examination.orthodontics": {"state": "finished", "removed_on": str(day(-1))}}
+    assert "came off 1 day ago" in the("clock.braces-off", reasons("bonding", off)).words
 
 
 # ---------------------------------------------------------------- the lead case
@@ -367,8 +384,8 @@ def test_a_guard_for_confirmed_grinding() -> None:
         ("none", OFFER, set()),
         ("reshaping", OFFER, set()),
         ("whitening", OFFER, set()),
-        ("reshape-then-bond", CARE, {"bonding.canine-as-lateral"}),
-        (VENEER, NO, {"G11", "ceramic-veneer.narrow-neck"}),
+        ("reshape-then-bond", CARE, {"canine-as-lateral"}),
+        (VENEER, NO, {"G11", "ceramic-veneer.narrow-neck", "canine-as-lateral"}),
         ("wing-bridge", NO, {"place.none"}),
         ("braces-then-bonding", OFFER, set()),
         (
@@ -386,7 +403,7 @@ def test_lead_case(course: str, verdict: Verdict, gates: set[str]) -> None:
 
 
 def test_lead_canine_says_the_ratio_and_how_much_wider() -> None:
-    reason = the("bonding.canine-as-lateral", reasons("reshape-then-bond"))
+    reason = the("canine-as-lateral", reasons("reshape-then-bond"))
     # 7.8 beside a central of 8.9 is .876; the other lateral is built to 7.1.
     assert "0.876" in reason.words
     assert "0.7 mm wider than the upper left lateral incisor (22, Universal 10)" in reason.words
@@ -395,7 +412,7 @@ def test_lead_canine_says_the_ratio_and_how_much_wider() -> None:
 
 def test_lead_ceramic_faces_are_no_only_by_his_own_limit() -> None:
     raised = {"limits": {}, "tooth.22.neck_width": "4.4"}
-    assert reasons(VENEER, raised) == ()
+    assert [reason.gate for reason in reasons(VENEER, raised)] == ["canine-as-lateral"]
     own = the("G11", reasons(VENEER))
     assert own.patient_limit
 
