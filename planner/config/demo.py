@@ -20,7 +20,8 @@ from planner.letters.models import Document
 from planner.letters.services import ALL_KINDS, issue_of, render_papers
 from planner.patients.services import change_patient
 from planner.plans.casefiles import import_case_file
-from planner.plans.estimates import answer_estimate, check_estimate, compute_plan, draft_estimate, show_estimate
+from planner.plans.checking import check_case
+from planner.plans.estimates import answer_estimate, compute_plan, show_estimate
 from planner.plans.models import Answer, Case, Channel, Estimate, State
 from planner.practice import services
 from planner.practice.models import Office, Staff
@@ -28,6 +29,7 @@ from planner.practice.opening import new_password
 from planner.practice.roles import Role
 from planner.rules.bookfile import load_book
 from planner.rules.casefile import parse_case, resolve_days, validate_case
+from planner.rules.results import sha256
 
 BOOK = Path(settings.BASE_DIR) / "fixtures" / "books" / "tern_row.toml"
 CASES = Path(settings.BASE_DIR) / "fixtures" / "cases"
@@ -200,17 +202,9 @@ def _tell(story: Story, owner: Staff, office: Office, zero: date) -> Estimate:
     case = _case(story, owner, at(story.taken_in, 14), zero)
     estimate = Estimate.objects.filter(case=case).order_by("pk").first()
     if estimate is None:
-        estimate = draft_estimate(case=case, actor=owner, now=at(story.shown, 15))
-    if estimate.state == State.DRAFT:
-        plan, book = compute_plan(case, at(story.shown, 15))
-        estimate = check_estimate(
-            estimate=estimate,
-            seen=estimate.version,
-            plan_json=plan.to_json(),
-            book=book,
-            actor=owner,
-            now=at(story.shown, 15),
-        )
+        plan, _book = compute_plan(case, at(story.shown, 15))
+        seen = sha256(plan.to_json())
+        estimate = check_case(case=case, seen_plan=seen, actor=owner, now=at(story.shown, 15))
     if estimate.state == State.CHECKED:
         estimate = show_estimate(
             estimate=estimate,

@@ -153,3 +153,10 @@ def _make(
 
 ALL_KINDS = tuple(KINDS)
 """Keys of every kind of paper, in the order in which they are handed over."""
+
+
+def handed_out(*, document: Document, actor: Staff, now: datetime) -> None:
+    """Record that somebody took the file of a paper out of the house."""
+    with transaction.atomic():
+        content = {"kind": document.kind, "sha256": document.sha256}
+        record(actor=actor, act="document.download", subject=document, content=content, at=now)

@@ -23,3 +23,11 @@ def millimetres(tenths: int | None) -> str:
     if tenths is None:
         return ""
     return str(format_decimal(format_mm(tenths), format="0.0", locale=get_language() or "en"))
+
+
+@register.filter
+def whole_amount(cents: int | None) -> str:
+    """Whole cents to the nearest whole unit, such as ``1,137``: for amounts that are expected and not owed."""
+    if cents is None:
+        return ""
+    return str(format_decimal((cents + 50) // 100, format="#,##0", locale=get_language() or "en"))

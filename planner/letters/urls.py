@@ -1,0 +1,12 @@
+"""Addresses of papers."""
+
+from django.urls import path
+
+from planner.letters import views
+
+app_name = "letters"
+urlpatterns = [
+    path("of/<str:public_id>/", views.papers, name="papers"),
+    path("<str:public_id>/", views.document, name="document"),
+    path("<str:public_id>/file/", views.file, name="file"),
+]

@@ -1,0 +1,119 @@
+"""Pages about papers: those of one estimate, making them, and one paper with its hashes and its file."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from planner.letters.access import load_document
+from planner.letters.forms import PapersForm
+from planner.letters.models import Document
+from planner.letters.papers import KINDS, kind_of
+from planner.letters.services import check_documents, handed_out, issue_of, render_papers
+from planner.plans.access import load_estimate
+from planner.plans.estimates import read_frozen
+from planner.plans.models import Estimate, State
+from planner.practice import books
+from planner.practice.access import Act, Thing, may, require
+from planner.practice.models import Staff
+from planner.practice.requests import actor_of
+from planner.rules.results import CasePlan
+from planner.rules.verdicts import Verdict
+from planner.trail.errors import Refused
+
+
+def papers(request: HttpRequest, public_id: str) -> HttpResponse:
+    """The papers of one estimate, and the form that makes more of them from its frozen plan."""
+    actor, now = actor_of(request), timezone.now()
+    estimate = load_estimate(actor=actor, public_id=public_id, now=now)
+    context: dict[str, Any] = {"estimate": estimate, "case": estimate.case, "patient": estimate.case.patient}
+    plan = None if estimate.frozen is None else read_frozen(estimate.frozen)
+    kinds = _kinds(actor) if plan is not None and estimate.state != State.REPLACED else []
+    form = None
+    if plan is not None and kinds:
+        first = {"kinds": kinds, "points": plan.print_points}
+        form = PapersForm(request.POST or None, kinds=kinds, options=_options(estimate, plan), initial=first)
+        if form.is_valid():
+            try:
+                _make(estimate, plan, form, actor)
+            except Refused as refusal:
+                form.refuse("kinds", refusal.sentence)
+            else:
+                messages.success(request, _("The papers are made and kept."))
+                return redirect("letters:papers", public_id)
+    context |= {"form": form, "documents": _documents(estimate, actor), "plan": plan}
+    part = request.headers.get("HX-Request") and request.method == "GET"
+    return render(request, "letters/papers_page_part.html" if part else "letters/papers_page.html", context)
+
+
+def document(request: HttpRequest, public_id: str) -> HttpResponse:
+    """One stored paper: what it is, its hashes, and whether the file is still the one that was made."""
+    actor, now = actor_of(request), timezone.now()
+    shown = load_document(actor=actor, public_id=public_id, now=now)
+    context = {
+        "document": shown,
+        "title": kind_of(shown.kind).title,
+        "estimate": shown.estimate,
+        "case": shown.frozen.case,
+        "patient": shown.frozen.case.patient,
+        "faults": check_documents([shown]),
+    }
+    return render(request, "letters/document_page.html", context)
+
+
+def file(request: HttpRequest, public_id: str) -> HttpResponse:
+    """The file of a stored paper, byte for byte; that it was taken is recorded."""
+    actor, now = actor_of(request), timezone.now()
+    shown = load_document(actor=actor, public_id=public_id, now=now)
+    response = HttpResponse(bytes(shown.content), content_type="application/pdf")
+    response["Content-Disposition"] = f'attachment; filename="{shown.file_name}"'
+    handed_out(document=shown, actor=actor, now=now)
+    return response
+
+
+def _kinds(actor: Staff) -> list[str]:
+    """The kinds of paper that ``actor`` may make."""
+    letter, estimate = may(actor, Act.RUN, Thing.LETTER), may(actor, Act.CREATE, Thing.ESTIMATE)
+    return [key for key, kind in KINDS.items() if (letter if kind.private else estimate)]
+
+
+def _options(estimate: Estimate, plan: CasePlan) -> list[tuple[str, str]]:
+    """The options that a letter can be about: on the estimate, and to be had."""
+    return [
+        (option.key, option.name)
+        for option in plan.options
+        if option.key in estimate.options and option.verdict in (Verdict.OFFER, Verdict.CARE)
+    ]
+
+
+def _make(estimate: Estimate, plan: CasePlan, form: PapersForm, actor: Staff) -> None:
+    now = timezone.now()
+    assert estimate.frozen is not None  # a form is shown for a frozen plan only
+    issue = issue_of(
+        estimate,
+        handed_on=books.today(estimate.office, now),
+        chosen=form.cleaned_data["chosen"],
+        dentist_role=_("dentist"),
+    )
+    if "consent-letter" in form.cleaned_data["kinds"] and not (issue.chosen or plan.recommended):
+        raise Refused(_("No option is recommended: say which one the consent letter is about."), field="chosen")
+    render_papers(
+        frozen=estimate.frozen,
+        kinds=form.cleaned_data["kinds"],
+        issue=issue,
+        actor=actor,
+        now=now,
+        estimate=estimate,
+        points=form.cleaned_data["points"],
+    )
+
+
+def _documents(estimate: Estimate, actor: Staff) -> list[tuple[Document, Any]]:
+    """The papers of the estimate that ``actor`` may see, newest first, each with its title: one query."""
+    require(actor, Act.VIEW, Thing.ESTIMATE, subject=estimate)
+    found = Document.objects.filter(estimate=estimate).select_related("created_by").defer("content")
+    letters = may(actor, Act.VIEW, Thing.LETTER)
+    return [(one, kind_of(one.kind).title) for one in found if letters or not kind_of(one.kind).private]

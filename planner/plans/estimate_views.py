@@ -1,0 +1,242 @@
+"""Pages about estimates: begun at the desk, checked by a dentist, shown, answered, issued anew; all from the frozen
+copy.
+"""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from planner.patients.services import viewed
+from planner.plans import estimates
+from planner.plans.access import load_case, load_estimate
+from planner.plans.checking import check_case, stale_words, to_hand_over
+from planner.plans.forms import AnswerForm, CheckForm, OptionsForm, ReasonForm, ShowForm
+from planner.plans.models import Answer, Estimate, State
+from planner.plans.queries import estimates as list_of_estimates
+from planner.plans.shown import shown_options
+from planner.practice import books
+from planner.practice.access import Act, Thing, may, require
+from planner.practice.fields import PlainForm
+from planner.practice.models import Staff
+from planner.practice.requests import actor_of
+from planner.rules.results import CasePlan
+from planner.trail.errors import Refused, StaleEdit
+
+OPEN = (State.CHECKED, State.SHOWN)
+
+
+def estimate_list(request: HttpRequest) -> HttpResponse:
+    """The office's estimates, newest first, fifty to a page."""
+    actor = actor_of(request)
+    require(actor, Act.VIEW, Thing.ESTIMATE)
+    asked = request.GET.get("state", "")
+    state = State(asked) if asked in State.values else None
+    page = list_of_estimates(actor.office, state=state, after=request.GET.get("after", ""))
+    context = {"page": page, "states": State.choices, "state": asked, "day": books.today(actor.office, timezone.now())}
+    return render(request, "plans/estimates.html", context)
+
+
+def check(request: HttpRequest, public_id: str) -> HttpResponse:
+    """Freeze and number the plan on the screen."""
+    actor, now = actor_of(request), timezone.now()
+    case = load_case(actor=actor, public_id=public_id, act=Act.APPROVE, thing=Thing.RELEASE, now=now)
+    if request.method != "POST":
+        return redirect("plans:case", public_id)
+    form = CheckForm(request.POST)
+    reason = request.POST.get("reason", "")[:2000]
+    try:
+        if not form.is_valid():
+            raise Refused(_("The plan on the screen was not named: open the case again."))
+        made = check_case(case=case, seen_plan=form.cleaned_data["plan"], reason=reason, actor=actor, now=now)
+    except Refused as refusal:
+        messages.error(request, _("Nothing was frozen. %(why)s") % {"why": refusal.sentence})
+        return redirect("plans:case", public_id)
+    messages.success(request, _("Estimate %(n)s is checked and frozen.") % {"n": made})
+    return redirect("plans:estimate", made.public_id)
+
+
+def draft(request: HttpRequest, public_id: str) -> HttpResponse:
+    """Begin an estimate: choose which options it hands over."""
+    actor, now = actor_of(request), timezone.now()
+    case = load_case(actor=actor, public_id=public_id, act=Act.CREATE, thing=Thing.ESTIMATE, now=now)
+    try:
+        plan, _book = estimates.compute_plan(case, now)
+    except Refused as refusal:
+        messages.error(request, refusal.sentence)
+        return redirect("plans:case", public_id)
+    form = OptionsForm(request.POST or None, plan=plan, initial={"options": to_hand_over(plan)})
+    if form.is_valid():
+        chosen = tuple(form.cleaned_data["options"])
+        begun = estimates.draft_estimate(case=case, options=chosen, actor=actor, now=now)
+        messages.success(request, _("Estimate %(n)s is begun; a dentist checks it before it is shown.") % {"n": begun})
+        return redirect("plans:estimate", begun.public_id)
+    return render(request, "plans/draft.html", {"case": case, "patient": case.patient, "form": form, "plan": plan})
+
+
+def estimate(request: HttpRequest, public_id: str) -> HttpResponse:
+    """One estimate: where it stands, what it says, what has changed since."""
+    actor, now = actor_of(request), timezone.now()
+    shown = load_estimate(actor=actor, public_id=public_id, now=now)
+    context = _frame(shown, actor)
+    plan = _plan_of(shown)
+    if plan is not None:
+        first, rest = shown_options(plan, show_private=may(actor, Act.VIEW, Thing.FLAGS))
+        context |= {
+            "plan": plan,
+            "handed": [one for one in (*first, *rest) if one.option.key in shown.options],
+            "stale": stale_words(shown, now) if shown.state in OPEN else (),
+            "showings": list(shown.showings.select_related("shown_by").order_by("pk")),
+        }
+    answer = render(request, "plans/estimate.html", context)
+    viewed(patient=shown.case.patient, actor=actor, now=now, reason=f"estimate {shown}")
+    return answer
+
+
+def show(request: HttpRequest, public_id: str) -> HttpResponse:
+    """Record that the estimate was put before somebody."""
+    actor, now = actor_of(request), timezone.now()
+    shown = load_estimate(actor=actor, public_id=public_id, act=Act.RUN, thing=Thing.RELEASE, now=now)
+    first = {"to": shown.case.patient.name, "on": books.today(shown.office, now), "seen": shown.version}
+    form = ShowForm(request.POST or None, initial=first)
+
+    def save(data: dict[str, Any]) -> None:
+        estimates.show_estimate(estimate=shown, actor=actor, now=now, **data)
+
+    words = {"heading": _("Record that it was shown"), "button": _("Record it"), "said": _("It is recorded.")}
+    return _act(request, shown, actor, form, save, words)
+
+
+def answer(request: HttpRequest, public_id: str) -> HttpResponse:
+    """Record what the patient said."""
+    actor, now = actor_of(request), timezone.now()
+    shown = load_estimate(actor=actor, public_id=public_id, act=Act.EDIT, now=now)
+    plan = _plan_of(shown)
+    names = [(option.key, option.name) for option in plan.options if option.key in shown.options] if plan else []
+    first = {"by": shown.case.patient.name, "seen": shown.version}
+    form = AnswerForm(request.POST or None, options=names, initial=first)
+
+    def save(data: dict[str, Any]) -> None:
+        said = Answer(data.pop("answer"))
+        estimates.answer_estimate(estimate=shown, answer=said, actor=actor, now=now, **data)
+
+    words = {"heading": _("Record the answer"), "button": _("Record it"), "said": _("The answer is recorded.")}
+    return _act(request, shown, actor, form, save, words)
+
+
+def reissue(request: HttpRequest, public_id: str) -> HttpResponse:
+    """Begin the next issue under the same number."""
+    actor, now = actor_of(request), timezone.now()
+    shown = load_estimate(actor=actor, public_id=public_id, act=Act.CREATE, now=now)
+    form = ReasonForm(request.POST or None)
+
+    def save(data: dict[str, Any]) -> Estimate:
+        return estimates.reissue_estimate(estimate=shown, actor=actor, now=now, **data)
+
+    words = {
+        "heading": _("Begin a new issue"),
+        "button": _("Begin it"),
+        "said": _("A new issue is begun; this one holds until a dentist has checked the new one."),
+    }
+    return _act(request, shown, actor, form, save, words)
+
+
+def discard(request: HttpRequest, public_id: str) -> HttpResponse:
+    """Throw a draft away."""
+    actor, now = actor_of(request), timezone.now()
+    shown = load_estimate(actor=actor, public_id=public_id, act=Act.EDIT, now=now)
+    form = ReasonForm(request.POST or None)
+
+    def save(data: dict[str, Any]) -> None:
+        estimates.discard_draft(estimate=shown, actor=actor, now=now, **data)
+
+    words = {"heading": _("Throw this draft away"), "button": _("Throw it away"), "said": _("The draft is gone.")}
+    return _act(request, shown, actor, form, save, words, gone=True)
+
+
+def options(request: HttpRequest, public_id: str) -> HttpResponse:
+    """Change which options a draft hands over."""
+    actor, now = actor_of(request), timezone.now()
+    shown = load_estimate(actor=actor, public_id=public_id, act=Act.EDIT, now=now)
+    if shown.state != State.DRAFT:
+        raise Http404
+    try:
+        plan, _book = estimates.compute_plan(shown.case, now)
+    except Refused as refusal:
+        messages.error(request, refusal.sentence)
+        return redirect("plans:estimate", public_id)
+    form = OptionsForm(request.POST or None, plan=plan, initial={"options": shown.options or to_hand_over(plan)})
+
+    def save(data: dict[str, Any]) -> None:
+        chosen = tuple(data["options"])
+        estimates.choose_options(estimate=shown, seen=shown.version, options=chosen, actor=actor, now=now)
+
+    words = {"heading": _("Options on this estimate"), "button": _("Save"), "said": _("Saved.")}
+    return _act(request, shown, actor, form, save, words)
+
+
+def plan_json(request: HttpRequest, public_id: str) -> HttpResponse:
+    """The frozen plan, byte for byte, for those who may take a case file out."""
+    actor, now = actor_of(request), timezone.now()
+    shown = load_estimate(actor=actor, public_id=public_id, thing=Thing.CASE_FILE, now=now)
+    if shown.frozen is None:
+        raise Http404
+    response = HttpResponse(bytes(shown.frozen.content), content_type="application/json")
+    response["Content-Disposition"] = f'attachment; filename="plan-{shown.public_id}.json"'
+    viewed(patient=shown.case.patient, actor=actor, now=now, reason=f"frozen plan of estimate {shown}")
+    return response
+
+
+def _plan_of(shown: Estimate) -> CasePlan | None:
+    return None if shown.frozen is None else estimates.read_frozen(shown.frozen)
+
+
+def _frame(shown: Estimate, actor: Staff) -> dict[str, Any]:
+    is_open, release = shown.state in OPEN, Thing.RELEASE
+    return {
+        "estimate": shown,
+        "case": shown.case,
+        "patient": shown.case.patient,
+        "may": {
+            "check": shown.state == State.DRAFT and may(actor, Act.APPROVE, release),
+            "show": is_open and may(actor, Act.RUN, release),
+            "answer": shown.state == State.SHOWN and may(actor, Act.EDIT, Thing.ESTIMATE),
+            "reissue": is_open and may(actor, Act.CREATE, Thing.ESTIMATE),
+            "change": shown.state == State.DRAFT and may(actor, Act.EDIT, Thing.ESTIMATE),
+            "export": may(actor, Act.VIEW, Thing.CASE_FILE),
+        },
+    }
+
+
+def _act(
+    request: HttpRequest,
+    shown: Estimate,
+    actor: Staff,
+    form: PlainForm,
+    save: Any,
+    words: dict[str, str],
+    *,
+    gone: bool = False,
+) -> HttpResponse:
+    """Do what a valid form asks and go on to the estimate it came to, or show the form with what is wrong."""
+    context: dict[str, Any] = _frame(shown, actor) | {"form": form} | words
+    if form.is_valid():
+        try:
+            made = save(dict(form.cleaned_data))
+        except StaleEdit as refusal:
+            data = form.data.copy()  # type: ignore[attr-defined]
+            data["seen"] = str(refusal.version)
+            form.data = data
+            now_saved = Estimate.objects.get(pk=shown.pk)
+            context |= {"changed": refusal.sentence, "state_now": now_saved.state}
+        except Refused as refusal:
+            form.refuse(refusal.field, refusal.sentence)
+        else:
+            messages.success(request, words["said"])
+            if gone:
+                return redirect("plans:case", shown.case.public_id)
+            return redirect("plans:estimate", getattr(made, "public_id", shown.public_id))
+    return render(request, "plans/estimate_act.html", context)

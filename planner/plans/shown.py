@@ -1,0 +1,347 @@
+"""A case plan as its page shows it: nothing is computed anew, only laid out, hidden where private, put in words."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from django.utils.functional import Promise
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from planner.practice.fields import day_words
+from planner.rules.evidence import CERTAINTY_WORDS, denominator, whole
+from planner.rules.gates import override_fault
+from planner.rules.mouth import CaseFacts, Choices, Lock, Override, WishTarget
+from planner.rules.results import CasePlan, Chance, EvidenceLine, OptionShape, OverrideShape, PriceLine
+from planner.rules.strip import Words, plan_of_today
+from planner.rules.strip_svg import SCREEN, strip_svg
+from planner.rules.teeth import Numbering
+from planner.rules.units import format_cents, format_mm
+from planner.rules.verdicts import Reason, Verdict
+
+FIRST_SHOWN = 7
+"""Options that stand open on the page; the others are one click away."""
+TARGETS: tuple[tuple[str, str | Promise], ...] = (
+    ("gap closed", gettext_lazy("this gap is closed")),
+    ("tooth larger", gettext_lazy("this tooth is larger")),
+    ("edge shorter", gettext_lazy("this edge is shorter")),
+    ("colour lighter", gettext_lazy("the teeth are lighter")),
+    ("tooth replaced", gettext_lazy("this tooth is replaced")),
+    ("no sound tooth cut", gettext_lazy("no sound tooth is cut")),
+)
+"""What a wish can be held against, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShownReason:
+    """One reason of a verdict."""
+
+    reason: Reason
+    words: str
+    private: bool
+    """Its words are not for this reader."""
+    fixed: str
+    """Why no dentist can set it aside, in words; empty when one can, or when there is nothing to set aside."""
+    override: OverrideShape | None
+
+    @property
+    def may_be_overridden(self) -> bool:
+        """Whether a dentist may decide against it and has not yet."""
+        stands = self.reason.verdict not in (Verdict.OFFER, Verdict.CARE)
+        return stands and not self.fixed and self.override is None
+
+
+@dataclass(frozen=True, slots=True)
+class ShownChance:
+    """A benefit or risk, with its number and where that comes from."""
+
+    words: str
+    number: str
+    sources: tuple[EvidenceLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShownSource:
+    """Where a number comes from, and how surely it is known."""
+
+    line: EvidenceLine
+    certainty: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShownLine:
+    """One line of an estimate, with its teeth in the office's numbering and the other one beside it."""
+
+    line: PriceLine
+    teeth: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShownOption:
+    """One option, ready for its box."""
+
+    option: OptionShape
+    recommended: bool
+    reasons: tuple[ShownReason, ...]
+    benefits: tuple[ShownChance, ...]
+    risks: tuple[ShownChance, ...]
+    sources: tuple[ShownSource, ...]
+    beaten_by: tuple[str, ...]
+    elements: tuple[tuple[str, str], ...]
+    """The order's elements with this option's values, in the order in which they decide."""
+    months: str
+    priced: bool
+    curve: tuple[str, ...]
+    lines: tuple[ShownLine, ...]
+    beside: tuple[ShownLine, ...]
+    can_be_recommended: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """Something that keeps an option from being offered and can change."""
+
+    what: str
+    options: tuple[str, ...]
+    earliest: date | None
+
+
+def shown_options(plan: CasePlan, *, show_private: bool) -> tuple[tuple[ShownOption, ...], tuple[ShownOption, ...]]:
+    """The options gentlest first: those that stand open, and the rest. The recommended one is always open."""
+    shown = [_option(plan, option, show_private) for option in plan.options]
+    first = [one for index, one in enumerate(shown) if index < FIRST_SHOWN or one.recommended]
+    return tuple(first), tuple(one for one in shown if one not in first)
+
+
+def what_must_change(plan: CasePlan, *, show_private: bool) -> tuple[Change, ...]:
+    """Where nothing but doing nothing can be offered today: everything that stands in the way and can change.
+
+    Empty when there is something to offer.
+    """
+    treating = [option for option in plan.options if option.treatments != ("none",)]
+    if any(option.verdict in (Verdict.OFFER, Verdict.CARE) for option in treating):
+        return ()
+    found: dict[str, tuple[list[str], date | None]] = {}
+    for option in treating:
+        for reason in option.reasons:
+            if reason.verdict in (Verdict.WAIT, Verdict.ASK) or (reason.verdict is Verdict.NO and reason.patient_limit):
+                names, _earliest = found.setdefault(_change_words(reason, show_private), ([], reason.earliest))
+                names.append(option.name)
+    return tuple(Change(what, tuple(dict.fromkeys(names)), earliest) for what, (names, earliest) in found.items())
+
+
+def strip_of(plan: CasePlan, facts: CaseFacts) -> SafeString | None:
+    """The chosen way of sharing the space, else the teeth as they are, larger than life; None when unmeasured."""
+    places = {found.tooth: found.place for found in facts.examination.teeth if found.place is not None}
+    words = Words(plan.teeth, plan.numbering, places)
+    chosen = next((found for found in plan.spaces.plans if found.key == plan.spaces.chosen), None)
+    try:
+        drawn = strip_svg(
+            chosen or plan_of_today(facts.examination.teeth, facts.examination.gaps), words, "strip", scale=SCREEN
+        )
+    except ValueError:
+        return None
+    return mark_safe(drawn)  # noqa: S308 - every text in it is escaped there
+
+
+def target_words(target: WishTarget, numbering: Numbering) -> str:
+    """A target in words, its teeth by name and both numbers."""
+    words = str(dict(TARGETS)[target.kind])
+    teeth = " · ".join(tooth.label(numbering) for tooth in target.teeth)
+    return f"{words}: {teeth}" if teeth else words
+
+
+def choice_words(choices: Choices, numbering: Numbering, names: Mapping[str, str] | None = None) -> tuple[str, ...]:
+    """Everything a dentist decided around the computation, one sentence each, in a steady order.
+
+    ``names`` are the options' names by key; a key without one is written as it is.
+    """
+    return tuple(_choices(choices, numbering, names or {}))
+
+
+def _choices(choices: Choices, numbering: Numbering, names: Mapping[str, str]) -> Iterator[str]:
+    for lock in choices.locks:
+        yield _("Fixed: %(what)s. %(reason)s (%(by)s)") % {
+            "what": _lock(lock, numbering),
+            "reason": lock.reason,
+            "by": lock.by,
+        }
+    for made in choices.overrides:
+        yield _override(made, names)
+    for choice in choices.surfaces:
+        yield _("Surfaces of the %(tooth)s: %(n)d. %(reason)s") % {
+            "tooth": choice.tooth.label(numbering),
+            "n": choice.surfaces,
+            "reason": choice.reason,
+        }
+    for struck in choices.struck:
+        yield _("Struck: %(option)s. %(reason)s (%(by)s)") % {
+            "option": names.get(struck.option, struck.option),
+            "reason": struck.reason,
+            "by": struck.by,
+        }
+    if choices.recommended is not None:
+        chosen = choices.recommended
+        yield _("Recommended: %(option)s. %(reason)s (%(by)s)") % {
+            "option": names.get(chosen.option, chosen.option),
+            "reason": chosen.reason,
+            "by": chosen.by,
+        }
+    kind = _("reconstructive") if choices.reconstructive else _("looks only")
+    if choices.reconstructive or choices.tax_reason:
+        yield _("Additions count as %(kind)s. %(reason)s") % {"kind": kind, "reason": choices.tax_reason}
+    for sentence in choices.if_then:
+        yield _("Agreed: %(sentence)s") % {"sentence": sentence}
+
+
+def _lock(lock: Lock, numbering: Numbering) -> str:
+    where = lock.tooth.label(numbering) if lock.tooth else " · ".join(t.label(numbering) for t in lock.between or ())
+    value = f", {format_mm(lock.value)} mm" if lock.value is not None else ""
+    return f"{lock.what}, {where}{value}"
+
+
+def _override(made: Override, names: Mapping[str, str]) -> str:
+    second = _(", with %(name)s") % {"name": made.second_dentist} if made.second_dentist else ""
+    return _("Decided against %(gate)s for %(option)s: %(reason)s (%(by)s%(second)s, %(on)s)") % {
+        "gate": made.gate,
+        "option": names.get(made.option, made.option),
+        "reason": made.reason,
+        "by": made.by,
+        "second": second,
+        "on": day_words(made.on),
+    }
+
+
+def _change_words(reason: Reason, show_private: bool) -> str:
+    if reason.private and not show_private:
+        return _("A private reason; the dentist knows it.")
+    words = reason.words
+    if reason.missing_step:
+        words += " " + _("First: %(step)s.") % {"step": reason.missing_step.rstrip(".")}
+    if reason.patient_limit:
+        words += " " + _("The patient's own limit; only the patient can raise it.")
+    return words
+
+
+def _option(plan: CasePlan, option: OptionShape, show_private: bool) -> ShownOption:
+    lines = {line.key: line for line in plan.evidence}
+    names = {each.key: each.name for each in plan.options}
+    used = dict.fromkeys(option.upkeep.sources)
+    for chance in (*option.benefits, *option.risks):
+        used |= dict.fromkeys(_keys(chance))
+    of = denominator(
+        share
+        for chance in (*option.benefits, *option.risks)
+        for share in (chance.of_100_low, chance.of_100_high)
+        if share is not None
+    )
+    months = (
+        str(option.months_high)
+        if option.months_low == option.months_high
+        else _("%(low)d to %(high)d") % {"low": option.months_low, "high": option.months_high}
+    )
+    return ShownOption(
+        option=option,
+        recommended=option.key == plan.recommended,
+        reasons=tuple(_reason(option, reason, show_private) for reason in option.reasons),
+        benefits=tuple(_chance(chance, of, lines) for chance in option.benefits),
+        risks=tuple(_chance(chance, of, lines) for chance in option.risks),
+        sources=tuple(
+            ShownSource(lines[key], CERTAINTY_WORDS.get(lines[key].certainty, (lines[key].certainty,))[0])
+            for key in used
+            if key in lines
+        ),
+        beaten_by=tuple(names[key] for key in option.rank.beaten_by),
+        elements=_elements(option),
+        months=months,
+        priced=bool(option.estimate.lines) or option.verdict in (Verdict.OFFER, Verdict.CARE),
+        curve=tuple(_curve(option)),
+        lines=tuple(_line(plan, line) for line in option.estimate.lines),
+        beside=tuple(_line(plan, line) for line in option.estimate.beside),
+        can_be_recommended=option.verdict in (Verdict.OFFER, Verdict.CARE) and option.key != plan.recommended,
+    )
+
+
+def _line(plan: CasePlan, line: PriceLine) -> ShownLine:
+    words = Words(plan.teeth, plan.numbering)
+    return ShownLine(line, ", ".join(f"{words.number(tooth)} ({words.other_number(tooth)})" for tooth in line.teeth))
+
+
+def _reason(option: OptionShape, reason: Reason, show_private: bool) -> ShownReason:
+    hidden = reason.private and not show_private
+    made = next((one for one in option.overrides if one.gate == reason.gate), None)
+    # A second dentist can be named on the form, so that wanting one is no reason that it cannot be done.
+    trial = Override.model_construct(
+        option=option.key, gate=reason.gate, by="?", second_dentist="??", reason="", on=date.min
+    )
+    return ShownReason(
+        reason=reason,
+        words=_("A private reason; the dentist knows it.") if hidden else reason.words,
+        private=hidden,
+        fixed=override_fault(reason, trial),
+        override=made,
+    )
+
+
+def _keys(chance: Chance) -> list[str]:
+    return [key.strip() for key in chance.evidence.split(",") if key.strip()]
+
+
+def _chance(chance: Chance, of: int, lines: dict[str, EvidenceLine]) -> ShownChance:
+    low = chance.of_100_low if chance.of_100_low is not None else chance.of_100_high
+    high = chance.of_100_high if chance.of_100_high is not None else low
+    number = ""
+    if low is not None and high is not None:
+        least, most = whole(low, of), whole(high, of)
+        many = str(least) if least == most else _("%(low)d to %(high)d") % {"low": least, "high": most}
+        parts = _("%(many)s of %(of)d %(group)s %(period)s")
+        number = parts % {"many": many, "of": of, "group": chance.group, "period": chance.period}
+    return ShownChance(
+        chance.words, " ".join(number.split()), tuple(lines[key] for key in _keys(chance) if key in lines)
+    )
+
+
+def _elements(option: OptionShape) -> tuple[tuple[str, str], ...]:
+    rank = option.rank
+    return (
+        (_("an operation"), _("yes") if rank.surgery else _("no")),
+        (_("teeth that lose more than half a millimetre for good"), str(rank.teeth_reduced)),
+        (_("lasting harm expected, of 100 people"), f"{rank.lasting_harm_of_100:.1f}"),
+        (_("millimetres removed beyond half a millimetre a tooth"), format_mm(rank.removed_beyond_tenths)),
+        (_("teeth touched"), str(rank.teeth_touched)),
+        (_("can it be undone"), (_("fully"), _("nearly"), _("not at all"))[rank.undo]),
+        (_("months, at most"), str(rank.months)),
+        (_("visits"), str(rank.visits)),
+    )
+
+
+def _curve(option: OptionShape) -> Iterator[str]:
+    for point in option.upkeep.curve:
+        parts = []
+        if point.still_in_place_of_100 is not None:
+            parts.append(_("%(n)d of 100 still in place") % {"n": point.still_in_place_of_100})
+        if point.untouched_of_100 is not None:
+            parts.append(_("%(n)d of 100 never touched") % {"n": point.untouched_of_100})
+        if parts:
+            yield _("After %(years)d years: %(parts)s.") % {"years": point.years, "parts": ", ".join(parts)}
+
+
+def limits_words(facts: CaseFacts, currency: str) -> tuple[tuple[str, str], ...]:
+    """The patient's own limits, label and value; only those that were named."""
+    limits = facts.limits
+    said: list[tuple[str, str]] = []
+    if limits.removal is not None:
+        said.append((_("most that may come off any one tooth"), f"{format_mm(limits.removal)} mm"))
+    if limits.teeth_reduced is not None:
+        said.append((_("most teeth that may be made smaller for good"), str(limits.teeth_reduced)))
+    if limits.visits is not None:
+        said.append((_("most visits"), str(limits.visits)))
+    if limits.months is not None:
+        said.append((_("most months"), str(limits.months)))
+    if limits.money is not None:
+        said.append((_("most money"), f"{currency} {format_cents(limits.money)}"))
+    if limits.wish_by is not None:
+        firm = _("firm") if limits.wish_by_firm else _("hoped for")
+        said.append((_("finished by"), f"{day_words(limits.wish_by)} ({limits.wish_by_words or '–'}; {firm})"))
+    return tuple(said)
