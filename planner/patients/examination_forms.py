@@ -131,8 +131,7 @@ class Sheet:
         return kind(self.data, prefix=prefix, initial=initial, numbering=self.numbering)
 
     def _columns(self, *, upper: bool) -> tuple[Column, ...]:
-        arch = "upper" if upper else "lower"
-        row = places(upper, self.layout[f"{arch}_right"], self.layout[f"{arch}_left"])
+        row = _row_of(self.layout, upper=upper)
         standing = {place_of(tooth): tooth for tooth in self.facts_before.teeth if not tooth.tooth.is_extra}
         gaps = _gaps_by_place(self.facts_before)
         empty = {line.place for line in self.facts_before.empty_places}
@@ -404,7 +403,8 @@ class Sheet:
     # Asking
 
     def _ask(self, facts: mouth.Examination) -> None:
-        accepted = {words for _path, words in doubts(self.facts_before)}
+        known = self.facts_before
+        accepted = {words for _path, words in (*doubts(known), *_more_doubts(known))}
         ticks = set(self.data.getlist("right")) if self.data is not None else set()
         asked = []
         for path, words in (*doubts(facts), *_more_doubts(facts)):
@@ -442,13 +442,22 @@ def more(data: QueryDict, what: str) -> QueryDict:
     """What was sent, with one more place or line laid out; an unknown ``what`` changes nothing."""
     sent = data.copy()
     numbers = parts.LayoutForm(data, prefix="layout").numbers()
+    before = dict(numbers)
     if what == "lower":
         numbers |= {"lower_right": 3, "lower_left": 3}
     elif what in parts.LAYOUT:
         numbers[what] = min(numbers[what] + 1, parts.LAYOUT[what][1])
     for name, number in numbers.items():
         sent[f"layout-{name}"] = str(number)
+    for place in (*_row_of(numbers, upper=True), *_row_of(numbers, upper=False)):
+        if place not in _row_of(before, upper=place.upper):
+            sent.setdefault(f"{place.key}-tooth", place.key)
     return sent
+
+
+def _row_of(numbers: Mapping[str, int], *, upper: bool) -> tuple[Tooth, ...]:
+    arch = "upper" if upper else "lower"
+    return places(upper, numbers[f"{arch}_right"], numbers[f"{arch}_left"])
 
 
 def swapped(data: QueryDict) -> QueryDict:

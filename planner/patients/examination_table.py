@@ -272,7 +272,8 @@ def _unsaid(field: forms.BoundField) -> bool:
 
 
 def _filled(field: forms.BoundField) -> bool:
-    return field.value() not in (None, "", False, ())
+    value = field.value()
+    return value is not False and value not in (None, "", ())
 
 
 def _wrong(fields: Iterable[forms.BoundField]) -> tuple[forms.BoundField, ...]:
