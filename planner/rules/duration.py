@@ -2,12 +2,14 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from planner.rules.book import OfficeBook
 from planner.rules.calendar_days import DayStep, OpenDays, earliest_days
 from planner.rules.clock import Blocks, Span, VisitTime, in_pairs, office_blocks, split_visits, visit_time
 from planner.rules.courses import Course
+from planner.rules.evidence import evidence
+from planner.rules.gate_facts import add_months
 from planner.rules.mouth import CaseFacts
 from planner.rules.results import MinutesShape
 from planner.rules.teeth import Tooth
@@ -46,6 +48,13 @@ def duration_of(
     steps = tuple(_days(course, parts, combination, book, facts))
     days = earliest_days(steps, today, OpenDays.of(book)) if steps else {}
     finish = max(days.values(), default=None)
+    whole: tuple[str, ...] = ()
+    if finish is not None and combination is not None and combination.months is not None:
+        # What is known of the whole course outweighs a calendar of shortest waits.
+        least = OpenDays.of(book).next_open_day(add_months(today, low))
+        if least > finish:
+            finish = least
+            whole = (f"Such a course takes {many(low, 'month')} at the least: not before {least.isoformat()}.",)
     minutes = MinutesShape(
         mean=sum(time.mean_minutes * count for _, time, count in times),
         eight_in_ten=sum(time.eight_in_ten * count for _, time, count in times),
@@ -56,7 +65,8 @@ def duration_of(
             f"{name}{f' × {count}' if count > 1 else ''}: {step}" for name, time, count in times for step in time.how
         ),
     )
-    how = (*(f"{step.words}: {days[step.key].isoformat()} at the earliest." for step in steps), *_wish(facts, finish))
+    dated = (f"{step.words}: {days[step.key].isoformat()} at the earliest." for step in steps)
+    how = (*dated, *whole, *_wish(facts, finish))
     return Duration(visits, low, high, _words(visits, low, high), minutes, finish, how)
 
 
@@ -157,9 +167,12 @@ def _days(
     """Every visit as a step of the calendar, with the shortest waits that are allowed."""
     before = ""
     ended: dict[str, str] = {}
+    night = facts.examination.colour.last_whitening_night
+    settled = None if night is None else night + timedelta(days=int(evidence("whitening-bond-wait").value))
     for part in parts:
         if _joined(part, combination):
             continue
+        waits_for_shade = not {"resin", "ceramic"}.isdisjoint(part.flags) and "braces" not in part.flags
         waits = [
             (ended[wait.after], int(wait.days.value.to_integral_value()))
             for wait in (combination.waits if combination else ())
@@ -178,8 +191,8 @@ def _days(
                 after = ((f"{key}.ordered", least),)
             # Repeated visits stand as one step, so many least waits further on.
             after = tuple((name, days + visit.min_days * (_count(visit) - 1)) for name, days in after)
-            yield DayStep(key, visit.words, after)
+            yield DayStep(key, visit.words, after, not_before=settled if waits_for_shade else None)
             waits = []
             before = key
-            if visit.kind == "work":
+            if visit.kind == "work" or visit.ends:
                 ended[part.key] = key

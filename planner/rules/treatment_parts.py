@@ -110,6 +110,8 @@ class Visit(Knowledge):
     words_es: str
     kind: Literal["work", "review"] = "work"
     """Reviews are not counted among an option's visits of treatment."""
+    ends: bool = False
+    """The treatment itself goes on up to this review (nights with gel), so that the waits after it count from here."""
     counted_from: str = ""
     """Key of the visit the days are counted from; empty for the one before."""
     min_days: Annotated[int, Field(ge=0)] = 0
