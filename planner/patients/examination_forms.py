@@ -6,7 +6,7 @@ that lets it pass, and the tick holds for that very value only.
 
 import hashlib
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
@@ -19,12 +19,21 @@ from django.utils.translation import gettext_lazy as _
 from pydantic import ValidationError
 
 from planner.patients import examination_parts as parts
+from planner.patients.examination_columns import (
+    Column,
+    gap_groups,
+    name_fields,
+    neighbours,
+    nobody_measured,
+    standing_in,
+)
+from planner.patients.examination_layout import gaps_by_place, layout_of, places_with_more, row_of, unless_default
 from planner.patients.tooth_fields import read_tooth
 from planner.practice.fields import PlainForm
 from planner.rules import mouth
 from planner.rules.contradictions import contradictions, doubts
 from planner.rules.standing import place_of
-from planner.rules.teeth import NORMAL, Numbering, Side, Tooth
+from planner.rules.teeth import NORMAL, Numbering, Tooth
 from planner.rules.typed_files import faults_of
 
 NUMBERINGS = [(system.value, system.printed) for system in Numbering]
@@ -70,25 +79,6 @@ class Question:
         return self.form.add_prefix(self.field)
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
-    """One place of an arch, or one other tooth, with the gap toward the patient's left."""
-
-    place: Tooth | None
-    form: parts.ColumnForm
-    gap: parts.GapForm | None = None
-
-    @property
-    def standing(self) -> str:
-        """Key of the tooth that stands here, "nobody", or empty for not recorded."""
-        return _standing(self.form)
-
-    @property
-    def holds_tooth(self) -> bool:
-        """Whether some tooth is said to stand here."""
-        return self.standing not in ("", parts.NOBODY)
-
-
 class Sheet:
     """The form of one examination, bound to what was sent or showing ``facts``."""
 
@@ -105,20 +95,20 @@ class Sheet:
         sent = data.get("numbering", "") if data is not None else numbering.value
         self.numbering = Numbering(sent) if sent in list(Numbering) else None
         self.shown = self.numbering or numbering
-        self.layout_form = parts.LayoutForm(data, initial=_layout(facts), prefix="layout")
-        self.layout = self.layout_form.numbers() if data is not None else _layout(facts)
+        self.layout_form = parts.LayoutForm(data, initial=layout_of(facts), prefix="layout")
+        self.layout = self.layout_form.numbers() if data is not None else layout_of(facts)
         self.head = self._form(parts.HeadForm, "head", facts)
         self.midline = self._form(parts.MidlineForm, "midline", facts)
         self.groups = {
             name: self._form(kind, name, getattr(facts, name)) for name, (_words, kind) in parts.GROUPS.items()
         }
         self.every = parts.AllForm(data, prefix="every")
-        _name_fields(self.every, _now("every tooth"))
+        name_fields(self.every, _now("every tooth"))
         self.upper = self._columns(upper=True)
         self.lower = self._columns(upper=False)
         self.others = self._others()
         self.absent = self._lines(parts.AbsentForm, "absent", facts.absent)
-        self.places = self._lines(parts.PlaceForm, "places", _places_with_more(facts))
+        self.places = self._lines(parts.PlaceForm, "places", places_with_more(facts))
         self.heights = self._heights()
         self.questions: tuple[Question, ...] = ()
         self.facts: mouth.Examination | None = None
@@ -127,18 +117,18 @@ class Sheet:
     # Laying out
 
     def _form(self, kind: type[parts.FactsForm], prefix: str, facts: mouth.Facts | None) -> Any:
-        initial = {} if facts is None else _unless_default(parts.initial_of(facts))
+        initial = {} if facts is None else unless_default(parts.initial_of(facts))
         return kind(self.data, prefix=prefix, initial=initial, numbering=self.numbering)
 
     def _columns(self, *, upper: bool) -> tuple[Column, ...]:
-        row = _row_of(self.layout, upper=upper)
+        row = row_of(self.layout, upper=upper)
         standing = {place_of(tooth): tooth for tooth in self.facts_before.teeth if not tooth.tooth.is_extra}
-        gaps = _gaps_by_place(self.facts_before)
+        gaps = gaps_by_place(self.facts_before)
         empty = {line.place for line in self.facts_before.empty_places}
         columns = []
         for index, place in enumerate(row):
             found = standing.get(place)
-            initial = {} if found is None else _unless_default(parts.initial_of(found))
+            initial = {} if found is None else unless_default(parts.initial_of(found))
             if found is not None:
                 initial["tooth"] = found.tooth.key
             elif place in empty:
@@ -153,16 +143,16 @@ class Sheet:
                 gap = self._form(parts.GapForm, f"gap-{place.key}", before)
             columns.append(Column(place, form, gap))
         for column in columns:
-            _name_fields(column.form, self._title(column))
-        for column, (right, left) in _neighbours(columns):
+            name_fields(column.form, self._title(column))
+        for column, (right, left) in neighbours(columns):
             assert column.gap is not None
-            _name_fields(column.gap, f"{self._title(right)} · {self._title(left)}")
+            name_fields(column.gap, f"{self._title(right)} · {self._title(left)}")
         return tuple(columns)
 
     def _offer_teeth(self, form: parts.ColumnForm, place: Tooth) -> None:
         near = [tooth for tooth in NORMAL if tooth.upper == place.upper and _apart(tooth, place) <= _REACH]
         near.sort(key=lambda tooth: (tooth != place, tooth))
-        stands = _standing(form)
+        stands = standing_in(form)
         if stands not in ("", parts.NOBODY) and all(tooth.key != stands for tooth in near):
             near += [tooth for tooth in NORMAL if tooth.key == stands and tooth.upper == place.upper]
         field = form.fields["tooth"]
@@ -179,7 +169,7 @@ class Sheet:
         for index in range(max(self.layout["others"], len(extra) if self.data is None else 0)):
             form = self._form(parts.OtherToothForm, f"other{index}", extra[index] if index < len(extra) else None)
             column = Column(None, form)
-            _name_fields(form, self._title(column) or _now("other tooth %(n)s") % {"n": index + 1})
+            name_fields(form, self._title(column) or _now("other tooth %(n)s") % {"n": index + 1})
             columns.append(column)
         return tuple(columns)
 
@@ -320,7 +310,7 @@ class Sheet:
             measured = any(values.get(name) not in (None, False) for name in values if name != "tooth")
             if standing in ("", parts.NOBODY):
                 if measured and "tooth" not in column.form.errors:
-                    column.form.add_error("tooth", _nobody_measured(column, self.shown))
+                    column.form.add_error("tooth", nobody_measured(column, self.shown))
                 continue
             tooth = Tooth.from_key(standing)
             place = {} if tooth == column.place else {"place": column.place}
@@ -430,169 +420,12 @@ class Sheet:
         )
 
 
-def places(upper: bool, right: int, left: int) -> tuple[Tooth, ...]:
-    """The places of one arch from the patient's right to left, so many on either side of the midline."""
-    return (
-        *(Tooth(upper, Side.RIGHT, number) for number in range(right, 0, -1)),
-        *(Tooth(upper, Side.LEFT, number) for number in range(1, left + 1)),
-    )
-
-
-def more(data: QueryDict, what: str) -> QueryDict:
-    """What was sent, with one more place or line laid out; an unknown ``what`` changes nothing."""
-    sent = data.copy()
-    numbers = parts.LayoutForm(data, prefix="layout").numbers()
-    before = dict(numbers)
-    if what == "lower":
-        numbers |= {"lower_right": 3, "lower_left": 3}
-    elif what in parts.LAYOUT:
-        numbers[what] = min(numbers[what] + 1, parts.LAYOUT[what][1])
-    for name, number in numbers.items():
-        sent[f"layout-{name}"] = str(number)
-    for place in (*_row_of(numbers, upper=True), *_row_of(numbers, upper=False)):
-        if place not in _row_of(before, upper=place.upper):
-            sent.setdefault(f"{place.key}-tooth", place.key)
-    return sent
-
-
-def _row_of(numbers: Mapping[str, int], *, upper: bool) -> tuple[Tooth, ...]:
-    arch = "upper" if upper else "lower"
-    return places(upper, numbers[f"{arch}_right"], numbers[f"{arch}_left"])
-
-
-def swapped(data: QueryDict) -> QueryDict:
-    """What was sent, with the teeth and gaps of the two sides exchanged, as after reading a mirrored picture."""
-    sent = data.copy()
-    numbers = parts.LayoutForm(data, prefix="layout").numbers()
-    for arch in ("upper", "lower"):
-        right, left = numbers[f"{arch}_right"], numbers[f"{arch}_left"]
-        sent[f"layout-{arch}_right"], sent[f"layout-{arch}_left"] = str(left), str(right)
-    columns = {place.key: place for upper in (True, False) for place in places(upper, 8, 8)}
-    for name in [name for name in sent if name.startswith(("upper-", "lower-", "gap-"))]:
-        del sent[name]
-    for name, values in data.lists():
-        prefix, _dash, field = name.rpartition("-")
-        place = columns.get(prefix.removeprefix("gap-"))
-        if place is None:
-            continue
-        if field == "tooth":
-            values = [_twin_key(value) for value in values]
-        if prefix.startswith("gap-"):
-            target = _next_to_left(place).twin
-            sent.setlist(f"gap-{target.key}-{field}", values)
-        else:
-            sent.setlist(f"{place.twin.key}-{field}", values)
-    return sent
-
-
-def _next_to_left(place: Tooth) -> Tooth:
-    if place.side is Side.LEFT:
-        return Tooth(place.upper, Side.LEFT, min(place.position + 1, 8))
-    return Tooth(place.upper, Side.RIGHT, place.position - 1) if place.position > 1 else place.twin
-
-
-def _standing(form: forms.Form) -> str:
-    # Not through the bound field, which would keep the label it has before the column is named.
-    value = form.data.get(form.add_prefix("tooth")) if form.is_bound else form.initial.get("tooth")
-    return value.key if isinstance(value, Tooth) else str(value or "")
-
-
-def _twin_key(key: str) -> str:
-    return next((tooth.twin.key for tooth in NORMAL if tooth.key == key), key)
-
-
 def _number_of(value: object) -> str:
     return value.key if isinstance(value, Tooth) else str(value or "").strip()
 
 
 def _apart(tooth: Tooth, place: Tooth) -> int:
     return abs(tooth.arch_index - place.arch_index)
-
-
-def _neighbours(columns: list[Column]) -> Iterator[tuple[Column, tuple[Column, Column]]]:
-    """Every column that carries a gap, with the teeth on either side of it as far as they are recorded."""
-    for index, column in enumerate(columns):
-        if column.gap is None:
-            continue
-        right = next((one for one in reversed(columns[: index + 1]) if one.holds_tooth), column)
-        left = next((one for one in columns[index + 1 :] if one.holds_tooth), columns[index + 1])
-        yield column, (right, left)
-
-
-def gap_groups(columns: tuple[Column, ...]) -> Iterator[tuple[list[parts.GapForm], tuple[Column, Column]]]:
-    """For each pair of neighbouring teeth the gap forms that lie between them, more than one across empty places."""
-    right: Column | None = None
-    between: list[parts.GapForm] = []
-    for column in columns:
-        if column.holds_tooth:
-            if right is not None:
-                yield between, (right, column)
-            right, between = column, []
-        if right is not None and column.gap is not None:
-            between.append(column.gap)
-
-
-def _name_fields(form: parts.FactsForm, title: str) -> None:
-    """Put the column's name before every label, for lists of faults and for who hears the page."""
-    form.title = title
-    for field in form.fields.values():
-        field.label = f"{title}: {field.label}"
-
-
-def _nobody_measured(column: Column, numbering: Numbering) -> str:
-    number = column.place.written(numbering) if column.place else ""
-    if column.standing == parts.NOBODY:
-        sentence = _now(
-            "No tooth stands in %(place)s's place, yet something was measured or found here: say which tooth it is, "
-            "or empty the column."
-        )
-    else:
-        sentence = _now("Which tooth stands in %(place)s's place? Something was measured or found here.")
-    return sentence % {"place": number}
-
-
-def _unless_default(initial: Mapping[str, Any]) -> dict[str, Any]:
-    """Without the noughts that stand for "nothing taken off" or "in the middle", which an empty cell says as well."""
-    unsaid = ("edge_removed_before", "sides_removed_before", "midline_offset")
-    return {name: value for name, value in initial.items() if not (name in unsaid and value == 0)}
-
-
-def _gaps_by_place(facts: mouth.Examination) -> dict[Tooth, mouth.Gap]:
-    stands = {tooth.tooth: place_of(tooth) for tooth in facts.teeth}
-    found = {}
-    for gap in facts.gaps:
-        ends = sorted((stands.get(tooth, tooth) for tooth in gap.between), key=lambda place: place.arch_index)
-        found[ends[0]] = gap
-    return found
-
-
-def _places_with_more(facts: mouth.Examination) -> tuple[mouth.EmptyPlace, ...]:
-    """The empty places of which more is known than that they are empty, which their column says already."""
-    return tuple(line for line in facts.empty_places if line.place.is_extra or _more_known(line))
-
-
-def _more_known(line: mouth.EmptyPlace) -> bool:
-    return any(getattr(line, name) is not None for name in type(line).model_fields if name != "place")
-
-
-def _layout(facts: mouth.Examination) -> dict[str, int]:
-    """How much the form must show to carry every one of ``facts``, and a spare line of each list."""
-    numbers = {name: least for name, (least, _most) in parts.LAYOUT.items()}
-    stand = [place_of(tooth) for tooth in facts.teeth if not tooth.tooth.is_extra]
-    stand += [line.place for line in facts.empty_places if not line.place.is_extra]
-    for place in stand:
-        name = f"{'upper' if place.upper else 'lower'}_{place.side}"
-        numbers[name] = max(numbers[name], place.position)
-    for name in ("lower_right", "lower_left"):
-        if numbers["lower_right"] or numbers["lower_left"]:
-            numbers[name] = max(numbers[name], 3)
-    counts = {
-        "others": sum(tooth.tooth.is_extra for tooth in facts.teeth),
-        "absent": len(facts.absent) + 1,
-        "places": len(_places_with_more(facts)) + 1,
-        "heights": len(facts.growth.height_mm) + 1,
-    }
-    return {name: min(max(number, counts.get(name, 0)), parts.LAYOUT[name][1]) for name, number in numbers.items()}
 
 
 def _more_doubts(facts: mouth.Examination) -> Iterator[tuple[str, str]]:

@@ -10,7 +10,8 @@ from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from planner.patients import examination_parts as parts
-from planner.patients.examination_forms import Column, Question, Sheet, gap_groups
+from planner.patients.examination_columns import Column, gap_groups
+from planner.patients.examination_forms import Question, Sheet
 
 Words = str | Promise
 

@@ -14,7 +14,8 @@ from django.utils.translation import gettext as _
 from planner.patients import examination_table as table
 from planner.patients import services
 from planner.patients.access import load_examination, load_patient
-from planner.patients.examination_forms import NumberingForm, Sheet, more, swapped
+from planner.patients.examination_forms import NumberingForm, Sheet
+from planner.patients.examination_layout import more, swapped
 from planner.patients.examination_parts import PictureForm, initial_of
 from planner.patients.examinations import change_examination, confirm_examination, store_examination
 from planner.patients.facts import examination_facts, person_facts, picture_facts

@@ -13,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.patients import services
-from planner.patients.examination_forms import Sheet, more, swapped
+from planner.patients.examination_forms import Sheet
+from planner.patients.examination_layout import more, swapped
 from planner.patients.examination_parts import FINDINGS, MEASURES, AllForm, ColumnForm
 from planner.patients.examinations import confirm_examination, store_examination, with_lines
 from planner.patients.facts import examination_facts, picture_facts
