@@ -2,13 +2,35 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import timedelta
 
+from django.conf import settings
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from planner.practice import services
 from planner.practice.models import Staff
+from planner.practice.roles import Role
+from planner.rules.bookfile import load_book
 from planner.trail.models import TrailEntry
+from tests.support import NOW, PASSWORD, TODAY
+
+
+def priced_office() -> Staff:
+    """Owner dentist of a test office with the invented office's book, so that fees are those worked out by hand."""
+    path = settings.BASE_DIR / "fixtures" / "books" / "tern_row.toml"
+    _office, owner = services.open_office(
+        name="Test office",
+        book=load_book(path.read_text(encoding="utf-8"), TODAY),
+        effective=TODAY - timedelta(days=60),
+        owner_username="olive",
+        owner_full_name="Olive Owner",
+        owner_password=PASSWORD,
+        owner_roles=(Role.OWNER, Role.DENTIST),
+        now=NOW,
+    )
+    return owner
 
 
 def client_of(staff: Staff | None) -> Client:

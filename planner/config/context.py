@@ -25,6 +25,7 @@ class Room:
 ROOMS: tuple[tuple[str, str | Promise, Thing | None], ...] = (
     ("practice:home", _("Today"), None),
     ("patients:list", _("Patients"), Thing.IDENTITY),
+    ("plans:list", _("Estimates"), Thing.ESTIMATE),
     ("followup:monday", _("Monday page"), Thing.ESTIMATE),
     ("practice:office", _("Office book"), Thing.BOOK),
     ("practice:staff", _("Staff"), Thing.STAFF),

@@ -19,7 +19,7 @@ from planner.plans.models import Estimate, State
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.models import Staff
-from planner.practice.requests import actor_of
+from planner.practice.requests import actor_of, posted
 from planner.rules.results import CasePlan
 from planner.rules.verdicts import Verdict
 from planner.trail.errors import Refused
@@ -35,7 +35,7 @@ def papers(request: HttpRequest, public_id: str) -> HttpResponse:
     form = None
     if plan is not None and kinds:
         first = {"kinds": kinds, "points": plan.print_points}
-        form = PapersForm(request.POST or None, kinds=kinds, options=_options(estimate, plan), initial=first)
+        form = PapersForm(posted(request), kinds=kinds, options=_options(estimate, plan), initial=first)
         if form.is_valid():
             try:
                 _make(estimate, plan, form, actor)

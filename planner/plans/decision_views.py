@@ -19,7 +19,7 @@ from planner.plans.stale import choices_side_by_side
 from planner.practice import books
 from planner.practice.access import Act, Thing
 from planner.practice.fields import PlainForm
-from planner.practice.requests import actor_of
+from planner.practice.requests import actor_of, posted
 from planner.rules.gates import override_fault
 from planner.rules.mouth import Override, SurfaceChoice
 from planner.rules.results import OptionShape
@@ -31,7 +31,7 @@ from planner.trail.errors import Refused, StaleEdit
 def strike(request: HttpRequest, public_id: str, key: str) -> HttpResponse:
     """Strike an option with a reason; it stays in the list."""
     case, option = _load(request, public_id, key, Act.APPROVE, Thing.OPTIONS)
-    form = DecisionForm(request.POST or None, initial={"seen": case.version})
+    form = DecisionForm(posted(request), initial={"seen": case.version})
 
     def save(data: dict[str, Any]) -> None:
         cases.strike_option(case=case, option=key, actor=actor_of(request), now=timezone.now(), **data)
@@ -43,7 +43,7 @@ def strike(request: HttpRequest, public_id: str, key: str) -> HttpResponse:
 def restore(request: HttpRequest, public_id: str, key: str) -> HttpResponse:
     """Take a striking back."""
     case, option = _load(request, public_id, key, Act.APPROVE, Thing.OPTIONS)
-    form = DecisionForm(request.POST or None, initial={"seen": case.version})
+    form = DecisionForm(posted(request), initial={"seen": case.version})
 
     def save(data: dict[str, Any]) -> None:
         cases.restore_option(case=case, option=key, actor=actor_of(request), now=timezone.now(), **data)
@@ -59,7 +59,7 @@ def restore(request: HttpRequest, public_id: str, key: str) -> HttpResponse:
 def recommend(request: HttpRequest, public_id: str, key: str) -> HttpResponse:
     """Recommend an option, in one's own name."""
     case, option = _load(request, public_id, key, Act.APPROVE, Thing.OPTIONS)
-    form = DecisionForm(request.POST or None, initial={"seen": case.version})
+    form = DecisionForm(posted(request), initial={"seen": case.version})
 
     def save(data: dict[str, Any]) -> None:
         cases.recommend_option(case=case, option=key, actor=actor_of(request), now=timezone.now(), **data)
@@ -77,7 +77,7 @@ def override(request: HttpRequest, public_id: str, key: str, gate: str) -> HttpR
     case, option = _load(request, public_id, key, Act.CREATE, Thing.FINDINGS)
     reasons = _reasons(option, gate)
     second = any(reason.second_dentist for reason in reasons)
-    form = OverrideForm(request.POST or None, second=second, initial={"seen": case.version})
+    form = OverrideForm(posted(request), second=second, initial={"seen": case.version})
 
     def save(data: dict[str, Any]) -> None:
         actor, now = actor_of(request), timezone.now()
@@ -100,7 +100,7 @@ def override(request: HttpRequest, public_id: str, key: str, gate: str) -> HttpR
 def withdraw(request: HttpRequest, public_id: str, key: str, gate: str) -> HttpResponse:
     """Let a verdict hold again."""
     case, option = _load(request, public_id, key, Act.CREATE, Thing.FINDINGS)
-    form = DecisionForm(request.POST or None, initial={"seen": case.version})
+    form = DecisionForm(posted(request), initial={"seen": case.version})
 
     def save(data: dict[str, Any]) -> None:
         cases.withdraw_override(case=case, option=key, gate=gate, actor=actor_of(request), now=timezone.now(), **data)
@@ -120,7 +120,7 @@ def surfaces(request: HttpRequest, public_id: str) -> HttpResponse:
     )
     numbering = Numbering(case.numbering)
     teeth = [(found.tooth.key, found.tooth.label(numbering)) for found in case_facts(case).examination.teeth]
-    form = SurfacesForm(request.POST or None, teeth=teeth, initial={"seen": case.version})
+    form = SurfacesForm(posted(request), teeth=teeth, initial={"seen": case.version})
 
     def save(data: dict[str, Any]) -> None:
         choice = SurfaceChoice(tooth=Tooth.from_key(data["tooth"]), surfaces=data["surfaces"], reason=data["reason"])
@@ -142,7 +142,7 @@ def line_class(request: HttpRequest, public_id: str) -> HttpResponse:
     )
     chosen = case_choices(case)
     first = {"seen": case.version, "reconstructive": "yes" if chosen.reconstructive else "no"}
-    form = LineClassForm(request.POST or None, initial=first | {"reason": chosen.tax_reason})
+    form = LineClassForm(posted(request), initial=first | {"reason": chosen.tax_reason})
 
     def save(data: dict[str, Any]) -> None:
         cases.set_line_class(case=case, actor=actor_of(request), now=timezone.now(), **data)
@@ -162,7 +162,7 @@ def if_then(request: HttpRequest, public_id: str) -> HttpResponse:
         actor=actor_of(request), public_id=public_id, act=Act.CREATE, thing=Thing.FINDINGS, now=timezone.now()
     )
     first = {"seen": case.version, "sentences": "\n".join(case_choices(case).if_then)}
-    form = IfThenForm(request.POST or None, initial=first)
+    form = IfThenForm(posted(request), initial=first)
 
     def save(data: dict[str, Any]) -> None:
         cases.set_if_then(case=case, actor=actor_of(request), now=timezone.now(), **data)

@@ -22,7 +22,7 @@ from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.fields import PlainForm
 from planner.practice.models import Staff
-from planner.practice.requests import actor_of
+from planner.practice.requests import actor_of, posted
 from planner.rules.results import CasePlan
 from planner.trail.errors import Refused, StaleEdit
 
@@ -36,7 +36,13 @@ def estimate_list(request: HttpRequest) -> HttpResponse:
     asked = request.GET.get("state", "")
     state = State(asked) if asked in State.values else None
     page = list_of_estimates(actor.office, state=state, after=request.GET.get("after", ""))
-    context = {"page": page, "states": State.choices, "state": asked, "day": books.today(actor.office, timezone.now())}
+    context = {
+        "page": page,
+        "states": State.choices,
+        "state": asked,
+        "day": books.today(actor.office, timezone.now()),
+        "may_import": may(actor, Act.RUN, Thing.CASE_FILE),
+    }
     return render(request, "plans/estimates.html", context)
 
 
@@ -68,7 +74,7 @@ def draft(request: HttpRequest, public_id: str) -> HttpResponse:
     except Refused as refusal:
         messages.error(request, refusal.sentence)
         return redirect("plans:case", public_id)
-    form = OptionsForm(request.POST or None, plan=plan, initial={"options": to_hand_over(plan)})
+    form = OptionsForm(posted(request), plan=plan, initial={"options": to_hand_over(plan)})
     if form.is_valid():
         chosen = tuple(form.cleaned_data["options"])
         begun = estimates.draft_estimate(case=case, options=chosen, actor=actor, now=now)
@@ -101,7 +107,7 @@ def show(request: HttpRequest, public_id: str) -> HttpResponse:
     actor, now = actor_of(request), timezone.now()
     shown = load_estimate(actor=actor, public_id=public_id, act=Act.RUN, thing=Thing.RELEASE, now=now)
     first = {"to": shown.case.patient.name, "on": books.today(shown.office, now), "seen": shown.version}
-    form = ShowForm(request.POST or None, initial=first)
+    form = ShowForm(posted(request), initial=first)
 
     def save(data: dict[str, Any]) -> None:
         estimates.show_estimate(estimate=shown, actor=actor, now=now, **data)
@@ -117,7 +123,7 @@ def answer(request: HttpRequest, public_id: str) -> HttpResponse:
     plan = _plan_of(shown)
     names = [(option.key, option.name) for option in plan.options if option.key in shown.options] if plan else []
     first = {"by": shown.case.patient.name, "seen": shown.version}
-    form = AnswerForm(request.POST or None, options=names, initial=first)
+    form = AnswerForm(posted(request), options=names, initial=first)
 
     def save(data: dict[str, Any]) -> None:
         said = Answer(data.pop("answer"))
@@ -131,7 +137,7 @@ def reissue(request: HttpRequest, public_id: str) -> HttpResponse:
     """Begin the next issue under the same number."""
     actor, now = actor_of(request), timezone.now()
     shown = load_estimate(actor=actor, public_id=public_id, act=Act.CREATE, now=now)
-    form = ReasonForm(request.POST or None)
+    form = ReasonForm(posted(request))
 
     def save(data: dict[str, Any]) -> Estimate:
         return estimates.reissue_estimate(estimate=shown, actor=actor, now=now, **data)
@@ -148,7 +154,7 @@ def discard(request: HttpRequest, public_id: str) -> HttpResponse:
     """Throw a draft away."""
     actor, now = actor_of(request), timezone.now()
     shown = load_estimate(actor=actor, public_id=public_id, act=Act.EDIT, now=now)
-    form = ReasonForm(request.POST or None)
+    form = ReasonForm(posted(request))
 
     def save(data: dict[str, Any]) -> None:
         estimates.discard_draft(estimate=shown, actor=actor, now=now, **data)
@@ -168,7 +174,7 @@ def options(request: HttpRequest, public_id: str) -> HttpResponse:
     except Refused as refusal:
         messages.error(request, refusal.sentence)
         return redirect("plans:estimate", public_id)
-    form = OptionsForm(request.POST or None, plan=plan, initial={"options": shown.options or to_hand_over(plan)})
+    form = OptionsForm(posted(request), plan=plan, initial={"options": shown.options or to_hand_over(plan)})
 
     def save(data: dict[str, Any]) -> None:
         chosen = tuple(data["options"])

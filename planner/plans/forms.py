@@ -94,7 +94,7 @@ class WishesForm(PlainForm):
             )
             for target in range(1, targets + 1):
                 self.fields[f"wish-{number}-kind-{target}"] = forms.ChoiceField(
-                    label=_now("It is met when"), choices=[("", "–"), *TARGETS], required=False
+                    label=_now("It is met when"), choices=[("", "–"), *TARGETS], required=False, initial=""
                 )
                 self.fields[f"wish-{number}-teeth-{target}"] = forms.CharField(
                     label=_now("Teeth (%(written)s)") % {"written": written},
@@ -385,7 +385,9 @@ class ShowForm(PlainForm):
     """To whom an estimate was shown, when and how."""
 
     to = forms.CharField(label=_("Shown to"), max_length=200, widget=forms.TextInput(attrs={"autocomplete": "off"}))
-    channel = forms.ChoiceField(label=_("How"), choices=[(one.value, one.value) for one in Channel], widget=forms.RadioSelect)
+    channel = forms.ChoiceField(
+        label=_("How"), choices=[(one.value, one.value) for one in Channel], widget=forms.RadioSelect
+    )
     on = DayField(label=_("On"))
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
@@ -393,7 +395,9 @@ class ShowForm(PlainForm):
 class AnswerForm(PlainForm):
     """What the patient said to an estimate."""
 
-    answer = forms.ChoiceField(label=_("Answer"), choices=[(one.value, one.value) for one in Answer], widget=forms.RadioSelect)
+    answer = forms.ChoiceField(
+        label=_("Answer"), choices=[(one.value, one.value) for one in Answer], widget=forms.RadioSelect
+    )
     option = forms.ChoiceField(label=_("Which option"), required=False)
     by = forms.CharField(label=_("Answered by"), max_length=200, widget=forms.TextInput(attrs={"autocomplete": "off"}))
     words = forms.CharField(

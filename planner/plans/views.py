@@ -25,7 +25,7 @@ from planner.plans.stale import lay_side_by_side
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.models import Staff
-from planner.practice.requests import actor_of
+from planner.practice.requests import actor_of, posted
 from planner.rules.casefile import CaseFileError, read_case, write_case
 from planner.rules.contradictions import doubts
 from planner.rules.mouth import CaseFacts
@@ -59,7 +59,7 @@ def create(request: HttpRequest, public_id: str) -> HttpResponse:
     first: dict[str, str] = {"numbering": book.numbering}
     if known:
         first["examination"] = known[0].public_id
-    form = OpenCaseForm(request.POST or None, examinations=known, initial=first)
+    form = OpenCaseForm(posted(request), examinations=known, initial=first)
     if known and form.is_valid():
         try:
             case = open_case(
@@ -103,7 +103,7 @@ def wishes(request: HttpRequest, public_id: str) -> HttpResponse:
     actor, now = actor_of(request), timezone.now()
     shown = load_case(actor=actor, public_id=public_id, act=Act.EDIT, now=now)
     facts = case_facts(shown)
-    form = WishesForm(request.POST or None, facts=facts, seen=shown.version)
+    form = WishesForm(posted(request), facts=facts, seen=shown.version)
     context: dict[str, Any] = {"case": shown, "patient": shown.patient, "form": form}
     if form.is_valid():
         try:
@@ -130,7 +130,7 @@ def about(request: HttpRequest, public_id: str) -> HttpResponse:
     actor, now = actor_of(request), timezone.now()
     shown = load_case(actor=actor, public_id=public_id, act=Act.EDIT, now=now)
     saved = {"name": shown.name, "numbering": shown.numbering, "notes": shown.notes, "seen": shown.version}
-    form = AboutForm(request.POST or None, initial=saved)
+    form = AboutForm(posted(request), initial=saved)
     context: dict[str, Any] = {"case": shown, "patient": shown.patient, "form": form}
     if form.is_valid():
         try:
@@ -152,7 +152,7 @@ def take_in(request: HttpRequest, public_id: str = "") -> HttpResponse:
     if public_id:
         patient = load_patient(actor=actor, public_id=public_id, act=Act.RUN, thing=Thing.CASE_FILE, now=now)
     require(actor, Act.RUN, Thing.CASE_FILE, subject=patient)
-    form = CaseFileForm(request.POST or None, request.FILES or None)
+    form = CaseFileForm(posted(request), request.FILES)
     context: dict[str, Any] = {"form": form, "patient": patient}
     if form.is_valid():
         try:

@@ -1,7 +1,7 @@
 """What views read from a request, in one place."""
 
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest
+from django.http import HttpRequest, QueryDict
 
 from planner.practice.models import Staff
 
@@ -11,3 +11,8 @@ def actor_of(request: HttpRequest) -> Staff:
     if not isinstance(request.user, Staff):
         raise PermissionDenied("Sign in first.")
     return request.user
+
+
+def posted(request: HttpRequest) -> QueryDict | None:
+    """What a form was sent with, also when that is nothing at all; None when the form is only looked at."""
+    return request.POST if request.method == "POST" else None

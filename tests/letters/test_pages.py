@@ -1,0 +1,166 @@
+"""Pages about papers: made once, kept, downloaded byte for byte, and shown only to those who may see their kind."""
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+
+from planner.letters.models import Document
+from planner.letters.pdf import Rendered, close_pool
+from planner.letters.services import render_papers
+from planner.plans.casefiles import import_case_file
+from planner.plans.checking import check_case
+from planner.plans.estimates import compute_plan, draft_estimate
+from planner.plans.models import Estimate
+from planner.practice.models import Staff
+from planner.practice.roles import Role
+from planner.rules.mouth import CaseFacts
+from planner.rules.results import sha256
+from planner.trail.models import TrailEntry
+from planner.trail.triggers import lifted
+from tests.pages import client_of, priced_office, queries_of, refusals
+from tests.support import NOW
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+@pytest.fixture
+def owner(db: None) -> Staff:
+    """Owner dentist of an office with prices."""
+    return priced_office()
+
+
+@pytest.fixture
+def checked(owner: Staff, lead_case: CaseFacts) -> Estimate:
+    case = import_case_file(facts=lead_case, actor=owner, now=NOW).case
+    return check_case(case=case, seen_plan=sha256(compute_plan(case, NOW)[0].to_json()), actor=owner, now=NOW)
+
+
+@pytest.fixture
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Papers that take no time: the tests of the papers themselves are elsewhere."""
+
+    def make(**given: Any) -> tuple[Document, ...]:
+        return render_papers(**given, make=lambda job: Rendered(f"%PDF-{sha256(job.html.encode())}".encode(), 3, ()))
+
+    monkeypatch.setattr("planner.letters.views.render_papers", make)
+
+
+@pytest.fixture
+def ended() -> Iterator[None]:
+    """Ends the worker processes afterwards."""
+    yield
+    close_pool()
+
+
+KINDS = ["option-sheet", "estimate", "consent-letter"]
+
+
+def _url(estimate: Estimate) -> str:
+    return f"/letters/of/{estimate.public_id}/"
+
+
+def _ask(kinds: list[str] = KINDS, **more: str) -> dict[str, Any]:
+    return {"kinds": kinds, "points": "11", "chosen": ""} | more
+
+
+def test_papers_are_made_kept_and_downloaded_byte_for_byte(checked: Estimate, owner: Staff, ended: None) -> None:
+    client = client_of(owner)
+    done = client.post(_url(checked), _ask(["option-sheet"]))
+    assert done["Location"] == _url(checked)
+    (paper,) = Document.objects.all()
+    page = client.get(f"/letters/{paper.public_id}/").content.decode()
+    assert paper.sha256 in page
+    assert paper.plan_sha256 in page
+    assert "still the one that was made" in page
+    file = client.get(f"/letters/{paper.public_id}/file/")
+    assert file.content.startswith(b"%PDF-")
+    assert sha256(file.content) == paper.sha256
+    assert file["Content-Type"] == "application/pdf"
+    assert file["Content-Disposition"] == f'attachment; filename="option-sheet-{paper.public_id}.pdf"'
+    assert file["Cache-Control"] == "no-store"
+    assert TrailEntry.objects.filter(act="document.download", subject_id=paper.public_id).count() == 1
+
+
+def test_a_reprint_is_the_same_paper_and_another_size_is_another(checked: Estimate, owner: Staff, quick: None) -> None:
+    client = client_of(owner)
+    client.post(_url(checked), _ask())
+    first = list(Document.objects.order_by("pk").values_list("pk", "kind"))
+    assert [kind for _pk, kind in first] == KINDS
+    client.post(_url(checked), _ask())
+    assert list(Document.objects.order_by("pk").values_list("pk", "kind")) == first
+    client.post(_url(checked), _ask(["estimate"], points="24"))
+    assert Document.objects.count() == 4
+    client.post(_url(checked), _ask(["consent-letter"], chosen="reshaping"))
+    assert Document.objects.count() == 5
+    listed = client.get(_url(checked)).content.decode()
+    assert all(paper.sha256[:12] in listed for paper in Document.objects.all())
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        ({"kinds": []}, "This is missing"),
+        ({"kinds": ["invoice"]}, "invoice"),
+        ({"points": "13"}, "13"),
+        ({"chosen": "ceramic-veneer"}, "ceramic-veneer"),
+    ],
+)
+def test_papers_that_cannot_be_asked_for(
+    asked: dict[str, Any], words: str, checked: Estimate, owner: Staff, quick: None
+) -> None:
+    answer = client_of(owner).post(_url(checked), _ask() | asked)
+    assert answer.status_code == 200
+    assert words in answer.content.decode()
+    assert not Document.objects.exists()
+
+
+def test_a_changed_file_is_found_out(checked: Estimate, owner: Staff, quick: None) -> None:
+    client = client_of(owner)
+    client.post(_url(checked), _ask(["estimate"]))
+    paper = Document.objects.get()
+    with lifted():
+        Document.objects.filter(pk=paper.pk).update(content=b"%PDF-other")
+    assert "its hash differs" in client.get(f"/letters/{paper.public_id}/").content.decode()
+
+
+def test_who_sees_and_makes_which_paper(
+    checked: Estimate, owner: Staff, outsider: Staff, person: Callable[..., Staff], quick: None
+) -> None:
+    client_of(owner).post(_url(checked), _ask())
+    papers = {paper.kind: paper for paper in Document.objects.all()}
+    sheet, letter = papers["option-sheet"].public_id, papers["consent-letter"].public_id
+    desk, manager = client_of(person(Role.FRONT_DESK)), client_of(person(Role.MANAGER))
+    assistant, keeper, theirs = client_of(person(Role.ASSISTANT)), client_of(person(Role.KEEPER)), client_of(outsider)
+    assert client_of(None).get(_url(checked))["Location"].startswith("/sign-in/")
+    for client, expected in ((desk, (200, 200, 200)), (manager, (200, 200, 200)), (assistant, (403, 403, 200))):
+        answers = [client.get(_url(checked)), client.get(f"/letters/{sheet}/file/"), client.get(f"/letters/{letter}/")]
+        assert tuple(answer.status_code for answer in answers) == expected
+    for client, status in ((keeper, 403), (theirs, 404)):
+        for url in (_url(checked), f"/letters/{sheet}/", f"/letters/{letter}/file/"):
+            with refusals() as noted:
+                assert client.get(url).status_code == status, url
+            assert len(noted) == 1
+    # A manager makes estimates, and no letters.
+    assert [key for key, _words in manager.get(_url(checked)).context["form"].fields["kinds"].choices] == KINDS[:2]
+    refused = manager.post(_url(checked), _ask(["consent-letter"], points="14"))
+    assert refused.status_code == 200
+    assert Document.objects.count() == 3
+
+
+def test_a_draft_has_no_papers(checked: Estimate, owner: Staff) -> None:
+    draft = draft_estimate(case=checked.case, actor=owner, now=NOW)
+    page = client_of(owner).get(_url(draft))
+    assert page.context["form"] is None
+    assert "None is made yet" in page.content.decode()
+
+
+def test_the_list_of_papers_is_a_part_of_the_estimates_page(checked: Estimate, owner: Staff, quick: None) -> None:
+    client = client_of(owner)
+    part = client.get(_url(checked), headers={"HX-Request": "true"}).content.decode()
+    assert "<html" not in part
+    assert "Make the papers" in part
+    few = queries_of(client, _url(checked))
+    for points in ("11", "14", "18", "24"):
+        client.post(_url(checked), _ask(points=points), follow=True)
+    assert queries_of(client, _url(checked)) == few
