@@ -1,13 +1,14 @@
 """What was found, in plain sentences, from the facts that a plan was computed from."""
 
+import re
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
 from planner.letters.wording import day, millimetres
 from planner.rules.mouth import CaseFacts, Grinding, ToothFacts
-from planner.rules.results import CasePlan
-from planner.rules.strip import Words
+from planner.rules.results import CasePlan, SpacePlanShape
+from planner.rules.strip import Words, strip_table
 from planner.rules.teeth import Numbering, Tooth
 
 
@@ -104,9 +105,9 @@ def _of_tooth(tooth: ToothFacts, words: Words) -> tuple[str, ...]:
 
 
 def gaps(facts: CaseFacts, words: Words) -> tuple[str, ...]:
-    """Every gap that was measured, in words."""
+    """Every gap that was measured: its width and the teeth beside it."""
     return tuple(
-        _("Between %(right)s and %(left)s there is a gap of %(width)s.")
+        _("%(width)s between %(right)s and %(left)s")
         % {
             "right": words.both(gap.between[0]),
             "left": words.both(gap.between[1]),
@@ -115,6 +116,53 @@ def gaps(facts: CaseFacts, words: Words) -> tuple[str, ...]:
         for gap in facts.examination.gaps
         if gap.width
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """One tooth's line of the table behind the picture of a plan, as text in millimetres."""
+
+    tooth: str
+    stands: str
+    width_now: str
+    added_right: str
+    added_left: str
+    width_after: str
+    length_now: str
+    length_after: str
+
+
+def planned(plan: SpacePlanShape, words: Words) -> tuple[Planned, ...]:
+    """What a space plan makes of every tooth."""
+    found = []
+    for shape, row in zip(plan.teeth, strip_table(plan, words).teeth, strict=True):
+        place = (words.places or {}).get(shape.tooth, shape.tooth)
+        stands = _("in the place of %(place)s") % {"place": words.both(place)} if place != shape.tooth else ""
+        found.append(
+            Planned(
+                row.tooth,
+                stands,
+                row.width_now,
+                row.added_right,
+                row.added_left,
+                row.width_after,
+                row.length_now,
+                row.length_after,
+            )
+        )
+    return tuple(found)
+
+
+def numbering_words(words: Words) -> str:
+    """Which of a tooth's two numbers is which."""
+    first, second = (
+        ("Universal", "ISO") if words.numbering == Numbering.UNIVERSAL else (_own(words.numbering), "Universal")
+    )
+    return _("Each tooth has two numbers here: first %(first)s, then %(second)s.") % {"first": first, "second": second}
+
+
+def _own(numbering: str) -> str:
+    return "Palmer" if numbering == Numbering.PALMER else "ISO"
 
 
 def measured(facts: CaseFacts, words: Words) -> tuple[Measured, ...]:
@@ -130,7 +178,7 @@ def measured(facts: CaseFacts, words: Words) -> tuple[Measured, ...]:
     )
 
 
-def mouth(facts: CaseFacts, language: str) -> tuple[str, ...]:
+def mouth(facts: CaseFacts, words: Words, language: str) -> tuple[str, ...]:
     """What was found in the whole mouth, with what an X-ray was read to say."""
     exam = facts.examination
     said = []
@@ -150,5 +198,15 @@ def mouth(facts: CaseFacts, language: str) -> tuple[str, ...]:
             said.append(
                 _("X-ray or picture of %(day)s, read by %(reader)s: %(reading)s")
                 % {"day": day(picture.on, language), "reader": picture.reader, "reading": picture.reading}
+                + _whose_numbers(picture.reading, words)
             )
     return tuple(said)
+
+
+def _whose_numbers(text: str, words: Words) -> str:
+    """The system of the tooth numbers that somebody typed into ``text``; empty where there are none."""
+    numbers = {words.number(Tooth.from_key(key)) for key in words.teeth}
+    if not numbers & set(re.findall(r"\w+", text)):
+        return ""
+    system = "Universal" if words.numbering == Numbering.UNIVERSAL else _own(words.numbering)
+    return " " + _("(Tooth numbers: %(system)s.)") % {"system": system}

@@ -1,43 +1,21 @@
 """One option as papers say it: every field filled, in the same order and detail for each."""
 
-from collections.abc import Iterable
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
-from planner.letters.icons import icon_array
-from planner.letters.wording import Shares, millimetres, money, shares, whole_money
-from planner.rules.evidence import CERTAINTY_WORDS
-from planner.rules.results import CasePlan, Chance, EvidenceLine, OptionShape
+from planner.letters.chances import ChanceGroup, benefits_of, risks_of
+from planner.letters.reasons import reasons, short_reason, verdict_words
+from planner.letters.sources import Source, leading_to
+from planner.letters.teeth_said import TeethSaid
+from planner.letters.wording import day, millimetres, money, whole_money
+from planner.rules.results import CasePlan, OptionShape
 from planner.rules.strip import Words
-from planner.rules.verdicts import Verdict
+from planner.rules.teeth import Tooth
 
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """One numbered source of the paper."""
-
-    number: int
-    keys: tuple[str, ...]
-    """The evidence rows that rest on it."""
-    words: tuple[str, ...]
-    citation: str
-    certainty: str
-
-
-@dataclass(frozen=True, slots=True)
-class ChanceView:
-    words: str
-    number: str
-    """Both ways round, or empty where no number is known."""
-    source: str
-    icon: str
-
-
-@dataclass(frozen=True, slots=True)
-class ChanceGroup:
-    heading: str
-    chances: tuple[ChanceView, ...]
+LATER = (5, 10)
+"""Years at which it is told how many still hold; the last published one where none of these is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,10 +28,13 @@ class WishView:
 
 @dataclass(frozen=True, slots=True)
 class OptionView:
+    """An option in words. What stands in a table's cell is short; what stands in the detail is whole."""
+
     key: str
     name: str
     verdict: str
     verdict_words: str
+    short_reason: str
     reasons: tuple[str, ...]
     overrides: tuple[str, ...]
     recommended: bool
@@ -61,11 +42,11 @@ class OptionView:
     work: tuple[str, ...]
     of: int
     does_not: tuple[str, ...]
-    removal: str
-    removal_words: str
-    reduced: str
+    removal: tuple[str, ...]
+    short_removal: str
     undo: str
-    benefits: tuple[ChanceView, ...]
+    short_undo: str
+    benefits: ChanceGroup
     risks: tuple[ChanceGroup, ...]
     time: str
     visits: str
@@ -81,55 +62,8 @@ class OptionView:
     later: tuple[str, ...]
     wishes: tuple[WishView, ...]
     wishes_words: str
-    decided_by: str
-
-
-GROUPS = ("common", "sometimes", "rare", "not known")
-
-
-def verdict_words(verdict: Verdict) -> str:
-    """What a verdict means to the person it is told to."""
-    return {
-        Verdict.OFFER: _("We can offer this."),
-        Verdict.CARE: _("We can offer this, with care."),
-        Verdict.WAIT: _("Not yet."),
-        Verdict.ASK: _("We cannot say yet."),
-        Verdict.NO: _("We do not offer this."),
-    }[verdict]
-
-
-def sources(plan: CasePlan, options: Iterable[OptionShape]) -> tuple[Source, ...]:
-    """The sources of every number that ``options`` print, numbered in order of first mention."""
-    lines = {line.key: line for line in plan.evidence}
-    keys: dict[str, None] = {}
-    for option in options:
-        for chance in (*option.benefits, *option.risks):
-            keys |= dict.fromkeys(_keys(chance))
-        keys |= dict.fromkeys(option.upkeep.sources)
-    grouped: dict[tuple[str, str], list[EvidenceLine]] = {}
-    for key in keys:
-        line = lines.get(key)
-        if line is not None:
-            # Rows without a citation stand each for itself.
-            grouped.setdefault((line.citation or line.key, line.certainty), []).append(line)
-    return tuple(
-        Source(
-            number,
-            tuple(line.key for line in found),
-            tuple(_counted(line) for line in found),
-            found[0].citation,
-            CERTAINTY_WORDS.get(certainty, (certainty,))[0],
-        )
-        for number, ((_citation, certainty), found) in enumerate(grouped.items(), 1)
-    )
-
-
-def _counted(line: EvidenceLine) -> str:
-    return f"{line.words} ({_('counted: %(n)s') % {'n': line.n}})" if line.n else line.words
-
-
-def _keys(chance: Chance) -> tuple[str, ...]:
-    return tuple(key.strip() for key in chance.evidence.split(",") if key.strip())
+    sources: Mapping[str, str]
+    """``source 3`` by field, where a field's words carry numbers from studies."""
 
 
 def option_view(
@@ -142,34 +76,37 @@ def option_view(
     show_private: bool,
     language: str,
 ) -> OptionView:
-    """``option`` in words, its numbers of ``of``; private reasons are told only with ``show_private``."""
+    """``option`` in words, its numbers of ``of``; private reasons are told only with ``show_private``.
+
+    A tooth is named in full where the option first says it, reading from the top, and by its numbers below.
+    """
     nothing = (_("Nothing to say here."),)
-    upkeep = option.upkeep
+    upkeep, teeth = option.upkeep, TeethSaid(words)
+    led = {field: leading_to(keys, numbered) for field, keys in option.word_sources}
+    led["upkeep"] = leading_to(upkeep.sources, numbered)
     return OptionView(
         key=option.key,
-        name=option.name_es if language == "es" and option.name_es else option.name,
+        name=name_of(option, language),
         verdict=option.verdict.value,
         verdict_words=verdict_words(option.verdict),
-        reasons=reasons(option, show_private=show_private),
+        short_reason=short_reason(option, teeth, language, show_private=show_private),
+        reasons=reasons(option, teeth, language, show_private=show_private),
         overrides=tuple(
             _("%(by)s decided on %(on)s to offer it all the same: %(reason)s")
-            % {"by": found.by, "on": found.on.isoformat(), "reason": found.reason}
+            % {"by": found.by, "on": day(found.on, language), "reason": found.reason}
             for found in option.overrides
         ),
         recommended=option.key == plan.recommended,
         plain=option.plain_es if language == "es" and option.plain_es else option.plain,
-        work=tuple(line.words for line in option.work if line.tooth is not None),
+        work=teeth.lines(line.words for line in option.work if line.tooth is not None),
         of=of,
         does_not=option.does_not or nothing,
-        removal=millimetres(option.removal_tenths) if option.removal_tenths else _("nothing"),
-        removal_words=option.removal_words,
-        reduced=_teeth(option.teeth_reduced),
+        removal=_removal(option, words, teeth),
+        short_removal=_short_removal(option),
         undo=option.undo_words,
-        benefits=tuple(
-            _chance(chance, of, numbered, f"{option.key}-benefit-{index}")
-            for index, chance in enumerate(option.benefits)
-        ),
-        risks=_groups(option, of, numbered),
+        short_undo=(_("Yes"), _("Nearly"), _("No"))[option.undo],
+        benefits=benefits_of(option, of, numbered),
+        risks=risks_of(option, of, numbered),
         time=option.time_words,
         visits=str(option.visits),
         lasts=option.lasts_words or nothing[0],
@@ -185,32 +122,15 @@ def option_view(
         beside=tuple((line.words, money(line.total_cents, plan.currency, language)) for line in option.estimate.beside),
         compared=money(option.estimate.compared_cents, plan.currency, language),
         later=option.later or nothing,
-        wishes=tuple(WishView(one.rank, one.words, _met(one.met), one.why) for one in option.wishes),
+        wishes=tuple(WishView(one.rank, one.words, _met(one.met), teeth.by_number(one.why)) for one in option.wishes),
         wishes_words=_wishes_words(option),
-        decided_by=option.rank.decided_by,
+        sources=led,
     )
 
 
-def reasons(option: OptionShape, *, show_private: bool) -> tuple[str, ...]:
-    """Why the verdict is what it is, gravest first; a private reason is named only where nobody else reads it."""
-    said: dict[str, None] = {}
-    if option.struck:
-        said[option.struck] = None
-    for reason in sorted(option.reasons, key=lambda reason: -reason.verdict.severity):
-        if reason.verdict is Verdict.OFFER:
-            continue
-        if reason.private and not show_private:
-            said[_("A private reason. Your dentist will talk it over with you.")] = None
-            continue
-        sentence = reason.words
-        if reason.missing_step:
-            sentence += " " + _("First: %(step)s.") % {"step": reason.missing_step.rstrip(".")}
-        if reason.earliest is not None:
-            sentence += " " + _("Earliest day: %(day)s.") % {"day": reason.earliest.isoformat()}
-        if reason.patient_limit:
-            sentence += " " + _("This is your own limit. You may change it.")
-        said[sentence] = None
-    return tuple(said)
+def name_of(option: OptionShape, language: str) -> str:
+    """The option's name in ``language``, in English where there is no other."""
+    return option.name_es if language == "es" and option.name_es else option.name
 
 
 def _range(low: str, high: str) -> str:
@@ -219,6 +139,47 @@ def _range(low: str, high: str) -> str:
 
 def _teeth(count: int) -> str:
     return _("no tooth") if count == 0 else _("1 tooth") if count == 1 else _("%(n)d teeth") % {"n": count}
+
+
+def _taken_off(option: OptionShape) -> dict[Tooth, int]:
+    """Tenths of a millimetre off each tooth that is cut."""
+    off: dict[Tooth, int] = {}
+    for line in option.work:
+        if line.tooth is not None and line.removal_tenths:
+            off[line.tooth] = off.get(line.tooth, 0) + line.removal_tenths
+    return off
+
+
+def _removal(option: OptionShape, words: Words, teeth: TeethSaid) -> tuple[str, ...]:
+    """What is taken off or out, tooth by tooth, and what of it does not come back."""
+    by_depth: dict[int, list[str]] = {}
+    for tooth, tenths in _taken_off(option).items():
+        by_depth.setdefault(tenths, []).append(words.label(tooth))
+    lost = [words.label(line.tooth) for line in option.work if line.extracted and line.tooth is not None]
+    said = [
+        _("Up to %(mm)s off the %(teeth)s.") % {"mm": millimetres(tenths), "teeth": "; ".join(labels)}
+        for tenths, labels in by_depth.items()
+    ]
+    said += [_("The %(tooth)s is taken out.") % {"tooth": label} for label in lost]
+    smaller = _("Made smaller for good: %(teeth)s.") % {"teeth": _teeth(option.teeth_reduced - len(lost))}
+    return (*(teeth(sentence) for sentence in said or [option.removal_words]), smaller)
+
+
+def _short_removal(option: OptionShape) -> str:
+    """``up to 1.5 mm off 4 teeth``."""
+    off, lost = _taken_off(option), sum(line.extracted for line in option.work)
+    crowned = {line.tooth for line in option.work if line.crown_percent_high and line.tooth not in off}
+    said = []
+    if off:
+        said.append(_("up to %(mm)s off %(teeth)s") % {"mm": millimetres(max(off.values())), "teeth": _teeth(len(off))})
+    if crowned:
+        most = max(line.crown_percent_high for line in option.work)
+        said.append(
+            _("up to %(most)d of 100 parts of the crown of %(teeth)s") % {"most": most, "teeth": _teeth(len(crowned))}
+        )
+    if lost:
+        said.append(_("%(teeth)s taken out") % {"teeth": _teeth(lost)})
+    return ", ".join(said) or _("nothing")
 
 
 def _met(met: bool | None) -> str:
@@ -237,59 +198,11 @@ def _wishes_words(option: OptionShape) -> str:
     )
 
 
-def _groups(option: OptionShape, of: int, numbered: tuple[Source, ...]) -> tuple[ChanceGroup, ...]:
-    headings = {
-        "common": _("What often happens (10 or more of 100)"),
-        "sometimes": _("What sometimes happens (1 to 9 of 100)"),
-        "rare": _("What rarely happens (less than 1 of 100)"),
-        "not known": _("What may happen; how often is not known"),
-    }
-    grouped: dict[str, list[ChanceView]] = {kind: [] for kind in GROUPS}
-    for index, chance in enumerate(option.risks):
-        known = shares(chance, of) is not None
-        kind = chance.kind if known and chance.kind in headings else "not known"
-        grouped[kind].append(_chance(chance, of, numbered, f"{option.key}-risk-{index}"))
-    return tuple(ChanceGroup(headings[kind], tuple(grouped[kind])) for kind in GROUPS)
-
-
-def _chance(chance: Chance, of: int, numbered: tuple[Source, ...], prefix: str) -> ChanceView:
-    found = shares(chance, of)
-    if found is None:
-        return ChanceView(chance.words, "", "", "")
-    number = _both_ways(found, chance)
-    return ChanceView(chance.words, number, _source_words(chance, numbered), icon_array(found, prefix, number))
-
-
-def _both_ways(found: Shares, chance: Chance) -> str:
-    group = chance.group or _("people")
-    return _("Of %(of)s %(group)s, %(happens)s %(period)s. Of the same %(of)s, %(does_not)s not.") % {
-        "of": found.of_words,
-        "group": group,
-        "happens": found.happens,
-        "does_not": found.does_not,
-        "period": chance.period or _("(the time is not stated)"),
-    }
-
-
-def _source_words(chance: Chance, numbered: tuple[Source, ...]) -> str:
-    named = [one for one in numbered if set(one.keys) & set(_keys(chance))]
-    if not named:
-        return CERTAINTY_WORDS.get(chance.certainty, (chance.certainty,))[0]
-    by_certainty: dict[str, list[str]] = {}
-    for one in named:
-        by_certainty.setdefault(one.certainty, []).append(str(one.number))
-    return "; ".join(
-        (_("source %(numbers)s: %(certainty)s") if len(numbers) == 1 else _("sources %(numbers)s: %(certainty)s"))
-        % {"numbers": ", ".join(numbers), "certainty": certainty}
-        for certainty, numbers in by_certainty.items()
-    )
-
-
 def _curve(option: OptionShape) -> tuple[str, ...]:
-    """What is published about how long it lasts, year by year; nothing beyond the last published year."""
+    """What is published about how long it lasts; nothing beyond the last published year."""
     points = [point for point in option.upkeep.curve if not point.extrapolated and point.years > 0]
     said = []
-    for point in points:
+    for point in [point for point in points if point.years in LATER] or points[-1:]:
         parts = []
         if point.still_in_place_of_100 is not None:
             kept = point.still_in_place_of_100

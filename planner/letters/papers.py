@@ -5,35 +5,51 @@ desk: private reasons do not stand on them, and the data they carry leaves the h
 """
 
 import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from django.template.loader import render_to_string
 from django.utils import translation
-from django.utils.safestring import mark_safe
+from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from planner.letters import ipdas, prose
-from planner.letters.findings import facts_of, findings, gaps, measured, mouth, words_of
+from planner.letters.choosing import MOST, NOTHING, told_in_full
+from planner.letters.findings import (
+    Planned,
+    facts_of,
+    findings,
+    gaps,
+    measured,
+    mouth,
+    numbering_words,
+    planned,
+    words_of,
+)
 from planner.letters.issue import Issue
-from planner.letters.options import option_view, reasons, sources, verdict_words
+from planner.letters.not_now import not_now
+from planner.letters.options import OptionView, name_of, option_view
 from planner.letters.pdf import Attached, Job, Paper, PaperError, Rendered, render_here
-from planner.letters.pricing import priced, priced_options
+from planner.letters.pricing import not_included_anywhere, priced, priced_options
+from planner.letters.reasons import one_line, reasons, verdict_words
+from planner.letters.sources import sources
+from planner.letters.teeth_said import TeethSaid
 from planner.letters.wording import day, millimetres, money, one_denominator, without_corners
 from planner.rules.frozen import thaw
 from planner.rules.mouth import CaseFacts
 from planner.rules.reading import CEILING, TARGET, grade
 from planner.rules.results import CasePlan, OptionShape, SpacePlanShape, sha256, stable_json
-from planner.rules.strip import Words, plan_of_today, strip_table
+from planner.rules.strip import Words, plan_of_today
 from planner.rules.strip_svg import enlargement_on_paper, strip_svg
-from planner.rules.verdicts import Verdict
 
 LANGUAGES = ("en",)
 """Languages whose texts are complete."""
 POINTS = (11, 14, 18, 24)
+WIDE = (11, 14)
+"""Print sizes at which headings stand beside their text and figures in columns; larger print stands in one line."""
 PRIVATE_HISTORY = ("history", "notes", "pictures", "choices")
 """Parts of the facts that a paper for other eyes does not carry."""
 
@@ -176,7 +192,7 @@ def _html(kind: Kind, sheet: Sheet) -> str:
         "currency": plan.currency,
         "sha256": sheet.sha256,
         "short_hash": sheet.sha256[:16],
-        "wide": sheet.points <= 14,
+        "wide": sheet.points in WIDE,
         "issue": issue,
     }
     return _draw(kind, context | kind.context(sheet))
@@ -186,58 +202,112 @@ def _draw(kind: Kind, context: Mapping[str, Any]) -> str:
     return without_corners(render_to_string(kind.template, dict(context)))
 
 
-def _comparison(sheet: Sheet, options: Iterable[OptionShape], *, show_private: bool) -> list[list[Any]]:
-    """Options side by side, as many to a table as the print size allows."""
-    views = [
-        option_view(sheet.plan, option, sheet.words, of=100, show_private=show_private, language=sheet.language)
-        for option in options
-    ]
-    beside = {11: 3, 14: 3, 18: 2, 24: 1}[sheet.points]
-    return [views[start : start + beside] for start in range(0, len(views), beside)]
+@dataclass(frozen=True, slots=True)
+class Row:
+    """How one point of an option is laid out: its heading beside its text, or above it in large print."""
+
+    start: SafeString
+    block: SafeString
+    """Element that holds several points."""
+    open: SafeString
+    middle: SafeString
+    close: SafeString
+    more: SafeString
+    """Opens a further line of the same point."""
+    end: SafeString
 
 
-def _is_open(option: OptionShape) -> bool:
-    """Whether it stands among the choices: not refused, or refused by the patient's own limit only."""
-    if option.struck:
-        return False
-    refusals = [reason for reason in option.reasons if reason.verdict is Verdict.NO]
-    return option.verdict is not Verdict.NO or (bool(refusals) and all(reason.patient_limit for reason in refusals))
+_NONE = SafeString("")
+ABOVE = Row(_NONE, SafeString("div"), _NONE, _NONE, _NONE, _NONE, _NONE)
+BESIDE = Row(
+    start=SafeString('<table class="points">'),
+    block=SafeString("tbody"),
+    open=SafeString("<tr><th>"),
+    middle=SafeString("</th><td>"),
+    close=SafeString("</td></tr>"),
+    more=SafeString('<tr class="more"><td></td><td>'),
+    end=SafeString("</table>"),
+)
 
 
-def _not_offered(sheet: Sheet, *, show_private: bool) -> list[tuple[str, tuple[str, ...]]]:
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Options side by side, as many to a table as paper and print size allow."""
+
+    tables: tuple[tuple[OptionView, ...], ...]
+    beside: tuple[tuple[str, str], ...]
+    """What belongs to options on lines of its own, with its fee, each once."""
+
+
+def _comparison(views: Sequence[OptionView], most: int) -> Comparison:
+    """``views`` in tables of at most ``most`` columns, as even as can be."""
+    count = -(-len(views) // most)
+    least, more = divmod(len(views), count) if count else (0, 0)
+    tables, start = [], 0
+    for index in range(count):
+        end = start + least + (index < more)
+        tables.append(tuple(views[start:end]))
+        start = end
+    return Comparison(tuple(tables), tuple(dict.fromkeys(line for view in views for line in view.beside)))
+
+
+def _others(sheet: Sheet, told: Iterable[OptionShape], *, show_private: bool) -> list[tuple[str, str]]:
+    """Every option that is not told in full: its name, and in one line why."""
+    kept = {option.key for option in told}
     return [
-        (option.name, reasons(option, show_private=show_private))
+        (
+            name_of(option, sheet.language),
+            one_line(option, TeethSaid(sheet.words), sheet.language, show_private=show_private),
+        )
         for option in sheet.plan.options
-        if not _is_open(option)
+        if option.key not in kept
     ]
 
 
 def _option_sheet(sheet: Sheet) -> dict[str, Any]:
-    recommended = sheet.plan.option(sheet.plan.recommended) if sheet.plan.recommended else None
-    shown = [option for option in sheet.plan.options if _is_open(option)]
+    plan, language = sheet.plan, sheet.language
+    shown = told_in_full(plan)
+    recommended = plan.option(plan.recommended) if plan.recommended else None
+    views = [option_view(plan, option, sheet.words, of=100, show_private=False, language=language) for option in shown]
     return {
-        "tables": _comparison(sheet, shown, show_private=False),
-        "in_full": [(option.name, why) for option in shown if len(why := reasons(option, show_private=False)) > 1],
-        "not_offered": _not_offered(sheet, show_private=False),
+        "comparison": _comparison(views, {11: 7, 14: 4, 18: 2, 24: 1}[sheet.points]),
+        "in_full": [view for view in views if view.reasons or view.overrides],
+        "others": _others(sheet, shown, show_private=False),
+        "most": MOST,
         "recommended": recommended,
-        "recommended_why": sheet.plan.recommended_why,
-        "wishes": sheet.facts.wishes,
+        "recommended_why": plan.recommended_why,
+        "wishes": sorted(sheet.facts.wishes, key=lambda wish: wish.rank),
+        "not_now": not_now(plan, sheet.words, language, show_private=False),
     }
 
 
 def _estimate(sheet: Sheet) -> dict[str, Any]:
     chosen = priced_options(sheet.plan, sheet.issue)
+    nowhere = not_included_anywhere(chosen)
     return {
-        "options": [priced(sheet.plan, option, sheet.words, sheet.language) for option in chosen],
+        "options": [priced(sheet.plan, option, sheet.words, sheet.language, said=nowhere) for option in chosen],
+        "not_included": nowhere,
         "tax_reason": sheet.facts.choices.tax_reason,
     }
 
 
 def _letter(sheet: Sheet) -> dict[str, Any]:
     plan, facts, language = sheet.plan, sheet.facts, sheet.language
-    shown = [option for option in plan.options if _is_open(option)]
-    numbered = sources(plan, shown)
     chosen = sheet.chosen
+    shown = told_in_full(plan, chosen.key if chosen is not None else "")
+    numbered = sources(plan, shown)
+    views = [
+        option_view(
+            plan,
+            option,
+            sheet.words,
+            of=one_denominator(option),
+            numbered=numbered,
+            show_private=True,
+            language=language,
+        )
+        for option in shown
+    ]
     context = {
         "decides_alone": facts.patient.can_decide_alone is not False,
         "decision_maker": facts.patient.decision_maker,
@@ -246,32 +316,27 @@ def _letter(sheet: Sheet) -> dict[str, Any]:
         "limits": _limits(facts, plan, language),
         "findings": findings(facts, sheet.words, language),
         "gaps": gaps(facts, sheet.words),
-        "measured": measured(facts, sheet.words),
-        "mouth": mouth(facts, language),
+        "mouth": mouth(facts, sheet.words, language),
+        "numbering": numbering_words(sheet.words),
         "examined_on": day(facts.examination.on, language),
         "examined_by": facts.examination.confirmed_by or facts.examination.by,
-        "pictures": _pictures(sheet),
-        "nothing": next((option for option in plan.options if option.key == "none"), None),
-        "tables": _comparison(sheet, shown, show_private=True),
-        "options": [
-            option_view(
-                plan,
-                option,
-                sheet.words,
-                of=one_denominator(option),
-                numbered=numbered,
-                show_private=True,
-                language=language,
-            )
-            for option in shown
-        ],
-        "not_offered": _not_offered(sheet, show_private=True),
+        "pictures": (pictures := _pictures(sheet)),
+        "measured": () if any(picture.table for picture in pictures) else measured(facts, sheet.words),
+        "nothing": next((view for view in views if view.key == NOTHING), None),
+        "comparison": _comparison(views, {11: 4, 14: 3, 18: 2, 24: 1}[sheet.points]),
+        "options": views,
+        "row": BESIDE if sheet.points in WIDE else ABOVE,
+        "others": _others(sheet, shown, show_private=True),
+        "most": MOST,
+        "not_now": not_now(plan, sheet.words, language, show_private=True),
         "chosen": chosen,
-        "chosen_reasons": reasons(chosen, show_private=True) if chosen is not None else (),
+        "chosen_reasons": (
+            reasons(chosen, TeethSaid(sheet.words), language, show_private=True) if chosen is not None else ()
+        ),
         "chosen_verdict": verdict_words(chosen.verdict) if chosen is not None else "",
         "chosen_fee": money(chosen.estimate.total_cents, plan.currency, language) if chosen is not None else "",
-        "recommended_why": plan.recommended_why if chosen is not None and chosen.key == plan.recommended else "",
-        "questions_from_plan": plan.spaces.questions,
+        "recommended_why": plan.recommended_why if chosen is None or chosen.key == plan.recommended else "",
+        "questions_from_plan": tuple(map(TeethSaid(sheet.words), plan.spaces.questions)),
         "if_then": facts.choices.if_then,
         "sources": numbered,
         "cuts": bool(chosen is not None and chosen.teeth_reduced),
@@ -280,7 +345,8 @@ def _letter(sheet: Sheet) -> dict[str, Any]:
         "target": TARGET,
     }
     # The grade and the yardstick are measured on the letter itself, so it is drawn once without them.
-    first = render_to_string("letters/consent_letter_body.html", context | {"issue": sheet.issue, "grade": "0.0"})
+    common = {"issue": sheet.issue, "grade": "0.0", "wide": sheet.points in WIDE, "price_list": plan.price_list_version}
+    first = render_to_string("letters/consent_letter_body.html", context | common)
     measured_grade = grade(prose.passages(first))
     found = ipdas.check(first)
     return context | {
@@ -317,7 +383,7 @@ class Picture:
 
     svg: str
     caption: str
-    table: Any = None
+    table: tuple[Planned, ...] = ()
 
 
 def _pictures(sheet: Sheet) -> list[Picture]:
@@ -327,12 +393,12 @@ def _pictures(sheet: Sheet) -> list[Picture]:
         return []
     today = strip_svg(plan_of_today(exam.teeth, exam.gaps), sheet.words, "today")
     found = [Picture(mark_safe(today), _("Your teeth today, at real size."))]  # noqa: S308  (text is escaped in strip_svg)
-    planned = _space_plan(sheet)
-    if planned is not None:
-        times = enlargement_on_paper(planned)
-        drawn = strip_svg(planned, sheet.words, "planned", scale=times, check_bar=False)
+    shared = _space_plan(sheet)
+    if shared is not None:
+        times = enlargement_on_paper(shared)
+        drawn = strip_svg(shared, sheet.words, "planned", scale=times, check_bar=False)
         caption = _("Your teeth as planned, %(times)d times real size. What we add is hatched.") % {"times": times}
-        found.append(Picture(mark_safe(drawn), caption, strip_table(planned, sheet.words)))  # noqa: S308
+        found.append(Picture(mark_safe(drawn), caption, planned(shared, sheet.words)))  # noqa: S308
     return found
 
 

@@ -154,7 +154,10 @@ def _stylesheets(paper: Paper) -> list[Any]:
 
     return [
         CSS(filename=PRINT / "paper.css", font_config=_font_configuration(), url_fetcher=_fetcher()),
-        CSS(string=f"@page {{ size: {paper} }}", font_config=_font_configuration()),
+        CSS(
+            string=f"@page {{ size: {paper} }} @page wide {{ size: {paper} landscape }}",
+            font_config=_font_configuration(),
+        ),
     ]
 
 

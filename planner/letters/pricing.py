@@ -62,8 +62,16 @@ def priced_options(plan: CasePlan, issue: Issue) -> tuple[OptionShape, ...]:
     )
 
 
-def priced(plan: CasePlan, option: OptionShape, words: Words, language: str) -> PricedView:
-    """One option's price as it was frozen."""
+def not_included_anywhere(options: tuple[OptionShape, ...]) -> tuple[str, ...]:
+    """What none of the options' prices covers: said once for all of them."""
+    first, *others = [option.estimate.not_included for option in options] or [()]
+    return tuple(line for line in first if all(line in other for other in others))
+
+
+def priced(
+    plan: CasePlan, option: OptionShape, words: Words, language: str, *, said: tuple[str, ...] = ()
+) -> PricedView:
+    """One option's price as it was frozen; what it does not cover is left to those who ``said`` it already."""
     estimate = option.estimate
     return PricedView(
         key=option.key,
@@ -79,7 +87,7 @@ def priced(plan: CasePlan, option: OptionShape, words: Words, language: str) -> 
         beside=tuple(_line(line, words, language) for line in estimate.beside),
         compared=money(estimate.compared_cents, plan.currency, language),
         deposit=money(estimate.deposit_cents, plan.currency, language) if estimate.deposit_cents else "",
-        not_included=estimate.not_included,
+        not_included=tuple(line for line in estimate.not_included if line not in said),
         price_list=estimate.price_list_version,
     )
 

@@ -18,7 +18,8 @@ class _Prose(HTMLParser):
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         if tag in _EMPTY:
             return
-        skipped = tag in _SKIPPED or "not-prose" in (dict(attrs).get("class") or "").split()
+        classes = (dict(attrs).get("class") or "").split()
+        skipped = (tag in _SKIPPED and "points" not in classes) or "not-prose" in classes
         self._open.append((tag, skipped or (bool(self._open) and self._open[-1][1])))
         if tag in _BLOCKS:
             self.passages.append("")
@@ -36,7 +37,10 @@ class _Prose(HTMLParser):
 
 
 def passages(html: str) -> tuple[str, ...]:
-    """Paragraphs and list items, without headings, tables, pictures, labels and what is marked ``not-prose``."""
+    """Paragraphs and list items, without headings, figures, pictures, labels and what is marked ``not-prose``.
+
+    A table of figures is no prose; one of class ``points`` only sets headings beside their text and is read whole.
+    """
     parser = _Prose()
     parser.feed(html)
     parser.close()

@@ -32,21 +32,43 @@ ISSUE = Issue(
 
 
 @cache
+def _read(content: bytes) -> list[tuple[str, float]]:
+    """Text and rightmost beginning of a piece of text, in points, of each page."""
+    found = []
+    for page in pypdf.PdfReader(io.BytesIO(content)).pages:
+        starts = [0.0]
+
+        def note(
+            text: str, cm: list[float], tm: list[float], _font: object, _size: float, starts: list[float] = starts
+        ) -> None:
+            if text.strip():
+                starts.append(tm[4] * cm[0] + tm[5] * cm[2] + cm[4])
+
+        text = page.extract_text(visitor_text=note)
+        found.append((" ".join(text.split()), max(starts)))
+    return found
+
+
 def texts(content: bytes) -> list[str]:
     """The text of each page, read by a library that had no part in making it; runs of blanks made one."""
-    return [" ".join(page.extract_text().split()) for page in pypdf.PdfReader(io.BytesIO(content)).pages]
+    return [text for text, _start in _read(content)]
 
 
-@cache
-def rendered(kind: str, points: int = 11) -> Rendered:
-    """A paper of the lead case in one print size, made once for all tests."""
-    return render_here(job(case_plan().to_json(), kind, ISSUE, points=points))
+def rightmost(content: bytes) -> list[float]:
+    """Where the rightmost piece of text begins on each page, in points from the left."""
+    return [start for _text, start in _read(content)]
 
 
 @cache
 def render_once(what: Job) -> Rendered:
     """Renders as a worker would, but the same paper only once for all tests."""
     return render_here(what)
+
+
+@cache
+def rendered(kind: str, points: int = 11) -> Rendered:
+    """A paper of the lead case in one print size, made once for all tests."""
+    return render_once(job(case_plan().to_json(), kind, ISSUE, points=points))
 
 
 @pytest.fixture(scope="session")

@@ -22,7 +22,7 @@ from planner.rules.frozen import FrozenPlanError
 from planner.rules.reading import CEILING, TARGET, grade
 from planner.rules.results import sha256
 from planner.rules.teeth import Numbering
-from tests.letters.conftest import ISSUE, rendered, texts
+from tests.letters.conftest import ISSUE, render_once, rendered, rightmost, texts
 from tests.letters.sample import case_plan
 
 PRIVATE = "eating disorder"
@@ -55,9 +55,18 @@ def test_the_hash_of_the_frozen_data_is_printed(papers: dict[str, Rendered], pla
     assert sha256(plan_json) in words_on(papers, kind).replace(" ", "")
 
 
-@EVERY_KIND
+@pytest.mark.parametrize("kind", ["option-sheet", "estimate"])
 def test_the_same_plan_gives_the_same_bytes(papers: dict[str, Rendered], plan_json: bytes, kind: str) -> None:
     assert render_here(job(plan_json, kind, ISSUE)).content == papers[kind].content
+
+
+def test_the_same_plan_gives_the_same_letter_without_a_database(
+    papers: dict[str, Rendered], plan_json: bytes, tmp_path: Path
+) -> None:
+    written = write_papers(plan_json, tmp_path / "papers", ISSUE, render=render_once)
+    assert [path.name for path in written] == ["option-sheet.pdf", "estimate.pdf", "consent-letter.pdf"]
+    assert [path.read_bytes() for path in written] == [papers[kind].content for kind in KINDS]
+    assert letter_pdf(plan_json, ISSUE) == papers["consent-letter"].content
 
 
 @EVERY_KIND
@@ -118,22 +127,10 @@ def test_print_reflows_and_loses_nothing(kind: str, points: int) -> None:
     """
     paper = rendered(kind, points)
     assert paper.warnings == ()
-    for page in pypdf.PdfReader(io.BytesIO(paper.content)).pages:
-        edge = float(page.mediabox.width) - 18 * 72 / 25.4 + 1
-        assert max(starts(page)) <= edge
+    pages = pypdf.PdfReader(io.BytesIO(paper.content)).pages
+    for page, start in zip(pages, rightmost(paper.content), strict=True):
+        assert start <= float(page.mediabox.width) - 18 * 72 / 25.4 + 1
     assert "1,618.25" in " ".join(texts(paper.content))
-
-
-def starts(page: pypdf.PageObject) -> list[float]:
-    """Where each piece of text begins, in points from the left."""
-    found: list[float] = []
-
-    def note(text: str, cm: list[float], tm: list[float], _font: object, _size: float) -> None:
-        if text.strip():
-            found.append(tm[4] * cm[0] + tm[5] * cm[2] + cm[4])
-
-    page.extract_text(visitor_text=note)
-    return found
 
 
 def test_letter_paper_too(plan_json: bytes) -> None:
@@ -157,7 +154,7 @@ def test_the_estimate_adds_up_line_by_line(papers: dict[str, Rendered]) -> None:
         "CAD 440.70",
         "CAD 1,618.25",
         "CAD 2,178.25",
-        "Deposit to book the first visit: CAD 560.00",
+        "Deposit to book the first visit, part of the total CAD 560.00",
         "version 7",
         "the end of 25 May 2026",
         "This is an estimate, not an invoice.",
@@ -236,9 +233,9 @@ def test_the_option_sheet_lays_options_side_by_side(papers: dict[str, Rendered])
         "upper right lateral incisor (12, Universal 7): This tooth never formed.",
         "An X-ray of 10 February 2026 shows it.",
         "It stands in the place of the upper right lateral incisor (12, Universal 7).",
-        "Between 21 (Universal 9) and 22 (Universal 10) there is a gap of 0.7 mm.",
-        "Of 100 teeth, 8 to 38 in ten years. Of the same 100, 62 to 92 not.",
-        "summary read, not the full study",
+        "0.7 mm between 21 (Universal 9) and 22 (Universal 10)",
+        "Of 100 teeth, 8 to 38 in ten years; 62 to 92 not.",
+        "Summary read, not the full study:",
         "After 10 years: of 100, 92 still in place, 8 not; 62 never touched, 38 mended or renewed.",
         "After more than 10 years: no data.",
         "What doing nothing means",
@@ -266,7 +263,7 @@ def test_no_odds_with_a_changing_denominator(papers: dict[str, Rendered]) -> Non
     assert not re.search(r"\b(1|one) (in|out of) \d", words_on(papers, "consent-letter"))
 
 
-@pytest.mark.parametrize("points", [11, 14, 18, 24])
+@pytest.mark.parametrize("points", [11, 14, 24])
 def test_the_signature_block_is_whole_and_not_alone(points: int) -> None:
     pages = texts(rendered("consent-letter", points).content)
     signing = [text for text in pages if "Date and time" in text or text.count("Witness")]
@@ -331,12 +328,6 @@ def test_markup_in_a_name_stays_text() -> None:
 
 
 # ---------------------------------------------------------------- without a database
-
-
-def test_papers_are_written_without_a_database(plan_json: bytes, tmp_path: Path) -> None:
-    written = write_papers(plan_json, tmp_path / "papers")
-    assert [path.name for path in written] == ["option-sheet.pdf", "estimate.pdf", "consent-letter.pdf"]
-    assert letter_pdf(plan_json) == written[-1].read_bytes()
 
 
 @pytest.mark.parametrize(

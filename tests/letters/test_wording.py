@@ -43,7 +43,7 @@ def test_no_number_is_no_share() -> None:
 def test_the_field_shows_as_many_signs_as_it_says(a: int, b: int, of: int) -> None:
     low, high = sorted((a * of // 100, b * of // 100))
     root = ElementTree.fromstring(icon_array(Shares(of, low, high), "p", "so many"))
-    pitch = float(root.get("viewBox", "").split()[2]) / (10 if of == 100 else 40)
+    pitch = float(root.get("viewBox", "").split()[2]) / (20 if of == 100 else 50)
     counts = []
     for path in root.iter("{http://www.w3.org/2000/svg}path"):
         runs = re.findall(r"M([\d.]+) [\d.]+H([\d.]+)", path.get("d") or "")

@@ -1,0 +1,93 @@
+"""What may happen, good and bad: in words, with its number both ways round, its picture and its source."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+
+from planner.letters.icons import icon_array
+from planner.letters.sources import Source, keys_of, leading_to
+from planner.letters.wording import Shares, shares
+from planner.rules.evidence import CERTAINTY_WORDS
+from planner.rules.results import Chance, OptionShape
+
+
+@dataclass(frozen=True, slots=True)
+class ChanceView:
+    words: str
+    number: str
+    """Both ways round, or empty where no number is known."""
+    source: str
+    icon: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChanceGroup:
+    """Chances of one kind. Those with a number, and those without."""
+
+    heading: str
+    chances: tuple[ChanceView, ...]
+
+    @property
+    def counted(self) -> tuple[ChanceView, ...]:
+        """Those with a number, to be shown one by one."""
+        return tuple(chance for chance in self.chances if chance.number)
+
+    @property
+    def told(self) -> tuple[ChanceView, ...]:
+        """Those in words alone."""
+        return tuple(chance for chance in self.chances if not chance.number)
+
+
+GROUPS = ("common", "sometimes", "rare", "not known")
+
+
+def benefits_of(option: OptionShape, of: int, numbered: tuple[Source, ...]) -> ChanceGroup:
+    """The good sides, each once."""
+    return ChanceGroup(
+        "",
+        tuple(
+            _chance(chance, of, numbered, f"{option.key}-benefit-{index}")
+            for index, chance in enumerate(_each_once(option.benefits))
+        ),
+    )
+
+
+def risks_of(option: OptionShape, of: int, numbered: tuple[Source, ...]) -> tuple[ChanceGroup, ...]:
+    """The bad sides by how often they happen, each once though several parts of the option bring it."""
+    headings = {
+        "common": _("Often (10 or more of 100)"),
+        "sometimes": _("Sometimes (1 to 9 of 100)"),
+        "rare": _("Rarely (less than 1 of 100)"),
+        "not known": _("How often is not known"),
+    }
+    grouped: dict[str, list[ChanceView]] = {kind: [] for kind in GROUPS}
+    for index, chance in enumerate(_each_once(option.risks)):
+        known = shares(chance, of) is not None
+        kind = chance.kind if known and chance.kind in headings else "not known"
+        grouped[kind].append(_chance(chance, of, numbered, f"{option.key}-risk-{index}"))
+    return tuple(ChanceGroup(headings[kind], tuple(grouped[kind])) for kind in GROUPS if grouped[kind])
+
+
+def _each_once(chances: Iterable[Chance]) -> Iterable[Chance]:
+    return {(chance.words, chance.group, chance.period): chance for chance in chances}.values()
+
+
+def _chance(chance: Chance, of: int, numbered: tuple[Source, ...], prefix: str) -> ChanceView:
+    found = shares(chance, of)
+    if found is None:
+        return ChanceView(chance.words, "", leading_to(keys_of(chance), numbered), "")
+    number = _both_ways(found, chance)
+    source = leading_to(keys_of(chance), numbered) or CERTAINTY_WORDS.get(chance.certainty, (chance.certainty,))[0]
+    return ChanceView(chance.words, number, source, icon_array(found, prefix, number))
+
+
+def _both_ways(found: Shares, chance: Chance) -> str:
+    group = chance.group or _("people")
+    return _("Of %(of)s %(group)s, %(happens)s %(period)s; %(does_not)s not.") % {
+        "of": found.of_words,
+        "group": group,
+        "happens": found.happens,
+        "does_not": found.does_not,
+        "period": chance.period or _("(the time is not stated)"),
+    }

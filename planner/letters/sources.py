@@ -1,0 +1,76 @@
+"""Where the numbers of a paper come from: numbered sources, and the words that lead a number to its own."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+
+from planner.rules.evidence import CERTAINTY_WORDS
+from planner.rules.results import CasePlan, Chance, EvidenceLine, OptionShape
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One numbered source of the paper."""
+
+    number: int
+    keys: tuple[str, ...]
+    """The evidence rows that rest on it."""
+    words: tuple[str, ...]
+    citation: str
+    certainty: str
+    """How it is known: a key of CERTAINTY_WORDS."""
+    certainty_words: str
+
+
+def sources(plan: CasePlan, options: Iterable[OptionShape]) -> tuple[Source, ...]:
+    """The sources of every number that ``options`` print: the surest first, then in order of first mention."""
+    lines = {line.key: line for line in plan.evidence}
+    keys: dict[str, None] = {}
+    for option in options:
+        for _field, found in option.word_sources:
+            keys |= dict.fromkeys(found)
+        for chance in (*option.benefits, *option.risks):
+            keys |= dict.fromkeys(keys_of(chance))
+        keys |= dict.fromkeys(option.upkeep.sources)
+    grouped: dict[tuple[str, str], list[EvidenceLine]] = {}
+    for key in keys:
+        line = lines.get(key)
+        if line is not None:
+            # Rows without a citation stand each for itself.
+            grouped.setdefault((line.citation or line.key, line.certainty), []).append(line)
+    return tuple(
+        Source(
+            number,
+            tuple(line.key for line in found),
+            tuple(_counted(line) for line in found),
+            found[0].citation.rstrip("."),
+            certainty,
+            CERTAINTY_WORDS.get(certainty, (certainty,))[0],
+        )
+        for number, ((_citation, certainty), found) in enumerate(sorted(grouped.items(), key=_how_sure), 1)
+    )
+
+
+def keys_of(chance: Chance) -> tuple[str, ...]:
+    """The evidence keys of a chance."""
+    return tuple(key.strip() for key in chance.evidence.split(",") if key.strip())
+
+
+def leading_to(keys: Iterable[str], numbered: tuple[Source, ...]) -> str:
+    """``source 3`` or ``sources 3, 7``: which of ``numbered`` stand behind ``keys``; empty where none does."""
+    wanted = set(keys)
+    found = ", ".join(str(one.number) for one in numbered if wanted & set(one.keys))
+    if not found:
+        return ""
+    return (_("sources\u00a0%(numbers)s") if "," in found else _("source\u00a0%(numbers)s")) % {"numbers": found}
+
+
+def _how_sure(group: tuple[tuple[str, str], list[EvidenceLine]]) -> int:
+    known = list(CERTAINTY_WORDS)
+    certainty = group[0][1]
+    return known.index(certainty) if certainty in known else len(known)
+
+
+def _counted(line: EvidenceLine) -> str:
+    return f"{line.words} ({_('counted: %(n)s') % {'n': line.n}})" if line.n else line.words
