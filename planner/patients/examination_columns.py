@@ -7,7 +7,9 @@ from django import forms
 from django.utils.translation import gettext as _now
 
 from planner.patients import examination_parts as parts
-from planner.rules.teeth import Numbering, Tooth
+from planner.rules.teeth import NORMAL, Numbering, Tooth
+
+_KNOWN = frozenset({"", parts.NOBODY, *(tooth.key for tooth in NORMAL)})
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,8 +22,9 @@ class Column:
 
     @property
     def standing(self) -> str:
-        """Key of the tooth that stands here, "nobody", or empty for not recorded."""
-        return standing_in(self.form)
+        """Key of the tooth that stands here, "nobody", or empty for not recorded; of another tooth what was typed."""
+        said = standing_in(self.form)
+        return said if self.place is None or said in _KNOWN else ""
 
     @property
     def holds_tooth(self) -> bool:
@@ -60,6 +63,7 @@ def name_fields(form: parts.FactsForm, title: str) -> None:
 
 
 def nobody_measured(column: Column, numbering: Numbering) -> str:
+    """What to say where something was measured and no tooth is said to stand."""
     number = column.place.written(numbering) if column.place else ""
     if column.standing == parts.NOBODY:
         sentence = _now(
@@ -72,6 +76,7 @@ def nobody_measured(column: Column, numbering: Numbering) -> str:
 
 
 def standing_in(form: forms.Form) -> str:
+    """What the form says stands in its place, as sent or as on file."""
     # Not through the bound field, which would keep the label it has before the column is named.
     value = form.data.get(form.add_prefix("tooth")) if form.is_bound else form.initial.get("tooth")
     return value.key if isinstance(value, Tooth) else str(value or "")

@@ -25,7 +25,7 @@ from planner.practice import books
 from planner.practice.access import Act, Thing, may
 from planner.practice.fields import day_words
 from planner.practice.models import Staff
-from planner.practice.requests import actor_of
+from planner.practice.requests import actor_of, posted
 from planner.rules import mouth
 from planner.rules.contradictions import doubts
 from planner.rules.strip import Words, plan_of_today
@@ -290,10 +290,10 @@ def picture_add(request: HttpRequest, public_id: str) -> HttpResponse:
         if corrects is None:
             raise Http404
     numbering = Work(patient, actor, now, mouth.Examination(on=date.min, by="")).numbering
-    system = NumberingForm(request.POST or None, initial={"numbering": numbering.value})
+    system = NumberingForm(posted(request), initial={"numbering": numbering.value})
     chosen = system.cleaned_data["numbering"] if system.is_valid() else ("" if system.is_bound else numbering.value)
     initial = initial_of(picture_facts(corrects)) if corrects else {"reader": actor.full_name}
-    form = PictureForm(request.POST or None, initial=initial, numbering=Numbering(chosen) if chosen else None)
+    form = PictureForm(posted(request), initial=initial, numbering=Numbering(chosen) if chosen else None)
     if form.is_valid() and form.cleaned_data["on"] < patient.birth_date:
         sentence = _("This day lies before the birth date, %(day)s. One of the two is a slip.")
         form.add_error("on", sentence % {"day": day_words(patient.birth_date)})

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from planner.patients.services import viewed
 from planner.plans.access import load_case
+from planner.plans.basis import newer_basis
 from planner.plans.facts import case_facts
 from planner.plans.models import Case
 from planner.plans.space_changes import answer_gaps, keep_locks
@@ -144,10 +145,12 @@ def _page(request: HttpRequest, case: Case, form: SpaceForm, actor: Staff, now: 
         "findings": form.findings() if facts else (),
         "locks": [(form.lock_words(lock), lock) for lock in form.facts.choices.locks],
         "may_lock": may(actor, Act.EDIT, Thing.LOCKS),
+        "may_edit": may(actor, Act.EDIT, Thing.CASE),
         "may_measure": may(actor, Act.CREATE, Thing.MEASUREMENTS),
     } | given
     if request.headers.get("HX-Request"):
         return render(request, "plans/spaces_result.html", context)
+    context["newer"] = newer_basis(case)
     context |= {"heads": heads(form), "tooth_rows": tooth_rows(form), "gap_rows": gap_rows(form)}
     context["width"] = 1 + 2 * len(form.teeth)
     return render(request, "plans/spaces.html", context)

@@ -124,3 +124,16 @@ def test_it_works_without_scripts(
     expect(page.get_by_text("The locks are kept")).to_be_visible()
     assert "build up" in {lock.what for lock in case_choices(Case.objects.get()).locks}
     context.close()
+
+
+def test_what_the_case_rests_on(
+    signed_in: Callable[[Staff], Page], live_server: Any, console: list[str], owner: Staff, case: Case
+) -> None:
+    page = signed_in(owner)
+    page.goto(f"{live_server.url}/plans/{case.public_id}/rests-on/")
+    look(page, "case-rests-on")
+    page.get_by_role("group", name="What was read in pictures").get_by_role("checkbox").uncheck()
+    page.get_by_role("button", name="Rest the case on these").click()
+    expect(page.get_by_text("The case rests on these from now on")).to_be_visible()
+    assert not Case.objects.get().case_pictures.exists()
+    assert console == []

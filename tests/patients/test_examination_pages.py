@@ -249,6 +249,7 @@ def test_a_gap_across_an_empty_place_is_one_gap(owner: Staff, patient: Patient) 
         ({"gap_may_stay__13": "on"}, "The gap itself is missing"),
         ({"tooth__12": "upper-right-canine"}, "is recorded twice; it stands in the form under 13 already"),
         ({"tooth__12": "nobody", "width__12": "6.4"}, "No tooth stands in 12&#x27;s place, yet something was measured"),
+        ({"tooth__12": "no-such-tooth", "gap_width__13": "0.5"}, "no-such-tooth is not one of the available choices"),
         ({"tooth__12": "", "decay__12": "yes"}, "Which tooth stands in 12&#x27;s place?"),
         ({"absent0-tooth": "11"}, "is declared absent and was measured as well"),
         ({"absent0-tooth": "99"}, "is no ISO tooth number"),

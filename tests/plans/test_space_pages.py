@@ -10,13 +10,14 @@ from django.utils import timezone
 from planner.patients.examinations import store_examination, with_lines
 from planner.patients.facts import examination_facts
 from planner.patients.models import Examination
+from planner.patients.services import record_picture
 from planner.plans.casefiles import import_case_file
 from planner.plans.cases import change_case, set_lock
 from planner.plans.facts import case_choices, case_facts
 from planner.plans.models import Case
 from planner.practice.models import Staff
 from planner.practice.roles import Role
-from planner.rules.mouth import CaseFacts, Lock, ToothFacts
+from planner.rules.mouth import CaseFacts, Lock, Picture, ToothFacts
 from planner.rules.teeth import Numbering, Tooth
 from planner.trail.models import TrailEntry
 from tests.pages import client_of, queries_of, refusals
@@ -368,3 +369,45 @@ def test_the_page_costs_the_same_at_any_size(owner: Staff, lead: Case) -> None:
         stored = store_examination(patient=lead.patient, facts=other, actor=owner, now=timezone.now())
         change_case(case=lead, seen=seen, examination=stored, actor=owner, now=timezone.now())
         assert queries_of(client, url_of(lead)) == before
+
+
+# What the case rests on
+
+
+def test_a_correction_and_a_new_reading_are_taken_over(owner: Staff, lead: Case) -> None:
+    client, url = client_of(owner), f"/plans/{lead.public_id}/rests-on/"
+    assert client.get(url_of(lead)).context["newer"] == ""
+    facts = case_facts(lead).examination
+    teeth = tuple(t.model_copy(update={"width": 56}) if t.tooth.iso == "22" else t for t in facts.teeth)
+    who = {"patient": lead.patient, "actor": owner, "now": timezone.now()}
+    changed = facts.model_copy(update={"teeth": teeth, "confirmed_by": ""})
+    new = store_examination(facts=changed, corrects=lead.examination, **who)  # type: ignore[arg-type]
+    picture = Picture(kind="photo", on=facts.on, reader="O", reading="no crack")
+    reading = record_picture(facts=picture, **who)  # type: ignore[arg-type]
+    assert "a newer set of measurements" in client.get(url_of(lead)).context["newer"]
+    form = client.get(url).context["form"]
+    data = {
+        "seen": str(lead.version),
+        "examination": new.public_id,
+        "pictures": [*form["pictures"].value(), reading.public_id],
+    }
+    for field, value in (("examination", "nothing"), ("pictures", ["nothing"]), ("seen", "x")):
+        assert client.post(url, data | {field: value}).status_code == 200
+    assert case_facts(Case.objects.get()) == case_facts(lead)
+    assert client.post(url, data)["Location"] == f"/plans/{lead.public_id}/"
+    saved = case_facts(Case.objects.get())
+    assert saved.examination.teeth[4].width == 56
+    assert [one.kind for one in saved.pictures] == ["panoramic", "photo"]
+    assert client.get(url_of(lead)).context["newer"] == ""
+    stale = client.post(url, data)
+    assert "changed by somebody else" in stale.content.decode()
+    assert stale.context["form"]["seen"].value() == str(lead.version + 1)
+
+
+@pytest.mark.parametrize(("role", "status"), [(Role.FRONT_DESK, 403), (Role.ASSISTANT, 200), (Role.MANAGER, 403)])
+def test_who_may_choose_what_a_case_rests_on(
+    role: Role, status: int, lead: Case, person: Callable[..., Staff], outsider: Staff
+) -> None:
+    url = f"/plans/{lead.public_id}/rests-on/"
+    assert client_of(person(role)).get(url).status_code == status
+    assert client_of(outsider).get(url).status_code == 404
