@@ -89,6 +89,7 @@ class HighsModel:
         self.upper: list[float] = []
         self.rows: list[tuple[Terms, float]] = []  # each: expression <= bound
         self.infeasible = False
+        self.films: dict[int, Terms] = {}
         self.misfit: list[Terms] = []
         self.comfort: list[Terms] = []
         self.move, self.part = move, part
@@ -163,7 +164,7 @@ class HighsModel:
             return None
         if self.segment.gaps[gap] not in (1, 2):
             return None
-        if gap not in self.__dict__.setdefault("films", {}):
+        if gap not in self.films:
             self.films[gap] = self.var(0 if self.move else 1, 1)
         return self.films[gap]
 
@@ -408,7 +409,9 @@ class HighsModel:
         for key, value in stage.items():
             if key != -1:
                 goal[key] = value
-        data, columns, starts = [], [], [0]
+        data: list[float] = []
+        columns: list[int] = []
+        starts = [0]
         for terms, _ in self.rows:
             columns += terms.keys()
             data += terms.values()
@@ -425,7 +428,7 @@ class HighsModel:
         if answer.status == 2:
             return None
         assert answer.status == 0, answer.message
-        return round(answer.fun + stage.get(-1, 0))
+        return round(float(answer.fun) + stage.get(-1, 0))
 
     # ---------------------------------------------------------------- what the tests ask
 

@@ -117,7 +117,7 @@ class TestLeadCase:
         assert shown.gaps[0].left_open_tenths == 5
 
     def test_minutes(self, plan: CasePlan) -> None:
-        """Three teeth and one reshaping, worked in the trade brief: mean 194, 8 in 10 within 207, booked 210."""
+        """Three teeth and one reshaping, worked by hand: mean 194, 8 in 10 within 207, booked 210."""
         minutes = plan.option("reshape-bond").minutes
         assert (minutes.mean, minutes.eight_in_ten, minutes.nine_in_ten, minutes.booked) == (194, 207, 214, 210)
 
@@ -198,6 +198,54 @@ class TestOtherTurns:
         plan = planned(changed("choices.recommended", choice), book)
         assert plan.recommended == "none"
         assert "Dr Imke Sorrel" in plan.recommended_why
+
+    def test_what_is_not_offered_is_not_recommended(self, book: OfficeBook) -> None:
+        choice = {"option": "ceramic-veneer", "reason": "He likes them.", "by": "Dr Imke Sorrel"}
+        plan = planned(changed("choices.recommended", choice), book)
+        assert plan.recommended == "reshape-bond"
+        assert plan.notes == ('"Ceramic faces" is recommended but not offered, so it is not recommended here.',)
+
+    def test_no_decision_is_passed_over_in_silence(self, book: OfficeBook) -> None:
+        def override(option: str, gate: str, **more: str) -> dict[str, str]:
+            made = {"option": option, "gate": gate, "reason": "Talked over at length.", "by": "Dr Imke Sorrel"}
+            return made | {"on": "2026-03-01"} | more
+
+        data = lead()
+        data["choices"]["struck"] = [{"option": "gold-leaf", "reason": "x", "by": "y"}]
+        data["choices"]["overrides"] = [
+            override("ceramic-veneer", "G11"),
+            override("reshape-bond", "G3"),
+            override("reshape-bond", "canine-as-lateral", on="2026-04-01"),
+        ]
+        said = planned(data, book).notes
+        assert len(said) == 4
+        assert "gold-leaf" in said[0]
+        assert "only the patient can raise it" in said[1]
+        assert "meets nothing" in said[2]
+        assert "2026-04-01" in said[3]
+
+    def test_a_fee_nobody_knows_beats_none_and_cannot_be_overridden(self) -> None:
+        starter = load_book((ROOT / "fixtures/books/starter.toml").read_text(encoding="utf-8"), TODAY)
+        data = lead()
+        made = {"option": "reshape-bond", "gate": "price", "reason": "It will be cheap.", "by": "Dr Imke Sorrel"}
+        data["choices"]["overrides"] = [made | {"on": "2026-03-01"}]
+        plan = planned(data, starter)
+        assert plan.option("reshape-bond").verdict is Verdict.ASK
+        unpriced = [option for option in plan.options if any(reason.gate == "price" for reason in option.reasons)]
+        assert len(unpriced) > 5
+        assert all(not option.rank.beaten_by for option in unpriced)
+
+    def test_the_recommendation_says_when_a_wish_could_not_be_computed(self, book: OfficeBook) -> None:
+        data = lead()
+        data["wishes"][1]["targets"] = []
+        assert planned(data, book).recommended_why.endswith("answers every wish that could be computed.")
+
+    def test_wishes_are_answered_in_whole_sentences(self, book: OfficeBook) -> None:
+        first, second, third = planned(lead(), book).option("reshape-bond").wishes
+        left = "the upper left lateral incisor (22, Universal 10)"
+        assert first.why == f"The gap between the upper left central incisor (21, Universal 9) and {left} is closed."
+        assert second.why == "The edge of the upper right canine (13, Universal 6) becomes shorter."
+        assert "0.5 mm off the upper right canine" in third.why
 
     def test_old_findings_ask(self, book: OfficeBook) -> None:
         later = TODAY + timedelta(days=400)
