@@ -104,6 +104,8 @@ class Change:
 
     what: str
     options: tuple[str, ...]
+    every: bool
+    """Whether it stands in the way of every option."""
     earliest: date | None
 
 
@@ -128,7 +130,10 @@ def what_must_change(plan: CasePlan, *, show_private: bool) -> tuple[Change, ...
             if reason.verdict in (Verdict.WAIT, Verdict.ASK) or (reason.verdict is Verdict.NO and reason.patient_limit):
                 names, _earliest = found.setdefault(_change_words(reason, show_private), ([], reason.earliest))
                 names.append(option.name)
-    return tuple(Change(what, tuple(dict.fromkeys(names)), earliest) for what, (names, earliest) in found.items())
+    return tuple(
+        Change(what, tuple(dict.fromkeys(names)), len(set(names)) == len({each.name for each in treating}), earliest)
+        for what, (names, earliest) in found.items()
+    )
 
 
 def strip_of(plan: CasePlan, facts: CaseFacts) -> SafeString | None:
