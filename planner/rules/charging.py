@@ -17,8 +17,13 @@ from planner.rules.treatment_parts import AfterCare
 from planner.rules.treatment_parts import Charge as ChargeRule
 from planner.rules.treatments import Combination, Treatment
 
-ARCHES = 2
-"""Appliances and whitening are made for both arches unless a course says otherwise."""
+BOTH_ARCHES = frozenset({"braces", "whitening"})
+"""What is made for both arches unless a course says otherwise; everything else is for the upper one."""
+
+
+def arches_of(treatment: str) -> int:
+    """For how many arches a treatment is made."""
+    return 2 if treatment in BOTH_ARCHES else 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +133,7 @@ class _Counter:
         elif counted == "places":
             teeth = [item.tooth for item in work if item.tooth and item.fills_place]
         elif counted == "arches":
-            return (ARCHES if treatment in ("braces", "whitening") else 1), ()
+            return arches_of(treatment), ()
         else:  # patient, visits
             return 1, ()
         return len(teeth), tuple(teeth)

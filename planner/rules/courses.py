@@ -1,6 +1,6 @@
 """One course of treatment as plain work: which teeth are touched, how, and in which order.
 
-A course is what gates, minutes, materials, fees and upkeep all read. It is composed in :mod:`planner.rules.options`
+A course is what gates, minutes, materials, fees and upkeep all read. It is composed in :mod:`planner.rules.compose`
 from the findings, the wishes and the shared spaces; nothing in it is a verdict or a price.
 """
 
@@ -54,5 +54,24 @@ class Course:
         found: dict[Tooth, None] = {}
         for item in self.work:
             if item.tooth is not None and not item.fills_place and treatment in (None, item.treatment):
+                found[item.tooth] = None
+        return tuple(found)
+
+    def removal(self) -> dict[Tooth, int]:
+        """What comes off each tooth that is worked on, tenths of a millimetre, 0 included."""
+        taken: dict[Tooth, int] = {}
+        for item in self.work:
+            if item.tooth is not None and not item.fills_place:
+                taken[item.tooth] = taken.get(item.tooth, 0) + item.removal
+        return taken
+
+    def reduced(self) -> tuple[Tooth, ...]:
+        """The teeth that are reduced for good. A baby tooth that only makes way is not a reduced tooth."""
+        found: dict[Tooth, None] = {}
+        for item in self.work:
+            if item.tooth is None or item.fills_place:
+                continue
+            cut = item.removal > 0 or item.crown_percent[1] > 0
+            if cut or (item.irreversible and not item.tooth.is_primary):
                 found[item.tooth] = None
         return tuple(found)

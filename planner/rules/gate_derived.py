@@ -7,7 +7,7 @@ a gap stand in :mod:`planner.rules.gate_teeth`.
 
 from datetime import date
 
-from planner.rules.gate_facts import Datum, Situation, Subject, add_months, age_on, plain
+from planner.rules.gate_facts import Datum, Situation, Subject, add_months, age_on, guard_worn, plain
 from planner.rules.gate_names import named
 from planner.rules.teeth import UPPER_PERMANENT, Kind
 
@@ -187,11 +187,8 @@ def _opened_by_braces(s: Situation, _: Subject) -> Datum:
 def _guard_worn(s: Situation, _: Subject) -> Datum:
     """Whether a night guard is agreed and worn often enough; unknown until both were asked."""
     bite = s.facts.examination.bite
-    if bite.guard_agreed is not True:
-        return Datum("examination.bite.guard_agreed", bite.guard_agreed)
-    nights = bite.guard_nights_per_week
-    path = "examination.bite.guard_nights_per_week"
-    return Datum(path, None if nights is None else nights >= s.settings["guard_nights"])
+    name = "guard_nights_per_week" if bite.guard_agreed else "guard_agreed"
+    return Datum(f"examination.bite.{name}", guard_worn(bite, s.settings["guard_nights"]))
 
 
 @named("canines_accounted")

@@ -13,7 +13,7 @@ from enum import Enum
 
 from planner.rules.book import OfficeBook
 from planner.rules.courses import Course, Work
-from planner.rules.mouth import CaseFacts, EmptyPlace, Gap, ToothFacts
+from planner.rules.mouth import Bite, CaseFacts, EmptyPlace, Gap, ToothFacts
 from planner.rules.standing import place_of
 from planner.rules.teeth import Numbering, Tooth
 
@@ -66,6 +66,13 @@ def birthday_at(born: date, years: int, leap_birthday_on_1_march: bool = True) -
     if (born.month, born.day) == (2, 29) and monthrange(year, 2)[1] == 28:
         return date(year, 3, 1) if leap_birthday_on_1_march else date(year, 2, 28)
     return date(year, born.month, born.day)
+
+
+def guard_worn(bite: Bite, least_nights: int) -> bool | None:
+    """Whether a night guard is agreed and worn on at least so many nights a week; None until both were asked."""
+    if bite.guard_agreed is not True:
+        return bite.guard_agreed
+    return None if bite.guard_nights_per_week is None else bite.guard_nights_per_week >= least_nights
 
 
 @dataclass(frozen=True)

@@ -154,7 +154,7 @@ def _concerns(s: Situation, tooth: Tooth) -> bool:
 
 def _own_limits(s: Situation, book: GateBook) -> Iterator[Reason]:
     limits = s.facts.limits
-    removed = {tooth: s.sum_of_work(tooth, "removal") for tooth in s.worked()}
+    removed = s.course.removal()
     if limits.removal is not None:
         beyond = [tooth for tooth, tenths in removed.items() if tenths > limits.removal]
         if beyond:
@@ -162,7 +162,7 @@ def _own_limits(s: Situation, book: GateBook) -> Iterator[Reason]:
             yield _own(
                 s, book, "removal", format_mm(limits.removal), f"of {format_mm(limits.removal)} mm on any tooth", names
             )
-    reduced = reduced_teeth(s)
+    reduced = s.course.reduced()
     if limits.teeth_reduced is not None and len(reduced) > limits.teeth_reduced:
         verb = "is" if len(reduced) == 1 else "are"
         labels = "; ".join(s.label(tooth) for tooth in reduced)
@@ -190,18 +190,6 @@ def _own(s: Situation, book: GateBook, name: str, value: str, limit: str, what: 
         certainty=known.certainty,
         patient_limit=True,
     )
-
-
-def reduced_teeth(s: Situation) -> tuple[Tooth, ...]:
-    """The teeth that the course reduces for good. A baby tooth that only makes way is not a reduced tooth."""
-    found: dict[Tooth, None] = {}
-    for item in s.course.work:
-        if item.tooth is None or item.fills_place:
-            continue
-        cut = item.removal > 0 or item.crown_percent[1] > 0
-        if cut or (item.irreversible and not item.tooth.is_primary):
-            found[item.tooth] = None
-    return tuple(found)
 
 
 # ---------------------------------------------------------------- G18: who may lawfully say yes

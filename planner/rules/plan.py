@@ -13,7 +13,7 @@ from planner.rules.compose import compose
 from planner.rules.courses import Course
 from planner.rules.evidence import all_evidence
 from planner.rules.gate_facts import age_on
-from planner.rules.gates import swaps
+from planner.rules.gates import override_fault, swaps
 from planner.rules.mouth import CaseFacts
 from planner.rules.options import Desk, option_of
 from planner.rules.ranking import rank
@@ -62,6 +62,7 @@ def plan_case(facts: CaseFacts, book: OfficeBook, today: date, *, sensitivity: b
         options=options,
         recommended=recommended,
         recommended_why=why,
+        notes=tuple(_notes(options, facts, today)),
         swaps=swaps(facts),
         evidence=tuple(_evidence(options)),
         facts=case_data(facts),
@@ -140,14 +141,39 @@ def _space_reason(verdict: Verdict, words: str, datum: str) -> Reason:
 
 def _recommended(options: tuple[OptionShape, ...], facts: CaseFacts) -> tuple[str, str]:
     """The dentist's choice, else the gentlest option that is offered or care and meets every wish."""
-    if facts.choices.recommended is not None:
-        choice = facts.choices.recommended
-        if any(option.key == choice.option for option in options):
-            return choice.option, f"Recommended by {choice.by}: {choice.reason}"
+    choice = facts.choices.recommended
+    chosen = next((option for option in options if choice is not None and option.key == choice.option), None)
+    if choice is not None and chosen is not None and chosen.verdict is not Verdict.NO:
+        return chosen.key, f"Recommended by {choice.by}: {choice.reason}"
     for option in options:
         if option.verdict in (Verdict.OFFER, Verdict.CARE) and meets_all(option.wishes):
-            return option.key, "The gentlest option that can be offered and answers every wish."
+            which = "" if all(answer.met is not None for answer in option.wishes) else " that could be computed"
+            return option.key, f"The gentlest option that can be offered and answers every wish{which}."
     return "", "No option that can be offered today answers every wish that could be computed."
+
+
+def _notes(options: tuple[OptionShape, ...], facts: CaseFacts, today: date) -> Iterator[str]:
+    """Decisions of the dentist that this plan could not follow, and why: none is passed over in silence."""
+    known = {option.key: option for option in options}
+    choices = facts.choices
+    if (choice := choices.recommended) is not None:
+        if choice.option not in known:
+            yield f'The recommended option "{choice.option}" is not among these options.'
+        elif known[choice.option].verdict is Verdict.NO:
+            yield f'"{known[choice.option].name}" is recommended but not offered, so it is not recommended here.'
+    for struck in choices.struck:
+        if struck.option not in known:
+            yield f'The struck option "{struck.option}" is not among these options.'
+    for made in choices.overrides:
+        option = known.get(made.option)
+        reasons = [reason for reason in option.reasons if reason.gate == made.gate] if option else []
+        what = f'The override of "{made.gate}" on "{option.name if option else made.option}"'
+        if made.on > today:
+            yield f"{what} is dated {made.on.isoformat()} and holds from then."
+        elif not reasons:
+            yield f"{what} meets nothing that stands in the way here."
+        else:
+            yield from dict.fromkeys(f"{what} is not taken: {why}" for r in reasons if (why := override_fault(r, made)))
 
 
 def _tooth_words(facts: CaseFacts) -> dict[str, ToothWords]:

@@ -56,10 +56,7 @@ class Burden:
 
 def burden(course: Course, parts: Sequence[Treatment], *, undo: int, months: int, visits: int) -> Burden:
     """What ``course``, made of the treatments ``parts``, asks of the mouth."""
-    removal: dict[object, int] = {}
-    for work in course.work:
-        if work.tooth is not None and not work.fills_place:
-            removal[work.tooth] = removal.get(work.tooth, 0) + work.removal
+    removal = course.removal()
     extracted = sum(work.extracted for work in course.work)
     return Burden(
         surgery=int(any(part.surgery for part in parts)),
@@ -158,6 +155,8 @@ def _beats(other: OptionShape, option: OptionShape, weights: dict[str, Burden]) 
     """Whether ``other`` meets at least the same wishes and is no worse on any count and better on one."""
     if other.key == option.key or other.verdict.severity > option.verdict.severity:
         return False
+    if any(reason.gate == "price" for reason in (*other.reasons, *option.reasons)):
+        return False  # a fee nobody knows is not a low one
     met = {answer.rank for answer in option.wishes if answer.met}
     if not met or not met <= {answer.rank for answer in other.wishes if answer.met}:
         return False

@@ -96,7 +96,8 @@ class SpaceShape:
     """What sharing the spaces came to."""
 
     verdict: str
-    """``shared``, ``impossible``, ``film question``, ``measure first`` or ``nothing to share``."""
+    """``shared``, ``film question``, ``measure first``, ``measure again``, ``orthodontics first``, ``impossible`` or
+    ``nothing to share``."""
     sentence: str
     plans: tuple[SpacePlanShape, ...] = ()
     chosen: str = ""
@@ -156,6 +157,7 @@ class PriceLine:
     tax_cents: int
     total_cents: int
     note: str = ""
+    words_es: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +176,7 @@ class EstimateShape:
     deposit_cents: int
     not_included: tuple[str, ...]
     how: How = ()
+    not_included_es: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +200,10 @@ class UpkeepShape:
     """Evidence keys."""
     words: str = ""
     how: How = ()
+    words_es: str = ""
+    curve_words: str = ""
+    """Where the curve's two columns were counted; they may come from different settings."""
+    curve_words_es: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,7 +211,7 @@ class Chance:
     """A benefit or risk with its number, where there is one."""
 
     kind: str
-    """``benefit``, ``common``, ``sometimes`` or ``rare``."""
+    """``benefit``, ``common`` (10 of 100 or more), ``sometimes`` (1 or more), ``rare`` or ``not known``."""
     words: str
     of_100_low: Decimal | None = None
     of_100_high: Decimal | None = None
@@ -212,7 +219,12 @@ class Chance:
     group: str = ""
     """Of what: ``teeth``, ``people``, ``bridges`` ..."""
     evidence: str = ""
+    """Evidence keys, with commas between them."""
     certainty: str = ""
+    serious: bool = False
+    words_es: str = ""
+    period_es: str = ""
+    group_es: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,6 +246,7 @@ class Rank:
     lasting_harm_of_100: Decimal
     removed_beyond_tenths: int
     teeth_touched: int
+    """As the option's; so whitening alone counts none, which is what makes it gentle."""
     undo: int
     months: int
     visits: int
@@ -269,6 +282,7 @@ class OptionShape:
     struck: str
     work: tuple[WorkLine, ...]
     teeth_touched: tuple[Tooth, ...]
+    """The teeth that are cut, added to or taken out; whitening and braces by themselves touch none."""
     removal_tenths: int
     """Most on any one tooth."""
     removal_words: str
@@ -299,6 +313,13 @@ class OptionShape:
     how: How = ()
     word_sources: tuple[tuple[str, tuple[str, ...]], ...] = ()
     """Evidence keys behind the numbers that stand in the words of a field, by the field's name."""
+    removal_words_es: str = ""
+    """Empty where the words name teeth of this mouth: those are put together in English only."""
+    undo_words_es: str = ""
+    you_must_es: tuple[str, ...] = ()
+    later_es: tuple[str, ...] = ()
+    does_not_es: tuple[str, ...] = ()
+    lasts_words_es: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -350,6 +371,8 @@ class CasePlan:
     book_sha256: str
     format: str = FORMAT
     version: int = VERSION
+    notes: tuple[str, ...] = ()
+    """Decisions of the dentist that this plan could not follow, and why."""
 
     def option(self, key: str) -> OptionShape:
         """The option with ``key``. Raises KeyError when the plan has none."""

@@ -33,6 +33,7 @@ def comparison_table(plan: CasePlan) -> str:
         (
             *_block("Spaces: ", " ".join((plan.spaces.sentence, *plan.spaces.questions))),
             *_block("Recommended: ", f"{chosen}{plan.recommended_why}"),
+            *(line for note in plan.notes for line in _block("Note: ", note)),
         ),
         _reasons(plan),
     )

@@ -253,6 +253,8 @@ class Curve(Knowledge):
     """Yearly rates of the best and the worst dentists or series; the band then takes this instead of the interval."""
     shown: bool = True
     """Printed for the patient."""
+    worn: bool = False
+    """Counted in worn mouths: printed for those, instead of the others."""
 
     @model_validator(mode="after")
     def _falling(self) -> Self:

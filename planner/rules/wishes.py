@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from planner.rules.courses import Course
 from planner.rules.mouth import CaseFacts, Wish, WishTarget
 from planner.rules.results import WishAnswer
-from planner.rules.teeth import Numbering, Tooth
+from planner.rules.teeth import Tooth
 from planner.rules.treatments import Treatment
 from planner.rules.units import format_mm
 
@@ -37,7 +37,7 @@ def _answer(wish: Wish, course: Course, facts: CaseFacts, treatments: Mapping[st
 def _target(
     target: WishTarget, course: Course, facts: CaseFacts, treatments: Mapping[str, Treatment]
 ) -> tuple[bool, str]:
-    label = " and ".join(tooth.label(facts.numbering) for tooth in target.teeth)
+    label = " and ".join(f"the {tooth.label(facts.numbering)}" for tooth in target.teeth)
     match target.kind:
         case "gap closed":
             return _gap(target, course, label)
@@ -52,7 +52,8 @@ def _target(
             return held, "The teeth become lighter." if held else "The colour stays as it is."
         case "tooth replaced":
             held = set(target.teeth) <= set(course.places_filled)
-            return held, f"{label} is {'replaced' if held else 'not replaced'}."
+            words = f"{label} is {'replaced' if held else 'not replaced'}."
+            return held, f"{words[0].upper()}{words[1:]}"
         case "no sound tooth cut":
             return _uncut(course, facts, treatments)
 
@@ -91,7 +92,7 @@ def _uncut(course: Course, facts: CaseFacts, treatments: Mapping[str, Treatment]
     removed = [work for work in course.work if work.removal and not work.fills_place]
     if removed:
         named = ", ".join(
-            f"{format_mm(work.removal)} mm off {work.tooth.label(Numbering(facts.numbering))}"
+            f"{format_mm(work.removal)} mm off the {work.tooth.label(facts.numbering)}"
             for work in removed
             if work.tooth
         )

@@ -1,0 +1,253 @@
+"""What an option may come to: good sides, risks, how long it lasts, what the years ask for; each number by its source.
+
+Everything here is said to the patient. Published shares are printed as they are published; nothing beyond the last
+published year is.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+
+from planner.rules.book import PriceList
+from planner.rules.charging import arches_of
+from planner.rules.courses import Course
+from planner.rules.evidence import Evidence, Line, whole
+from planner.rules.gate_engine import gate_book
+from planner.rules.gate_facts import guard_worn
+from planner.rules.mouth import CaseFacts, Grinding
+from planner.rules.results import Chance, CurvePoint, UpkeepShape
+from planner.rules.survival import all_without_event, survival_at
+from planner.rules.treatment_parts import Curve, RiskWhen
+from planner.rules.treatments import Combination, Treatment
+from planner.rules.units import format_cents
+from planner.rules.upkeep import Counts, cost_over_years, demands
+
+UPKEEP_YEARS = 10
+"""The one horizon that options are compared over."""
+CURVE_YEARS = (1, 2, 5, UPKEEP_YEARS)
+"""Years at which published curves are read for print, as far as they reach."""
+
+KeysOf = tuple[str, tuple[str, ...]]
+"""A field of the option and the evidence keys behind its words."""
+
+
+# ---------------------------------------------------------------- good sides and risks
+
+
+def benefits(parts: tuple[Treatment, ...], combination: Combination | None) -> tuple[Chance, ...]:
+    """What the course does, then its other good sides; those of a part alone need not hold for the whole."""
+    does = [
+        Chance("benefit", line.words, evidence=_keys(line), words_es=line.words_es) for p in parts for line in p.does
+    ]
+    own = combination.benefits if combination else ()
+    good = own or tuple(benefit for part in parts for benefit in part.benefits)
+    told = [Chance("benefit", each.words, evidence=_keys(each, each.evidence), words_es=each.words_es) for each in good]
+    return tuple(dict.fromkeys((*does, *told)))
+
+
+def risks(parts: tuple[Treatment, ...], facts: CaseFacts) -> tuple[Chance, ...]:
+    """Every risk of every part that this mouth can have, each once."""
+    found: dict[str, Chance] = {}
+    for risk in (risk for part in parts for risk in part.risks if _applies(risk.when, facts)):
+        share = risk.of_100
+        chance = Chance(
+            kind=risk.frequency,
+            words=risk.words,
+            of_100_low=share[0].quantize(Decimal("0.1")) if share else None,
+            of_100_high=share[1].quantize(Decimal("0.1")) if share else None,
+            period=risk.period,
+            group=risk.of,
+            evidence=_keys(risk, risk.evidence),
+            certainty=", ".join(dict.fromkeys(row.certainty for row in risk.evidence)),
+            serious=risk.serious,
+            words_es=risk.words_es,
+            period_es=risk.period_es,
+            group_es=risk.of_es,
+        )
+        found.setdefault(risk.words, chance)
+    return tuple(found.values())
+
+
+def _keys(line: Line, rows: Iterable[Evidence] = ()) -> str:
+    """The evidence keys of a benefit or risk: of its share and of the numbers in its words."""
+    return ", ".join(dict.fromkeys([*(row.key for row in rows), *line.keys]))
+
+
+def _applies(when: RiskWhen, facts: CaseFacts) -> bool:
+    """Whether a risk is to be told: only a finding that is recorded as absent keeps it back."""
+    teeth = facts.examination.teeth
+    match when:
+        case "worn mouth":
+            return any(tooth.wear != 0 for tooth in teeth)
+        case "primary tooth":
+            return any(tooth.tooth.is_primary for tooth in teeth)
+        case "always":
+            return True
+
+
+# ---------------------------------------------------------------- how long it lasts
+
+
+@dataclass(frozen=True, slots=True)
+class Lasting:
+    """How long a course lasts, in words, with the evidence keys behind the numbers."""
+
+    words: str
+    words_es: str
+    keys: tuple[str, ...]
+
+
+def lasting(course: Course, parts: tuple[Treatment, ...], facts: CaseFacts) -> Lasting:
+    """What each part says, and for several teeth what that means for one person with all of them."""
+    words, words_es = [part.life.words for part in parts], [part.life.words_es for part in parts]
+    keys = [key for part in parts for key in part.life.keys]
+    for part in parts:
+        teeth = len(course.teeth(part.key))
+        curve = _first(_shown(part, facts), "never touched")
+        if curve is None or teeth < 2:
+            continue
+        years = curve.last_year
+        point = survival_at(curve, years)
+        # Three teeth at 79 of 100 each: 49 people without anything on any of them, 51 with something.
+        none = whole(all_without_event(point.share, teeth))
+        when = format(years.normalize(), "f")
+        words.append(
+            f"Of 100 people with {teeth} such teeth, about {none} need nothing done to any of them in {when} years, "
+            f"and {100 - none} need something done to at least one. This is reckoned as if each tooth fared by itself."
+        )
+        words_es.append(
+            f"De 100 personas con {teeth} dientes así, a unas {none} no hay que hacerles nada en ninguno en {when} "
+            f"años, y a {100 - none} hay que hacerles algo en al menos uno. Se calcula como si cada diente fuera "
+            "por su cuenta."
+        )
+        keys += [row.key for row in point.source]
+    return Lasting(" ".join(words), " ".join(words_es), tuple(dict.fromkeys(keys)))
+
+
+def _shown(part: Treatment, facts: CaseFacts) -> tuple[Curve, ...]:
+    """The curves of a part that hold for this mouth: in a worn one those of worn mouths, where there are any."""
+    curves = tuple(curve for curve in part.upkeep.curves if curve.shown)
+    worn = tuple(curve for curve in curves if curve.worn)
+    return worn if worn and _worn(facts) else tuple(curve for curve in curves if not curve.worn)
+
+
+def _worn(facts: CaseFacts) -> bool:
+    """Whether dentine shows on some tooth, or the teeth are ground for certain."""
+    least = gate_book().settings["worn_grade"]
+    worn = any(tooth.wear is not None and tooth.wear >= least for tooth in facts.examination.teeth)
+    return worn or facts.examination.bite.grinding is Grinding.CONFIRMED
+
+
+def _first(curves: Iterable[Curve], kind: str) -> Curve | None:
+    return next((curve for curve in curves if curve.kind == kind), None)
+
+
+# ---------------------------------------------------------------- what the years ask for
+
+
+def upkeep(course: Course, parts: tuple[Treatment, ...], facts: CaseFacts, prices: PriceList) -> UpkeepShape:
+    """Checks, repairs and renewals over ten years at today's prices, and the published curves behind them."""
+    counted = [
+        (
+            part,
+            Counts(
+                teeth=len(course.teeth(part.key)),
+                places=sum(work.fills_place and work.treatment == part.key for work in course.work),
+                arches=arches_of(part.key),
+            ),
+        )
+        for part in parts
+    ]
+    bite = facts.examination.bite
+    guarded = guard_worn(bite, gate_book().settings["guard_nights"]) is True
+    asked = demands(counted, grinding=bite.grinding is Grinding.CONFIRMED and not guarded)
+    try:
+        found = cost_over_years(asked, UPKEEP_YEARS, lambda key: prices.service(key).price)
+    except LookupError as error:
+        return UpkeepShape(UPKEEP_YEARS, 0, 0, 0, (), (), (), f"Not computed: {error}.")
+    kept, untouched = _pair(parts, facts)
+    words, words_es = _settings(kept, untouched)
+    far = found.extrapolated_from
+    return UpkeepShape(
+        years=UPKEEP_YEARS,
+        total_cents=found.total_cents,
+        low_cents=found.low_cents,
+        high_cents=found.high_cents,
+        by_service=tuple((item.words, item.number.quantize(Decimal("0.01")), item.cents) for item in found.services),
+        curve=tuple(_points(kept, untouched)),
+        sources=tuple(dict.fromkeys(row.key for row in (*found.rows, *_rows(kept), *_rows(untouched)))),
+        words=f"From year {far} on the rates are carried beyond what was published." if far else "",
+        words_es=f"Desde el año {far} las tasas se alargan más allá de lo publicado." if far else "",
+        curve_words=words,
+        curve_words_es=words_es,
+        how=(
+            *(
+                f"{item.words} {item.number.quantize(Decimal('0.01'))} times in {UPKEEP_YEARS} years: "
+                f"{format_cents(item.cents)}"
+                for item in found.services
+            ),
+            f"In 8 of 10 such courses between {format_cents(found.low_cents)} and {format_cents(found.high_cents)}.",
+        ),
+    )
+
+
+def _pair(parts: tuple[Treatment, ...], facts: CaseFacts) -> tuple[Curve | None, Curve | None]:
+    """The curves "still in place" and "never touched" of the last part that has any."""
+    for part in reversed(parts):
+        if curves := _shown(part, facts):
+            return _first(curves, "still in place"), _first(curves, "never touched")
+    return None, None
+
+
+def _points(kept: Curve | None, untouched: Curve | None) -> Iterator[CurvePoint]:
+    """Of 100, how many are still in place and how many were never touched, as far as was published."""
+    for years in CURVE_YEARS:
+        values = [survival_at(curve, years) if curve else None for curve in (kept, untouched)]
+        known = [None if value is None or value.extrapolated else whole(value.share) for value in values]
+        if known != [None, None]:
+            yield CurvePoint(years, known[0], known[1], extrapolated=False)
+
+
+def _settings(kept: Curve | None, untouched: Curve | None) -> tuple[str, str]:
+    """Where the curves were counted, in English and Spanish: two settings are never passed off as one."""
+    if kept is None and untouched is None:
+        return "", ""
+    if kept is None or untouched is None or kept.setting == untouched.setting:
+        one = kept or untouched
+        assert one is not None
+        return f"Counted in: {one.setting}.", f"Contado en: {one.setting_es}."
+    return (
+        f"Still in place was counted in: {kept.setting}. Never touched was counted in: {untouched.setting}.",
+        f"Los que siguen en su sitio, contados en: {kept.setting_es}. Los nunca tocados, en: {untouched.setting_es}.",
+    )
+
+
+def _rows(curve: Curve | None) -> tuple[Evidence, ...]:
+    return curve.points if curve else ()
+
+
+# ---------------------------------------------------------------- where the numbers in words come from
+
+
+def word_sources(**fields: Iterable[str]) -> Iterator[KeysOf]:
+    """The evidence keys behind each field's words, for the fields whose words carry a number from a row."""
+    for name, keys in fields.items():
+        if known := tuple(dict.fromkeys(keys)):
+            yield name, known
+
+
+def figure_sources(course: Course, parts: tuple[Treatment, ...], combination: Combination | None) -> Iterator[KeysOf]:
+    """The evidence keys behind what is taken off a tooth and how long it takes, where the catalogue says so."""
+    cut = {work.treatment for work in course.work if work.removal or work.crown_percent[1]}
+    rows = (
+        row
+        for part in parts
+        if part.key in cut
+        for row in (part.removal.thickness, part.removal.edge, part.removal.crown)
+        if row is not None
+    )
+    months = [combination.months] if combination and combination.months else [part.months for part in parts]
+    yield from word_sources(
+        removal_tenths=(row.key for row in rows),
+        time_words=(found.evidence.key for found in months if found is not None),
+    )
