@@ -3,10 +3,12 @@
 from dataclasses import dataclass
 from datetime import date
 
+from django.utils.translation import gettext as _
+
 from planner.letters.choosing import NOTHING, can_be_done, is_open
 from planner.letters.options import name_of
-from planner.letters.reasons import open_reasons
-from planner.letters.teeth_said import TeethSaid, joined
+from planner.letters.reasons import as_lists, open_reasons
+from planner.letters.teeth_said import TeethSaid
 from planner.letters.wording import day
 from planner.rules.results import CasePlan, OptionShape
 from planner.rules.strip import Words
@@ -18,8 +20,10 @@ class First:
     """One thing that must come first, and for which ways."""
 
     words: str
+    items: tuple[str, ...]
+    """What is still asked, where that is a list; the words then lead to it."""
     ways: str
-    """Names of the options that it holds back; empty where it holds back all."""
+    """Which options it holds back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,17 +49,32 @@ def not_now(plan: CasePlan, words: Words, language: str, *, show_private: bool) 
     for option in waiting:
         for sentence in open_reasons(option, language, show_private=show_private):
             held.setdefault(sentence, []).append(name_of(option, language))
+    by_ways: dict[tuple[str, ...], list[str]] = {}
+    for sentence, names in held.items():
+        by_ways.setdefault(tuple(names), []).append(sentence)
+    all_ways = tuple(name_of(option, language) for option in waiting)
     teeth = TeethSaid(words)
     days = [found for option in waiting if (found := _earliest(option)) is not None]
     return NotNow(
         firsts=tuple(
-            First(teeth(sentence), "" if len(names) == len(waiting) else joined(names))
-            for sentence, names in held.items()
+            First(teeth(said), tuple(map(teeth, items)), _which(names, all_ways))
+            for names in sorted(by_ways, key=lambda names: -len(names))
+            for said, items in as_lists(by_ways[names])
         ),
-        possible=tuple(name_of(option, language) for option in waiting),
+        possible=all_ways,
         own_limits=tuple(name_of(option, language) for option in ways if option.verdict is Verdict.NO),
         earliest=day(min(days), language) if days else "",
     )
+
+
+def _which(names: tuple[str, ...], all_ways: tuple[str, ...]) -> str:
+    """``for all ways``, ``for all but X``, or the names."""
+    others = [name for name in all_ways if name not in names]
+    if not others:
+        return _("for all ways")
+    if len(others) <= 2 < len(names):
+        return _("for all but: %(names)s") % {"names": "; ".join(others)}
+    return _("for: %(names)s") % {"names": "; ".join(names)}
 
 
 def _earliest(option: OptionShape) -> date | None:

@@ -74,11 +74,13 @@ def option_view(
     of: int,
     numbered: tuple[Source, ...] = (),
     show_private: bool,
+    told_above: bool = False,
     language: str,
 ) -> OptionView:
     """``option`` in words, its numbers of ``of``; private reasons are told only with ``show_private``.
 
-    A tooth is named in full where the option first says it, reading from the top, and by its numbers below.
+    A tooth is named in full where the option first says it, reading from the top, and by its numbers below. With
+    ``told_above`` the paper has already said what must come first.
     """
     nothing = (_("Nothing to say here."),)
     upkeep, teeth = option.upkeep, TeethSaid(words)
@@ -90,7 +92,7 @@ def option_view(
         verdict=option.verdict.value,
         verdict_words=verdict_words(option.verdict),
         short_reason=short_reason(option, teeth, language, show_private=show_private),
-        reasons=reasons(option, teeth, language, show_private=show_private),
+        reasons=reasons(option, teeth, language, show_private=show_private, told_above=told_above),
         overrides=tuple(
             _("%(by)s decided on %(on)s to offer it all the same: %(reason)s")
             % {"by": found.by, "on": day(found.on, language), "reason": found.reason}

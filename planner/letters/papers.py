@@ -17,7 +17,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from planner.letters import ipdas, prose
-from planner.letters.choosing import MOST, NOTHING, told_in_full
+from planner.letters.choosing import MOST, NOTHING, can_be_done, told_in_full
 from planner.letters.findings import (
     Planned,
     facts_of,
@@ -34,7 +34,7 @@ from planner.letters.not_now import not_now
 from planner.letters.options import OptionView, name_of, option_view
 from planner.letters.pdf import Attached, Job, Paper, PaperError, Rendered, render_here
 from planner.letters.pricing import not_included_anywhere, priced, priced_options
-from planner.letters.reasons import one_line, reasons, verdict_words
+from planner.letters.reasons import first_above, one_line, reasons, verdict_words
 from planner.letters.sources import sources
 from planner.letters.teeth_said import TeethSaid
 from planner.letters.wording import day, millimetres, money, one_denominator, without_corners
@@ -257,7 +257,13 @@ def _others(sheet: Sheet, told: Iterable[OptionShape], *, show_private: bool) ->
     return [
         (
             name_of(option, sheet.language),
-            one_line(option, TeethSaid(sheet.words), sheet.language, show_private=show_private),
+            one_line(
+                option,
+                TeethSaid(sheet.words),
+                sheet.language,
+                show_private=show_private,
+                told_above=not can_be_done(sheet.plan),
+            ),
         )
         for option in sheet.plan.options
         if option.key not in kept
@@ -268,10 +274,21 @@ def _option_sheet(sheet: Sheet) -> dict[str, Any]:
     plan, language = sheet.plan, sheet.language
     shown = told_in_full(plan)
     recommended = plan.option(plan.recommended) if plan.recommended else None
-    views = [option_view(plan, option, sheet.words, of=100, show_private=False, language=language) for option in shown]
+    views = [
+        option_view(
+            plan,
+            option,
+            sheet.words,
+            of=100,
+            show_private=False,
+            told_above=not can_be_done(plan),
+            language=language,
+        )
+        for option in shown
+    ]
     return {
         "comparison": _comparison(views, {11: 7, 14: 4, 18: 2, 24: 1}[sheet.points]),
-        "in_full": [view for view in views if view.reasons or view.overrides],
+        "in_full": [view for view in views if set(view.reasons) - {first_above()} or view.overrides],
         "others": _others(sheet, shown, show_private=False),
         "most": MOST,
         "recommended": recommended,
@@ -304,6 +321,7 @@ def _letter(sheet: Sheet) -> dict[str, Any]:
             of=one_denominator(option),
             numbered=numbered,
             show_private=True,
+            told_above=not can_be_done(plan),
             language=language,
         )
         for option in shown

@@ -59,13 +59,15 @@ class TeethSaid:
 
     def in_short(self, text: str) -> str:
         """``text`` for a cell: its first clause, without the teeth it names."""
+        # What stands in brackets goes, but for the numbers of a tooth: without their system they say nothing.
+        text = re.sub(rf"({self._one.pattern})| \([^()]*\)", lambda match: match[1] or "", text)
         first = self._one.search(text)
         if first is not None:
             head = text[: first.start()]
             while (cut := _DANGLING.sub("", head)) != head:
                 head = cut
             text = head if len(head.split()) > 2 else self._one.sub(lambda match: self._short[match[0]], text)
-        text = re.split(r";|\.(?=\s|$)", re.sub(r" \([^()]*\)", "", text))[0].rstrip(" .,:")
+        text = re.split(r";|\.(?=\s|$)", text)[0].rstrip(" .,:")
         if len(text) > _LONGEST:
             text = re.split(r": |, ", text)[0]
         return f"{text}."

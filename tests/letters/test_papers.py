@@ -176,6 +176,15 @@ def test_a_draft_says_so_and_promises_no_price(plan_json: bytes) -> None:
     assert "not promised yet: this is a draft" in said
 
 
+def test_lines_of_an_option_never_part_from_their_total(papers: dict[str, Rendered]) -> None:
+    """And no page holds only a few leftover words: the last one holds an option as every other does."""
+    pages = texts(papers["estimate"].content)
+    options = [part for page in pages for part in page.split("before tax")[1:]]
+    assert len(options) == 3
+    assert all(re.search(r"Amount .* All lines at full fee .* Total CAD", part) for part in options)
+    assert all("before tax" in page for page in pages[1:])
+
+
 # ---------------------------------------------------------------- private reasons
 
 
@@ -220,6 +229,25 @@ def test_the_option_sheet_lays_options_side_by_side(papers: dict[str, Rendered])
     assert order == sorted(order), "gentlest first"
     for part in ("About CAD 1,454", "CAD 1,018 to CAD 2,181", "All 3", "2 of 3 (1, 2)", "CAD 2,178.25", "suggested"):
         assert part in said, part
+
+
+def test_the_option_sheet_holds_all_ways_in_one_table_on_its_first_page(papers: dict[str, Rendered]) -> None:
+    """On its side; its other pages hold more than one paragraph."""
+    paper = papers["option-sheet"]
+    box = pypdf.PdfReader(io.BytesIO(paper.content)).pages[0].mediabox
+    assert box.width > box.height
+    first, *others = texts(paper.content)
+    assert paper.pages <= 3
+    assert "Further options" not in first
+    assert "Upkeep in 10 years" in first
+    assert all(len(page.split()) > 60 for page in others)
+
+
+def test_cells_are_short(papers: dict[str, Rendered]) -> None:
+    first = texts(papers["option-sheet"].content)[0]
+    table = first[first.index("Taken off your teeth") : first.index("Can it be undone?")]
+    assert "Up to 0.5 mm off 4 teeth" in table.replace("\u00a0", " ")
+    assert "Universal" not in table
 
 
 # ---------------------------------------------------------------- consent letter
@@ -272,6 +300,31 @@ def test_the_signature_block_is_whole_and_not_alone(points: int) -> None:
     assert page.index("I sign of my own free will") < page.index("Signature") < page.index("Witness")
     before = page[: page.index("I sign of my own free will")]
     assert "In my own words" in before
+
+
+def test_every_number_of_a_chance_leads_to_a_source_in_the_list(plan_json: bytes) -> None:
+    html = job(plan_json, "consent-letter", ISSUE).html
+    body, listed = html.split("Where the numbers come from")
+    numbers = [int(one) for one in re.findall(r"<li>(\d+)\. ", listed)]
+    assert numbers == list(range(1, len(numbers) + 1))
+    led = re.findall(r"Of 100 [^<]*</strong><span[^>]*> sources?\u00a0([\d, ]+)</span>", body)
+    assert len(led) == len(re.findall(r"<strong> Of 100 ", body)) > 5
+    assert {int(one) for part in led for one in part.split(", ")} <= set(numbers)
+
+
+def test_no_option_says_the_same_risk_twice() -> None:
+    plan = case_plan()
+    twice = [replace(one, risks=one.risks * 2, benefits=one.benefits * 2) for one in plan.options]
+    once = job(plan.to_json(), "consent-letter", ISSUE).html
+    html = job(replace(plan, options=tuple(twice)).to_json(), "consent-letter", ISSUE).html
+    assert html.count('class="chance"') == once.count('class="chance"')
+
+
+def test_no_space_is_left_hanging_before_a_change_of_type(plan_json: bytes) -> None:
+    """Where a line ends in such a space WeasyPrint (70.0) may break after the line's first word instead."""
+    html = job(plan_json, "consent-letter", ISSUE).html
+    options = html[html.index('data-ipdas="option"') : html.index("What your dentist suggests")]
+    assert not re.findall(r"[^\s>] <(?:strong|span class=\"small)[^>]*>|[^\s>] </p>", options)
 
 
 def test_options_have_equal_fields(plan_json: bytes) -> None:
