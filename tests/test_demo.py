@@ -191,7 +191,11 @@ def test_it_serves_until_stopped_and_a_taken_address_is_told(tmp_path: Path) -> 
         assert time.monotonic() - begun < 20
     finally:
         running.terminate()
-        running.wait(timeout=20)
+        ended = running.wait(timeout=20)
+    # It ends in order and takes its server with it.
+    assert ended == 0
+    with socket.socket() as probe:
+        assert probe.connect_ex(("127.0.0.1", port)) != 0
 
 
 def _free_port() -> int:

@@ -2,11 +2,13 @@
 
 import ipaddress
 import os
+import signal
 import socket
+import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -27,6 +29,7 @@ from planner.trail.errors import Refused
 
 _ASKED = {"yes": True, "1": True, "no": False, "0": False}
 TOLD_FROM_SECONDS = 0.5
+SECONDS_TO_END = 5
 
 
 class Command(BaseCommand):
@@ -105,8 +108,27 @@ class Command(BaseCommand):
         command = [sys.executable, "-m", "granian", "--interface", "wsgi", "--host", host, "--port", str(port)]
         command += ["--workers", "2", "--blocking-threads", "1", "--log-level", "warning"]
         command += ["--working-dir", str(settings.BASE_DIR), "planner.config.wsgi:application"]
-        os.chdir(settings.BASE_DIR)
-        os.execve(command[0], command, environment)  # noqa: S606 - no shell; every part is from here
+        # In a session of its own: a Ctrl-C at the terminal reaches this process alone, which then ends the server in
+        # order. Sent to all its workers at once, some of them never end.
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
+        server = subprocess.Popen(command, env=environment, cwd=settings.BASE_DIR, start_new_session=True)  # noqa: S603
+        try:
+            status = server.wait()
+        except KeyboardInterrupt:
+            status = _end(server)
+        raise SystemExit(status)
+
+
+def _end(server: subprocess.Popen[bytes]) -> int:
+    """End the server and everything it started; 0 once it is gone."""
+    with suppress(ProcessLookupError):
+        server.terminate()
+        try:
+            server.wait(timeout=SECONDS_TO_END)
+        except (subprocess.TimeoutExpired, KeyboardInterrupt):
+            os.killpg(server.pid, signal.SIGKILL)
+            server.wait()
+    return 0
 
 
 def stop(sentence: str) -> NoReturn:
