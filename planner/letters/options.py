@@ -63,7 +63,7 @@ class OptionView:
     wishes: tuple[WishView, ...]
     wishes_words: str
     sources: Mapping[str, str]
-    """``source 3`` by field, where a field's words carry numbers from studies."""
+    """``(source 3)`` by field, where a field's words carry numbers from studies."""
 
 
 def option_view(
@@ -219,6 +219,8 @@ def _curve(option: OptionShape) -> tuple[str, ...]:
     if said:
         last = max(point.years for point in points)
         said.append(_("After more than %(years)s: no data.") % {"years": _years(last)})
+        if option.upkeep.curve_words:
+            said.append(option.upkeep.curve_words)
     return tuple(said)
 
 

@@ -287,7 +287,7 @@ def _option_sheet(sheet: Sheet) -> dict[str, Any]:
         for option in shown
     ]
     return {
-        "comparison": _comparison(views, {11: 7, 14: 4, 18: 2, 24: 1}[sheet.points]),
+        "comparison": _comparison(views, {11: 7, 14: 3, 18: 2, 24: 1}[sheet.points]),
         "in_full": [view for view in views if set(view.reasons) - {first_above()} or view.overrides],
         "others": _others(sheet, shown, show_private=False),
         "most": MOST,

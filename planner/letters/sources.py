@@ -58,12 +58,12 @@ def keys_of(chance: Chance) -> tuple[str, ...]:
 
 
 def leading_to(keys: Iterable[str], numbered: tuple[Source, ...]) -> str:
-    """``source 3`` or ``sources 3, 7``: which of ``numbered`` stand behind ``keys``; empty where none does."""
+    """``(source 3)`` or ``(sources 3, 7)``: which of ``numbered`` stand behind ``keys``; empty where none does."""
     wanted = set(keys)
     found = ", ".join(str(one.number) for one in numbered if wanted & set(one.keys))
     if not found:
         return ""
-    return (_("sources\u00a0%(numbers)s") if "," in found else _("source\u00a0%(numbers)s")) % {"numbers": found}
+    return (_("(sources\u00a0%(numbers)s)") if "," in found else _("(source\u00a0%(numbers)s)")) % {"numbers": found}
 
 
 def _how_sure(group: tuple[tuple[str, str], list[EvidenceLine]]) -> int:
