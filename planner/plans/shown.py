@@ -22,6 +22,8 @@ from planner.rules.verdicts import Reason, Verdict
 
 FIRST_SHOWN = 7
 """Options that stand open on the page; the others are one click away."""
+FIRST_REASONS = 3
+"""Reasons of one option that are read without opening anything."""
 TARGETS: tuple[tuple[str, str | Promise], ...] = (
     ("gap closed", gettext_lazy("this gap is closed")),
     ("tooth larger", gettext_lazy("this tooth is larger")),
@@ -96,6 +98,16 @@ class ShownOption:
     lines: tuple[ShownLine, ...]
     beside: tuple[ShownLine, ...]
     can_be_recommended: bool
+
+    @property
+    def first_reasons(self) -> tuple[ShownReason, ...]:
+        """The reasons read at once: the most severe ones, and every one a dentist decided against."""
+        return tuple(one for index, one in enumerate(self.reasons) if index < FIRST_REASONS or one.override)
+
+    @property
+    def further_reasons(self) -> tuple[ShownReason, ...]:
+        """The other reasons, one click away."""
+        return tuple(one for one in self.reasons if one not in self.first_reasons)
 
 
 @dataclass(frozen=True, slots=True)
