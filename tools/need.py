@@ -78,6 +78,13 @@ RUN = [
     ("a font", has_font, "fonts-dejavu-core", "dejavu-sans-fonts", "font-dejavu"),
 ]
 TEST = [
+    (
+        "libatomic, which the driver of the browser tests is linked to",
+        lambda: sys.platform != "linux" or has_library("libatomic.so.1"),
+        "libatomic1",
+        "libatomic",
+        "gcc",
+    ),
     ("Chromium", has_chromium, "chromium", "chromium", "chromium"),
     ("PostgreSQL", has_postgres, "postgresql", "postgresql-server", "postgresql"),
     ("qpdf", lambda: shutil.which("qpdf") is not None, "qpdf", "qpdf", "qpdf"),

@@ -18,7 +18,8 @@ ROOT = Path(settings.BASE_DIR)
 
 
 def run(*command: str, **environment: str) -> subprocess.CompletedProcess[str]:
-    clean = {key: value for key, value in os.environ.items() if not key.startswith(("LEASTWAYS_", "DATABASE_URL"))}
+    ours = ("LEASTWAYS_", "DATABASE_URL", "DJANGO_ALLOW_ASYNC_UNSAFE")  # the last one serves the browser tests
+    clean = {key: value for key, value in os.environ.items() if not key.startswith(ours)}
     return subprocess.run(
         [sys.executable, *command], cwd=ROOT, env=clean | environment, capture_output=True, text=True, check=False
     )
