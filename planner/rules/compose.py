@@ -11,7 +11,7 @@ from itertools import pairwise
 
 from planner.rules.courses import Course, Work
 from planner.rules.mouth import CaseFacts, ToothFacts
-from planner.rules.segments import chosen_plan, front_teeth, plan_key, teeth_by_key
+from planner.rules.segments import chosen_plan, front_teeth, place_between, plan_key, teeth_by_key
 from planner.rules.space_model import Film
 from planner.rules.space_results import SpacePlan, SpaceResult, SpaceVerdict
 from planner.rules.standing import place_of
@@ -55,6 +55,15 @@ def teeth_to_enlarge(facts: CaseFacts, plan: SpacePlan | None) -> tuple[Tooth, .
     return tuple(dict.fromkeys(wanted))
 
 
+def _open_gaps(facts: CaseFacts) -> Iterator[tuple[Tooth, Tooth]]:
+    """The gaps that are not to stay; a missing tooth's empty place is none."""
+    for gap in facts.examination.gaps:
+        found = [tooth for tooth in map(facts.tooth, gap.between) if tooth is not None]
+        found.sort(key=lambda tooth: place_of(tooth).arch_index)
+        if gap.width and not gap.may_stay and place_between(facts, found[0], found[-1]) is None:
+            yield gap.between
+
+
 class _Composer:
     """Builds courses for one case."""
 
@@ -70,7 +79,7 @@ class _Composer:
         self.treatments = treatments
         self.combinations = {combination.treatments: combination for combination in combinations.values()}
         self.names = teeth_by_key(facts)
-        self.open_gaps = tuple(gap.between for gap in facts.examination.gaps if gap.width and not gap.may_stay)
+        self.open_gaps = tuple(_open_gaps(facts))
         self.surfaces = {choice.tooth: choice.surfaces for choice in facts.choices.surfaces}
         self.plan = chosen_plan(spaces) if spaces else None
 

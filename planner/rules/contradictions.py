@@ -299,8 +299,9 @@ def _choices(facts: CaseFacts) -> Iterator[Finding]:
             yield f"{path}.tooth", f"The {_named(lock.tooth)} has no entry under teeth, so nothing on it can be locked."
         if lock.between is not None and frozenset(lock.between) not in gaps:
             yield f"{path}.between", "There is no such gap in this examination."
-        if lock.value is not None and not 0 <= lock.value <= LARGEST_CROWN:
-            yield f"{path}.value", _out_of_range(lock.value, 0, LARGEST_CROWN)
+        least = SMALLEST_CROWN if lock.what in ("width", "length") else 0
+        if lock.value is not None and not least <= lock.value <= LARGEST_CROWN:
+            yield f"{path}.value", _out_of_range(lock.value, least, LARGEST_CROWN)
         subject = (lock.tooth or frozenset(lock.between or ()), lock.what)
         first = seen.setdefault(subject, index)
         if first != index:

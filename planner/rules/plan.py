@@ -97,7 +97,8 @@ def _spaces(facts: CaseFacts, book: OfficeBook, sensitivity: bool) -> tuple[Spac
     limits = segments.limits_of(book.office_limits)
     try:
         segment = segments.segment_of(facts)
-        if not any(segment.gaps) and not any(tooth.may_shorten for tooth in segment.teeth):
+        open_gaps = any(gap and not place for gap, place in zip(segment.gaps, segment.places, strict=True))
+        if not open_gaps and not any(tooth.may_shorten for tooth in segment.teeth):
             return None, SpaceShape("nothing to share", "The upper front teeth touch; there is no space to share.")
         result = share_space(segment, limits)
     except segments.MeasureFirst as error:

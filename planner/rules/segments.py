@@ -6,11 +6,11 @@ translates between the two.
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import pairwise
 
-from planner.rules.mouth import CaseFacts, Gap, Lock, Sex, ToothFacts
+from planner.rules.mouth import CaseFacts, EmptyPlace, Lock, Sex, ToothFacts
 from planner.rules.results import GapShape, SpacePlanShape, SpaceShape, ToothShape
 from planner.rules.space_limits import SpaceLimits, default_limits, with_limits
 from planner.rules.space_model import Film, Kind, Locks, Role, Segment, SpaceTooth
@@ -84,6 +84,20 @@ def front_teeth(facts: CaseFacts) -> tuple[ToothFacts, ...]:
     return tuple(sorted(found, key=lambda tooth: place_of(tooth).arch_index))
 
 
+@dataclass(frozen=True, slots=True)
+class _Between:
+    """What lies between two neighbours of the upper front, 0.1 mm."""
+
+    right: Tooth
+    left: Tooth
+    width: int | None
+    film: Film
+    may_stay: bool
+    lock: int | None
+    place: bool
+    """A missing tooth's empty place: its width is the business of whatever fills it."""
+
+
 def segment_of(facts: CaseFacts) -> Segment:
     """The segment of the measured upper front.
 
@@ -91,7 +105,7 @@ def segment_of(facts: CaseFacts) -> Segment:
     :class:`~planner.rules.space_model.SpaceError` when roles contradict each other.
     """
     teeth = front_teeth(facts)
-    gaps = {frozenset(gap.between): gap for gap in facts.examination.gaps}
+    between = [_between(facts, right, left) for right, left in pairwise(teeth)]
     missing = [
         f"The {what} of the {tooth.tooth.label(facts.numbering)} is not measured."
         for tooth in teeth
@@ -99,10 +113,10 @@ def segment_of(facts: CaseFacts) -> Segment:
         if value is None
     ]
     missing += [
-        f"The gap between the {right.tooth.label(facts.numbering)} and the {left.tooth.label(facts.numbering)} is not "
+        f"The gap between the {each.right.label(facts.numbering)} and the {each.left.label(facts.numbering)} is not "
         "measured; write 0 where they touch."
-        for right, left in pairwise(teeth)
-        if frozenset((right.tooth, left.tooth)) not in gaps
+        for each in between
+        if each.width is None
     ]
     missing += [
         f"The {tooth.tooth.label(facts.numbering)} is a double tooth: limits of shape and proportion do not hold for "
@@ -114,17 +128,46 @@ def segment_of(facts: CaseFacts) -> Segment:
         missing.append("At least two neighbouring upper front teeth must be measured before space can be shared.")
     if missing:
         raise MeasureFirst(tuple(missing))
-    found = [gaps[frozenset((right.tooth, left.tooth))] for right, left in pairwise(teeth)]
     bare = Segment(
         teeth=tuple(_space_tooth(tooth, facts) for tooth in teeth),
-        gaps=tuple(gap.width for gap in found),
-        film=tuple(Film(gap.film) if gap.film else Film.NOT_ASKED for gap in found),
-        gap_locks=tuple(_gap_lock(gap, facts.choices.locks) for gap in found),
+        gaps=tuple(each.width or 0 for each in between),
+        film=tuple(each.film for each in between),
+        gap_locks=tuple(each.lock for each in between),
+        gap_is_place=tuple(each.place for each in between),
         midline_offset=facts.examination.midline_offset,
         woman=None if facts.patient.sex is None else facts.patient.sex is Sex.WOMAN,
     )
-    ticks = tuple(tick or gap.may_stay for tick, gap in zip(bare.ticks, found, strict=True))
+    ticks = tuple(tick or each.may_stay for tick, each in zip(bare.ticks, between, strict=True))
     return replace(bare, gap_may_stay=ticks)
+
+
+def _between(facts: CaseFacts, right: ToothFacts, left: ToothFacts) -> _Between:
+    pair = frozenset((right.tooth, left.tooth))
+    gap = next((gap for gap in facts.examination.gaps if frozenset(gap.between) == pair), None)
+    place = place_between(facts, right, left)
+    lock = next((lock.value for lock in facts.choices.locks if lock.between and frozenset(lock.between) == pair), None)
+    return _Between(
+        right=right.tooth,
+        left=left.tooth,
+        width=gap.width if gap else place.crown_distance if place else None,
+        film=Film(gap.film) if gap and gap.film else Film.NOT_ASKED,
+        may_stay=bool(gap and gap.may_stay),
+        lock=lock,
+        place=place is not None,
+    )
+
+
+def place_between(facts: CaseFacts, right: ToothFacts, left: ToothFacts) -> EmptyPlace | None:
+    """The empty place that lies between two standing neighbours, if any."""
+    low, high = place_of(right), place_of(left)
+    return next(
+        (
+            empty
+            for empty in facts.examination.empty_places
+            if empty.place.upper == low.upper and low.arch_index < empty.place.arch_index < high.arch_index
+        ),
+        None,
+    )
 
 
 def _space_tooth(facts: ToothFacts, case: CaseFacts) -> SpaceTooth:
@@ -163,13 +206,6 @@ def _locks(locks: list[Lock], *, mesial_left: bool) -> Locks:
         shortening=value.get("shorten"),
         build_up="build up" in value,
     )
-
-
-def _gap_lock(gap: Gap, locks: tuple[Lock, ...]) -> int | None:
-    for lock in locks:
-        if lock.between is not None and frozenset(lock.between) == frozenset(gap.between):
-            return lock.value
-    return None
 
 
 def teeth_by_key(facts: CaseFacts) -> dict[str, Tooth]:
@@ -247,10 +283,17 @@ def space_shape(result: SpaceResult, facts: CaseFacts, remeasure: tuple[Remeasur
 def _how(result: SpaceResult) -> tuple[str, ...]:
     segment = result.segment
     widths = ", ".join(f"{tooth.key} {format_mm(tooth.width)}" for tooth in segment.teeth)
-    gaps = ", ".join(f"{segment.gap_name(j)} {format_mm(gap)}" for j, gap in enumerate(segment.gaps))
+    shared = [(j, gap) for j, gap in enumerate(segment.gaps) if not segment.places[j]]
+    gaps = ", ".join(f"{segment.gap_name(j)} {format_mm(gap)}" for j, gap in shared)
+    empty = [
+        f"Empty place at {segment.gap_name(j)}, {format_mm(gap)} mm: nothing is added into it."
+        for j, gap in enumerate(segment.gaps)
+        if segment.places[j]
+    ]
     return (
         f"Widths today: {widths} mm.",
-        f"Gaps at contact height: {gaps} mm, {format_mm(sum(segment.gaps))} mm in all.",
+        f"Gaps at contact height: {gaps} mm, {format_mm(sum(gap for _, gap in shared))} mm in all.",
+        *empty,
         "Each gap is shared between its two neighbours in tenths of a millimetre; every way is weighed exactly.",
     )
 

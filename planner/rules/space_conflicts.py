@@ -40,12 +40,14 @@ class Explanation:
 
 def explain(segment: Segment, limits: SpaceLimits) -> Explanation:
     """Everything to say about a segment that nothing fits. Its film questions must be settled."""
-    conflicts = conflict_sets(segment, limits)
+    movement = smallest_movement(segment, limits)
+    far = movement is not None and movement.total > limits.explain_up_to
+    conflicts = () if far else conflict_sets(segment, limits)
     return Explanation(
         part_closing=close_a_part(segment, limits),
         conflicts=conflicts,
         shut_in_gaps=() if conflicts else _shut_in(segment, limits),
-        movement=smallest_movement(segment, limits),
+        movement=movement,
         comfortable_movement=smallest_movement(segment, limits, comfortable=True),
     )
 

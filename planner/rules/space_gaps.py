@@ -46,6 +46,9 @@ class GapUses:
     def ways(self, gap: int) -> list[tuple[int, int, int, int]]:
         """Every use of one gap: share of its right tooth, share of its left tooth, gap left, movement."""
         width = self.segment.gaps[gap]
+        if self.segment.places[gap]:
+            wanted = (self.teeth[gap].locks.share_left, self.teeth[gap + 1].locks.share_right)
+            return [] if any(wanted) else [(0, 0, width, 0)]
         filmed = self.segment.films[gap] is Film.ALLOWED and 0 < width <= self.limits.film_max
         ways: set[tuple[int, int, int, int]] = set()
         if filmed:

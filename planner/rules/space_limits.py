@@ -91,6 +91,7 @@ class SpaceLimits:
     plans_differ_contact: int
     plans_differ_lengthening: int
     gap_error: int
+    explain_up_to: int
     remeasure_steps: int
     edge_step_preferred: Band
 

@@ -143,6 +143,8 @@ class Segment:
     """One answer for each gap, read only where the gap is 0.1 or 0.2 mm; None means not asked anywhere."""
     gap_locks: tuple[int | None, ...] | None = None
     """A gap to be left at exactly this width: 0 closes it, the gap itself leaves it. A lock above 0 is its own tick."""
+    gap_is_place: tuple[bool, ...] | None = None
+    """Which gaps are a missing tooth's empty place: nothing is added into them, and they stay as they are."""
     midline_offset: int = 0
     """Plus = the teeth stand too far to the patient's left of the middle of the face."""
     woman: bool | None = None
@@ -171,6 +173,11 @@ class Segment:
         return self.gap_locks or (None,) * len(self.gaps)
 
     @property
+    def places(self) -> tuple[bool, ...]:
+        """For each gap, whether it is an empty place."""
+        return self.gap_is_place or (False,) * len(self.gaps)
+
+    @property
     def right_count(self) -> int:
         """How many teeth stand on the patient's right; the gap before that index crosses the midline."""
         return sum(tooth.side is Side.RIGHT for tooth in self.teeth)
@@ -196,6 +203,7 @@ class Segment:
             gap_may_stay=self.gap_may_stay and self.gap_may_stay[::-1],
             film=self.film and self.film[::-1],
             gap_locks=self.gap_locks and self.gap_locks[::-1],
+            gap_is_place=self.gap_is_place and self.gap_is_place[::-1],
             midline_offset=-self.midline_offset,
         )
 
@@ -208,7 +216,7 @@ def check_segment(segment: Segment) -> None:
     teeth, count = segment.teeth, len(segment.teeth) - 1
     if count < 1:
         raise SpaceError(f"teeth: {count + 1} given, but a gap lies between two teeth; give at least two neighbours")
-    for name in ("gaps", "gap_may_stay", "film", "gap_locks"):
+    for name in ("gaps", "gap_may_stay", "film", "gap_locks", "gap_is_place"):
         values = getattr(segment, name)
         if values is not None and len(values) != count:
             raise SpaceError(f"{name}: {len(values)} given for {count + 1} teeth; give {count}, one for each gap")

@@ -55,7 +55,8 @@ def _measurements(segment: Segment) -> Iterator[tuple[str, int, Callable[[int], 
         yield f"width of {tooth.key}", tooth.width, partial(_vary_tooth, segment, index, "width")
         yield f"length of {tooth.key}", tooth.length, partial(_vary_tooth, segment, index, "length")
     for gap, width in enumerate(segment.gaps):
-        yield f"gap {segment.gap_name(gap)}", width, partial(_vary_gap, segment, gap)
+        if not segment.places[gap]:
+            yield f"gap {segment.gap_name(gap)}", width, partial(_vary_gap, segment, gap)
 
 
 def _vary_tooth(segment: Segment, index: int, measure: Literal["width", "length"], step: int) -> Segment:

@@ -52,7 +52,7 @@ def share_space(segment: Segment, limits: SpaceLimits | None = None) -> SpaceRes
 
 def film_questions(segment: Segment, limits: SpaceLimits) -> tuple[int, ...]:
     """Indices of the gaps so narrow that the film question must be asked first, and was not."""
-    narrow = (0 < gap <= limits.film_max for gap in segment.gaps)
+    narrow = (0 < gap <= limits.film_max and not place for gap, place in zip(segment.gaps, segment.places, strict=True))
     pairs = enumerate(zip(narrow, segment.films, strict=True))
     return tuple(index for index, (asks, film) in pairs if asks and film is Film.NOT_ASKED)
 
@@ -215,7 +215,7 @@ def _refusal_sentence(segment: Segment, why: Explanation, verdict: SpaceVerdict)
         stays = [
             f"{format_mm(left)} mm at {segment.gap_name(gap)}"
             for gap, left in enumerate(why.part_closing.gaps_left)
-            if left
+            if left and not segment.places[gap]
         ]
         parts.append(f"closing only a part would leave {_listed(stays)}")
     return "; ".join(parts) + "."

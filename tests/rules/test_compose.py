@@ -151,6 +151,36 @@ class TestGaps:
         assert first.option("braces").verdict is not Verdict.NO
 
 
+class TestEmptyPlaces:
+    def test_nothing_is_added_into_a_missing_tooths_place(self, book: OfficeBook) -> None:
+        data = TestWings.lost_central()
+        data["examination"]["gaps"][1]["width"] = "0.4"  # 12·11, the side that is whole
+        plan = planned(data, book)
+        assert plan.spaces.verdict == "shared"
+        shown = plan.spaces.plans[0]
+        assert [gap.left_open_tenths for gap in shown.gaps] == [0, 0, 86, 0]
+        assert any("Empty place at 11·22, 8.6 mm" in line for line in plan.spaces.how)
+        assert plan.option("wing-bridge").work[0].tooth == iso("21")
+
+    def test_its_width_need_not_be_typed_twice(self, book: OfficeBook) -> None:
+        data = TestWings.lost_central()
+        del data["examination"]["gaps"][2]
+        assert planned(data, book).spaces.verdict == "nothing to share"
+
+    def test_braces_do_not_close_it(self) -> None:
+        data = TestWings.lost_central()
+        data["examination"]["gaps"][1]["width"] = "0.4"
+        data["examination"]["teeth"][1]["undersized"] = True
+        assert courses(data)["braces-then-bonding"].gaps_closed == ((iso("12"), iso("11")),)
+
+    def test_a_share_locked_into_it_cannot_be(self, book: OfficeBook) -> None:
+        data = TestWings.lost_central()
+        data["examination"]["gaps"][1]["width"] = "0.4"
+        lock = {"tooth": "11", "what": "mesial share", "value": "0.5", "reason": "x", "by": "Dr Imke Sorrel"}
+        data["choices"] = {"locks": [lock]}
+        assert planned(data, book).spaces.verdict not in ("shared", "nothing to share")
+
+
 class TestSpacesInWords:
     def test_what_leaves_the_house_names_teeth_by_name_and_both_numbers(self, book: OfficeBook) -> None:
         data = mouth(t12="6.6", t11="8.8", t21="8.9", t22="6.7")

@@ -213,6 +213,24 @@ class TestSentences:
         assert "21·22 lies between teeth that are not to be touched" in result.sentence
 
 
+class TestTooWide:
+    def test_no_limit_is_named_where_a_whole_tooth_is_missing(self) -> None:
+        result = share_space(replace(CASE_2, gaps=(3, 75, 0)))
+        assert result.verdict is SpaceVerdict.TEETH_FIRST
+        assert result.movement is not None
+        assert result.movement.total > 40
+        assert result.conflicts == ()
+        assert "in the way" not in result.sentence
+
+    def test_an_empty_place_stays_as_it_is_and_is_not_called_a_gap_left(self) -> None:
+        place = replace(CASE_2, gaps=(3, 17, 70), gap_is_place=(False, False, True))
+        result = share_space(place)
+        assert all(plan.gaps_left[2] == 70 for plan in result.plans)
+        assert all(plan.change("22").share_mesial == 0 for plan in result.plans)
+        assert place.mirrored().places == (True, False, False)
+        assert place.mirrored().mirrored() == place
+
+
 class TestFilm:
     def test_tight_counts_as_a_contact(self) -> None:
         tight = replace(CASE_2, gaps=(3, 17, 2), film=(Film.TIGHT,) * 3)
