@@ -100,6 +100,14 @@ class ShownOption:
     can_be_recommended: bool
 
     @property
+    def wishes_met(self) -> str:
+        """How many wishes are met, of how many; a dash where none is written down."""
+        wishes = self.option.wishes
+        if not wishes:
+            return "–"
+        return _("%(met)d of %(all)d") % {"met": sum(bool(wish.met) for wish in wishes), "all": len(wishes)}
+
+    @property
     def first_reasons(self) -> tuple[ShownReason, ...]:
         """The reasons read at once: the most severe ones, and every one a dentist decided against."""
         return tuple(one for index, one in enumerate(self.reasons) if index < FIRST_REASONS or one.override)
