@@ -6,15 +6,16 @@ decimals, never as binary floating point. A plausible slip (a width beyond what 
 long) is a question, not a fault: see :func:`planner.rules.contradictions.doubts`.
 """
 
+import copy
 import json
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 from typing import Any
 
 from pydantic import ValidationError
 
-from planner.rules.contradictions import contradictions
+from planner.rules.contradictions import contradictions, contradictions_of_parts
 from planner.rules.mouth import CaseFacts
 from planner.rules.teeth import Numbering
 from planner.rules.typed_files import Fault, UnreadableError, faults_of, json_values
@@ -22,6 +23,7 @@ from planner.rules.typed_files import Fault, UnreadableError, faults_of, json_va
 FORMAT = "leastways-case"
 VERSIONS = (1,)
 LARGEST_BYTES = 1_000_000
+NAMES = "docs/case-file.md"
 _OFFSET = re.compile(r"d([+-]\d{1,5})")
 
 
@@ -66,11 +68,56 @@ def validate_case(data: object, today: date) -> CaseFacts:
     try:
         facts = CaseFacts.model_validate(data, context={"numbering": numbering})
     except ValidationError as error:
-        raise CaseFileError(faults_of(error, "docs/case-file.md")) from None
+        found = [*faults_of(error, NAMES), *_also_wrong(data, error, numbering, today)]
+        raise CaseFileError(found) from None
     wrong = [Fault(path, sentence) for path, sentence in contradictions(facts, today)]
     if wrong:
         raise CaseFileError(wrong)
     return facts
+
+
+def _also_wrong(data: Any, error: ValidationError, numbering: Numbering, today: date) -> Iterator[Fault]:
+    """What else is wrong in the parts that could be read, so that one slip does not hide another."""
+    rest, kept = _without(data, [item["loc"] for item in error.errors(include_url=False)])
+    try:
+        facts = CaseFacts.model_validate(rest, context={"numbering": numbering})
+    except ValidationError:
+        return
+    for path, sentence in contradictions_of_parts(facts, today):
+        yield Fault(_as_written(path, kept), sentence)
+
+
+def _without(data: Any, locations: Iterable[tuple[int | str, ...]]) -> tuple[Any, dict[str, list[int]]]:
+    """``data`` without the entries at ``locations`` (a whole list item where one lies inside it).
+
+    Second, for every list that lost an item, the places its items had as written, by the list's path.
+    """
+    rest = copy.deepcopy(data)
+    kept: dict[str, list[int]] = {}
+    lost: dict[tuple[int | str, ...], None] = {}
+    for location in locations:
+        ends = [depth for depth, step in enumerate(location) if isinstance(step, int)]
+        lost[location[: ends[0] + 1] if ends else location] = None
+    # The later items of a list go first, so that the places of the earlier ones still hold.
+    for location in sorted(lost, key=lambda each: [str(step).zfill(9) for step in each], reverse=True):
+        *way, last = location
+        place: Any = rest
+        for step in way:
+            place = place.get(step) if isinstance(place, dict) else None
+        if isinstance(place, list) and isinstance(last, int):
+            path = ".".join(map(str, way))
+            kept.setdefault(path, list(range(len(place)))).pop(last)
+            place.pop(last)
+        elif isinstance(place, dict):
+            place.pop(last, None)
+    return rest, kept
+
+
+def _as_written(path: str, kept: dict[str, list[int]]) -> str:
+    found = re.match(r"([a-z_.]+)\[(\d+)\]", path)
+    if found is None or found[1] not in kept:
+        return path
+    return f"{found[1]}[{kept[found[1]][int(found[2])]}]{path[found.end() :]}"
 
 
 def write_case(facts: CaseFacts) -> bytes:

@@ -37,13 +37,18 @@ READINGS_APART = 2
 
 def contradictions(facts: CaseFacts, today: date) -> Iterator[Finding]:
     """Everything in ``facts`` that cannot be true on ``today``."""
-    yield from _dates(facts, today)
-    yield from _lengths(facts)
-    yield from _teeth(facts.examination)
+    yield from contradictions_of_parts(facts, today)
     yield from _gaps(facts.examination)
     yield from _absences(facts.examination)
     yield from _wishes(facts)
     yield from _choices(facts)
+
+
+def contradictions_of_parts(facts: CaseFacts, today: date) -> Iterator[Finding]:
+    """Those that hold whatever else is missing: dates, lengths, and teeth recorded twice or in one place."""
+    yield from _dates(facts, today)
+    yield from _lengths(facts)
+    yield from _teeth(facts.examination)
 
 
 def doubts(examination: Examination) -> Iterator[Finding]:

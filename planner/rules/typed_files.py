@@ -85,7 +85,7 @@ def _shown(value: object) -> str:
 def _sentence(item: Any, names: str) -> str:
     kind, value, about = item["type"], item.get("input"), item.get("ctx", {})
     if kind == "value_error":
-        return f"{about['error']}."
+        return f"{str(about['error']).rstrip('.')}."
     if kind == "missing":
         return "This is missing and has no default; write it."
     if kind == "extra_forbidden":

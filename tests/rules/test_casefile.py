@@ -153,11 +153,25 @@ class TestWrongFiles:
         data = changed("examination.teeth.2.width", "85")
         data["history"]["latex"] = "perhaps"
         found = faults(data)
-        assert set(found) == {"history.latex"}  # types first; then what contradicts
+        assert set(found) == {"history.latex", "examination.teeth[2].width"}
         data["history"]["latex"] = False
         data["patient"]["birth_date"] = "2030-01-01"
         found = faults(data)
         assert {"examination.teeth[2].width", "patient.birth_date"} <= set(found)
+
+    def test_one_slip_hides_no_other_and_paths_are_those_written(self) -> None:
+        data = changed("examination.teeth.1.tooth", "99")
+        data["examination"]["teeth"][0]["mobility"] = 9
+        data["examination"]["teeth"][4]["width"] = "55"
+        data["pictures"][0]["on"] = "2027-01-01"
+        data["patient"]["language"] = "xx"
+        assert set(faults(data)) == {
+            "examination.teeth[0].mobility",
+            "examination.teeth[1].tooth",
+            "examination.teeth[4].width",
+            "pictures[0].on",
+            "patient.language",
+        }
 
 
 class TestBadInput:
