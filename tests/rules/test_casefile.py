@@ -8,7 +8,7 @@ from typing import Any
 
 import jsonschema
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planner.rules.casefile import (
@@ -304,3 +304,32 @@ class TestDoubts:
         """Between the facing sides of 53 and 23: 7.8 + 8.3 + 8.4 + 5.5 and the five gaps make 33.2."""
         found = self.questions("examination.strip_length", strip)
         assert ("examination.strip_length" in dict(found)) is asked
+
+
+def refusal_of(case: Any) -> list[str]:
+    """The sentences a case is refused with; none when it is taken."""
+    try:
+        validate_case(case, TODAY)
+    except CaseFileError as refused:
+        return [fault.sentence for fault in refused.faults]
+    return []
+
+
+@given(st.data())
+@settings(max_examples=120, deadline=None)
+def test_whatever_is_put_anywhere_it_is_a_case_or_a_list_of_sentences(data: st.DataObject) -> None:
+    """Any entry of the lead case replaced by any JSON value: refused in sentences, never a traceback."""
+    case: Any = lead()
+    place = case
+    while True:
+        keys = list(place) if isinstance(place, dict) else list(range(len(place)))
+        key = data.draw(st.sampled_from(keys))
+        if isinstance(place[key], (dict, list)) and place[key] and data.draw(st.booleans()):
+            place = place[key]
+        else:
+            break
+    scalars = st.none() | st.booleans() | st.integers() | st.text(max_size=5) | st.sampled_from(["11", "8.3", "99"])
+    place[key] = data.draw(
+        scalars | st.lists(scalars, max_size=3) | st.dictionaries(st.text(max_size=4), scalars, max_size=2)
+    )
+    assert all(sentence.endswith((".", "?")) for sentence in refusal_of(case))
