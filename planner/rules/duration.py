@@ -49,8 +49,9 @@ def duration_of(
     days = earliest_days(steps, today, OpenDays.of(book)) if steps else {}
     finish = max(days.values(), default=None)
     whole: tuple[str, ...] = ()
-    if finish is not None and combination is not None and combination.months is not None:
-        # What is known of the whole course outweighs a calendar of shortest waits.
+    slow = any(not {"braces", "surgery"}.isdisjoint(part.flags) for part in parts)
+    if finish is not None and slow:
+        # What is known of how long teeth move and bone heals outweighs a calendar of shortest waits.
         least = OpenDays.of(book).next_open_day(add_months(today, low))
         if least > finish:
             finish = least

@@ -281,7 +281,7 @@ def _reason(gate: Gate, group: list[_Finding], situation: Situation, book: GateB
     private = any(each.private for each in gate.levels)
     if level is None:
         what = book.data[first.missing].words
-        words = f"Not known yet: {what}{', at the ' + who if who else ''}."
+        words = f"Not known yet: {what}{', at ' + who if who else ''}."
         return replace(common, words=words, private=private)
     sentence = level.words.format_map(
         {
@@ -330,9 +330,9 @@ def _who(group: Iterable[_Finding], situation: Situation) -> str:
     names: dict[str, None] = {}
     for finding in group:
         if finding.subject.tooth is not None:
-            names[situation.label(finding.subject.tooth)] = None
+            names[f"the {situation.label(finding.subject.tooth)}"] = None
         elif finding.subject.gap is not None:
-            names[" and ".join(situation.label(tooth) for tooth in finding.subject.gap)] = None
+            names[" and ".join(f"the {situation.label(tooth)}" for tooth in finding.subject.gap)] = None
     return "; ".join(names)
 
 

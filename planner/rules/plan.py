@@ -99,7 +99,9 @@ def _spaces(facts: CaseFacts, book: OfficeBook, sensitivity: bool) -> tuple[Spac
         segment = segments.segment_of(facts)
         open_gaps = any(gap and not place for gap, place in zip(segment.gaps, segment.places, strict=True))
         if not open_gaps and not any(tooth.may_shorten for tooth in segment.teeth):
-            return None, SpaceShape("nothing to share", "The upper front teeth touch; there is no space to share.")
+            but = "But for the empty place the" if any(segment.places) else "The"
+            words = f"{but} upper front teeth touch; there is no space to share."
+            return None, SpaceShape("nothing to share", words)
         result = share_space(segment, limits)
     except segments.MeasureFirst as error:
         return None, SpaceShape("measure first", "Not everything is measured yet.", questions=error.questions)
@@ -146,10 +148,16 @@ def _recommended(options: tuple[OptionShape, ...], facts: CaseFacts) -> tuple[st
     chosen = next((option for option in options if choice is not None and option.key == choice.option), None)
     if choice is not None and chosen is not None and chosen.verdict is not Verdict.NO:
         return chosen.key, f"Recommended by {choice.by}: {choice.reason}"
+    open_yet: list[str] = []
     for option in options:
-        if option.verdict in (Verdict.OFFER, Verdict.CARE) and meets_all(option.wishes):
+        if not meets_all(option.wishes):
+            continue
+        if option.verdict in (Verdict.OFFER, Verdict.CARE):
             which = "" if all(answer.met is not None for answer in option.wishes) else " that could be computed"
-            return option.key, f"The gentlest option that can be offered and answers every wish{which}."
+            gentler = f" Gentler, and not to be judged yet: {', '.join(open_yet)}." if open_yet else ""
+            return option.key, f"The gentlest option that can be offered and answers every wish{which}.{gentler}"
+        if option.verdict in (Verdict.ASK, Verdict.WAIT):
+            open_yet.append(f"“{option.name}”")
     return "", "No option that can be offered today answers every wish that could be computed."
 
 

@@ -114,6 +114,44 @@ class TestWings:
         assert "implant-crown" not in found
 
 
+class TestPremolarAsCanine:
+    @staticmethod
+    def everyday() -> Data:
+        """13 never formed, 14 in its place, 22 small, gaps on both sides of it."""
+        data = mouth(t14="7.0", t12="6.4", t11="8.5", t21="8.5", t22="5.4", t23="7.6")
+        teeth, gaps = data["examination"]["teeth"], data["examination"]["gaps"]
+        teeth[0] |= {"place": "13", "length": "8.6"}
+        teeth[1]["length"] = "9.0"
+        teeth[4] |= {"undersized": True, "infolding_checked": True, "length": "8.2"}
+        for gap, width in zip(gaps, ("0.4", "0.0", "0.0", "0.8", "0.7"), strict=True):
+            gap["width"] = width
+        absent = {"tooth": "13", "cause": "never formed", "palpation_note": "Nothing felt.", "felt": False}
+        data["examination"]["absent"] = [absent]
+        data["pictures"][0] |= {"absent": ["13"], "roots_of": ["14", "12", "11", "21", "22", "23"]}
+        data["limits"] = {}
+        data["wishes"] = [{"rank": 1, "words": "it", "targets": [{"kind": "tooth larger", "teeth": ["22"]}]}]
+        return data
+
+    def test_what_is_not_written_down_yet_is_asked_and_what_nobody_studied_is_said(self, book: OfficeBook) -> None:
+        data = self.everyday()
+        plan = planned(data, book)
+        assert plan.option("bonding").verdict is Verdict.ASK
+        data["examination"]["teeth"][0]["guidance_checked"] = True
+        [reason] = planned(data, book).option("bonding").reasons
+        assert reason.verdict is Verdict.CARE
+        assert "No study" in reason.words
+
+    def test_what_is_gentler_and_only_waits_for_an_answer_is_named(self, book: OfficeBook) -> None:
+        plan = planned(self.everyday(), book)
+        assert plan.recommended == "braces-then-bonding"
+        assert "Gentler, and not to be judged yet: “Bonding”" in plan.recommended_why
+
+    def test_no_implant_for_a_tooth_whose_place_is_taken(self) -> None:
+        found = courses(self.everyday())
+        assert "implant-crown" not in found
+        assert found["wing-bridge"].places_filled == ()
+
+
 class TestGaps:
     def test_braces_close_what_is_not_to_stay(self) -> None:
         found = courses(lead())

@@ -60,6 +60,14 @@ def test_no_course_of_braces_is_done_before_the_months_it_takes() -> None:
         assert any("months at the least" in line for line in found.how)
 
 
+def test_bone_heals_no_sooner_than_it_does() -> None:
+    data = lead()
+    data["examination"]["empty_places"] = [{"place": "24", "crown_distance": "7.0"}]
+    found = option("implant-crown", data)
+    assert found.earliest_finish is not None
+    assert found.earliest_finish >= add_months(TODAY, found.months_low)
+
+
 @pytest.mark.parametrize(("away", "says"), [(24, "on the day itself"), (25, "1 day before"), (26, "2 days before")])
 def test_the_wished_day_in_words(away: int, says: str) -> None:
     """Ten days of laboratory, then two weeks until the review: day 24."""
