@@ -127,7 +127,8 @@ class _Composer:
                 continue
             last = parts[-1]
             if last == "bonding":
-                if teeth := teeth_to_enlarge(self.facts, self.plan):
+                small = any(tooth.undersized for tooth in front_teeth(self.facts))
+                if (teeth := teeth_to_enlarge(self.facts, self.plan)) and (small or self.open_gaps):
                     work = (Work("braces"), *(self._whole(tooth) for tooth in teeth))
                     yield Course(combination.key, parts, work, gaps_closed=self.open_gaps)
             elif opened := tuple(self._to_open()):
@@ -220,7 +221,9 @@ class _Composer:
         They come out as the space plan has it, and close what it closes. No baby tooth is covered.
         """
         if self.plan is not None:
-            wanted = tuple(self.names[key] for key in self.plan.touched)
+            # An edge that is only shortened is reshaping's work and no reason for a face.
+            adds = any(change.bonded for change in self.plan.changes)
+            wanted = tuple(self.names[key] for key in self.plan.touched) if adds else ()
             closed, left = self._gaps_after(self.plan)
         else:
             wanted, closed, left = teeth_to_enlarge(self.facts, None), (), ()

@@ -188,7 +188,7 @@ def _guard_worn(s: Situation, _: Subject) -> Datum:
     """Whether a night guard is agreed and worn often enough; unknown until both were asked."""
     bite = s.facts.examination.bite
     name = "guard_nights_per_week" if bite.guard_agreed else "guard_agreed"
-    return Datum(f"examination.bite.{name}", guard_worn(bite, s.settings["guard_nights"]))
+    return Datum(f"guard worn by examination.bite.{name}", guard_worn(bite, s.settings["guard_nights"]))
 
 
 @named("canines_accounted")

@@ -18,7 +18,7 @@ from planner.rules.mouth import CaseFacts
 from planner.rules.options import Desk, option_of
 from planner.rules.ranking import rank
 from planner.rules.results import CasePlan, EvidenceLine, OptionShape, SpaceShape, ToothWords, sha256, stable_json
-from planner.rules.space_model import SpaceError
+from planner.rules.space_model import Locks, SpaceError
 from planner.rules.space_remeasure import remeasure
 from planner.rules.space_results import SpaceResult, SpaceVerdict
 from planner.rules.spaces import share_space
@@ -98,9 +98,12 @@ def _spaces(facts: CaseFacts, book: OfficeBook, sensitivity: bool) -> tuple[Spac
     try:
         segment = segments.segment_of(facts)
         open_gaps = any(gap and not place for gap, place in zip(segment.gaps, segment.places, strict=True))
-        if not open_gaps and not any(tooth.may_shorten for tooth in segment.teeth):
+        if not open_gaps and all(tooth.locks == Locks() for tooth in segment.teeth):
             but = "But for the empty place the" if any(segment.places) else "The"
-            words = f"{but} upper front teeth touch; there is no space to share."
+            words = (
+                f"{but} upper front teeth touch; there is no space to share. "
+                "Where an edge is to get longer or shorter, the dentist says by how much."
+            )
             return None, SpaceShape("nothing to share", words)
         result = share_space(segment, limits)
     except segments.MeasureFirst as error:
@@ -148,16 +151,18 @@ def _recommended(options: tuple[OptionShape, ...], facts: CaseFacts) -> tuple[st
     chosen = next((option for option in options if choice is not None and option.key == choice.option), None)
     if choice is not None and chosen is not None and chosen.verdict is not Verdict.NO:
         return chosen.key, f"Recommended by {choice.by}: {choice.reason}"
-    open_yet: list[str] = []
+    asked: list[str] = []
     for option in options:
         if not meets_all(option.wishes):
             continue
         if option.verdict in (Verdict.OFFER, Verdict.CARE):
+            if asked and (option.rank.surgery or option.rank.teeth_reduced):
+                return "", f"{asked[0]} is gentler and would answer every wish: what it asks has to be answered first."
             which = "" if all(answer.met is not None for answer in option.wishes) else " that could be computed"
-            gentler = f" Gentler, and not to be judged yet: {', '.join(open_yet)}." if open_yet else ""
+            gentler = f" Gentler, and not to be judged yet: {', '.join(asked)}." if asked else ""
             return option.key, f"The gentlest option that can be offered and answers every wish{which}.{gentler}"
-        if option.verdict in (Verdict.ASK, Verdict.WAIT):
-            open_yet.append(f"“{option.name}”")
+        if option.verdict is Verdict.ASK:
+            asked.append(f"“{option.name}”")
     return "", "No option that can be offered today answers every wish that could be computed."
 
 

@@ -42,17 +42,22 @@ def _target(
         case "gap closed":
             return _gap(target, course, label)
         case "tooth larger":
-            return _worked(target.teeth, course, ENLARGING, f"{label} becomes larger", f"{label} stays as it is")
+            yes, no = (f"{label} become larger", f"{label} stay as they are")
+            if len(target.teeth) == 1:
+                yes, no = f"{label} becomes larger", f"{label} stays as it is"
+            return _worked(target.teeth, course, ENLARGING, yes, no)
         case "edge shorter":
-            return _worked(
-                target.teeth, course, SHORTENING, f"the edge of {label} becomes shorter", f"the edge of {label} stays"
-            )
+            yes, no = (f"the edges of {label} become shorter", f"the edges of {label} stay")
+            if len(target.teeth) == 1:
+                yes, no = f"the edge of {label} becomes shorter", f"the edge of {label} stays"
+            return _worked(target.teeth, course, SHORTENING, yes, no)
         case "colour lighter":
             held = "whitening" in course.treatments
             return held, "The teeth become lighter." if held else "The colour stays as it is."
         case "tooth replaced":
             held = set(target.teeth) <= set(course.places_filled)
-            words = f"{label} is {'replaced' if held else 'not replaced'}."
+            verb = "is" if len(target.teeth) == 1 else "are"
+            words = f"{label} {verb} {'replaced' if held else 'not replaced'}."
             return held, f"{words[0].upper()}{words[1:]}"
         case "no sound tooth cut":
             return _uncut(course, facts, treatments)

@@ -114,6 +114,41 @@ class TestWings:
         assert "implant-crown" not in found
 
 
+class TestEdges:
+    @staticmethod
+    def touching(**lock: str) -> Data:
+        data = mouth(t12="6.4", t11="8.0", t21="8.0", t22="6.4")
+        for tooth in data["examination"]["teeth"]:
+            tooth["length"] = "9.6" if tooth["tooth"] in ("11", "21") else "8.8"
+        names = ("11", "21")
+        if lock:
+            data["choices"] = {"locks": [{"tooth": n, "reason": "x", "by": "Dr Imke Sorrel", **lock} for n in names]}
+        data["wishes"] = [{"rank": 1, "words": "it", "targets": [{"kind": "tooth larger", "teeth": list(names)}]}]
+        data["limits"] = {}
+        return data
+
+    def test_an_edge_may_get_longer_where_all_teeth_touch(self, book: OfficeBook) -> None:
+        plan = planned(self.touching(what="lengthen", value="0.6"), book)
+        assert [line.lengthening_tenths for line in plan.option("bonding").work] == [6, 6]
+        assert plan.recommended == "bonding"
+
+    def test_faces_are_not_recommended_while_resin_only_waits_for_an_answer(self, book: OfficeBook) -> None:
+        plan = planned(self.touching(), book)
+        assert plan.option("bonding").verdict is Verdict.ASK
+        assert plan.option("ceramic-veneer").verdict in (Verdict.OFFER, Verdict.CARE)
+        assert plan.recommended == ""
+        assert "“Bonding” is gentler" in plan.recommended_why
+        assert "braces-then-bonding" not in {option.key for option in plan.options}
+        assert plan.option("bonding").wishes[0].why.endswith("become larger.")
+
+    def test_an_edge_that_is_only_shortened_is_no_reason_for_a_face(self) -> None:
+        data = self.touching(what="shorten", value="0.3")
+        data["wishes"], data["choices"]["locks"] = [], data["choices"]["locks"][:1]
+        found = courses(data)
+        assert "reshaping" in found
+        assert "ceramic-veneer" not in found
+
+
 class TestPremolarAsCanine:
     @staticmethod
     def everyday() -> Data:
