@@ -192,6 +192,7 @@ def _may(actor: Staff) -> dict[str, bool]:
         "estimate": may(actor, Act.VIEW, Thing.ESTIMATE),
         "export": may(actor, Act.VIEW, Thing.CASE_FILE),
         "measurements": may(actor, Act.VIEW, Thing.MEASUREMENTS),
+        "spaces": may(actor, Act.VIEW, Thing.LOCKS),
     }
 
 

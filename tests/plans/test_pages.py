@@ -1,6 +1,7 @@
 """Pages about cases and estimates: who may open them, what they show and refuse, two editors, and their cost."""
 
 import json
+import re
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from typing import Any
@@ -112,6 +113,18 @@ def test_who_may_open_what(
             assert answer.status_code == (fine if role in allowed else 403), (url, role)
             assert bool(noted) == (role not in allowed), (url, role)
             assert answer["Cache-Control"] == "no-store"
+
+
+@pytest.mark.parametrize("role", [Role.FRONT_DESK, Role.DESK_LEAD, Role.ASSISTANT, Role.DENTIST, Role.MANAGER])
+def test_the_case_page_offers_nobody_a_way_they_may_not_go(
+    role: Role, case: Case, person: Callable[..., Staff]
+) -> None:
+    client = client_of(person(role))
+    page = client.get(f"/plans/{case.public_id}/")
+    assert page.status_code == 200
+    ways = set(re.findall(r'href="(/(?!static/)[^"#]+)"', page.content.decode()))
+    shut = {way: code for way in sorted(ways) if (code := client.get(way).status_code) not in (200, 302)}
+    assert shut == {}
 
 
 def test_what_is_not_there_is_not_found(case: Case, owner: Staff) -> None:
