@@ -9,6 +9,7 @@ from datetime import date, timedelta
 
 from planner.rules.book import OfficeBook
 from planner.rules.clock import order_steps
+from planner.rules.units import many
 
 _LONGEST_SEARCH = 3660
 
@@ -132,13 +133,13 @@ def back_from(steps: Sequence[DayStep], start: date, wish_by: date, open_days: O
     possible = tight.slack_days >= 0
     if possible:
         sentence = (
-            f"It can be done by {wish_by.isoformat()}, with {tight.slack_days} days to spare; "
+            f"It can be done by {wish_by.isoformat()}, with {many(tight.slack_days, 'day')} to spare; "
             f"at the earliest it is done on {finish.isoformat()}."
         )
     else:
         sentence = (
             f"It cannot be done by {wish_by.isoformat()}: the earliest day on which everything is done is "
-            f"{finish.isoformat()}, and {tight.words} would come {-tight.slack_days} days too late."
+            f"{finish.isoformat()}, and {tight.words} would come {many(-tight.slack_days, 'day')} too late."
         )
     return BackPlan(rows, finish, possible, sentence)
 

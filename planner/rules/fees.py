@@ -13,7 +13,7 @@ from planner.rules.book import OfficeBook, Payee, Service
 from planner.rules.cents import half_up, percent_of, up_to_next
 from planner.rules.materials import flat_material_cost
 from planner.rules.teeth import Tooth
-from planner.rules.units import format_cents
+from planner.rules.units import format_cents, many
 
 LineTaxClass = Literal["looks only", "reconstructive"]
 
@@ -134,7 +134,7 @@ def _check(charge: Charge, service: Service) -> None:
         raise FeeError(f"{name}: {quantity} is too few; it is made of {service.least} or more")
     if shape in ("per tooth", "per surface", "first and further") and charge.teeth and len(charge.teeth) != quantity:
         raise FeeError(
-            f"{name}: {quantity} charged for {len(charge.teeth)} teeth named; "
+            f"{name}: {quantity} charged and {many(len(charge.teeth), 'tooth')} named; "
             "name each tooth once for each restoration it gets"
         )
     if shape in ("per patient", "course", "per time") and quantity != 1:
@@ -210,7 +210,7 @@ def cost(
         how.append(f"{amount} min × {format_cents(rate)} ÷ 60 ({payee}) = {_shown(Fraction(rate * amount, 60))}")
     materials = flat_material_cost(book, teeth, visits) if teeth or visits else Fraction(0)
     if materials:
-        how.append(f"materials of {teeth} teeth and {visits} visits with waste = {_shown(materials)}")
+        how.append(f"materials of {many(teeth, 'tooth')} and {many(visits, 'visit')} with waste = {_shown(materials)}")
     if lab_cents:
         how.append(f"laboratory = {format_cents(lab_cents)}")
     total = chair + materials + lab_cents

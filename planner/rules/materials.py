@@ -17,6 +17,7 @@ from planner.rules.cents import half_up, percent_of
 from planner.rules.courses import Work
 from planner.rules.settings import read_settings
 from planner.rules.teeth import Tooth
+from planner.rules.units import many
 
 _HUNDREDTH = Decimal("0.01")
 
@@ -117,7 +118,8 @@ def forecast(
         else:
             bare = Fraction(material.per_tooth) * count
             bare += Fraction(material.per_visit) * visits + Fraction(material.per_arch) * arches
-            how = f"{count} teeth, {visits} visits, {arches} arches as the office uses it: {_amount(bare)}"
+            parts = f"{many(count, 'tooth')}, {many(visits, 'visit')}, {arches} {'arch' if arches == 1 else 'arches'}"
+            how = f"{parts} as the office uses it: {_amount(bare)}"
         if not bare:
             continue
         if material.whole:

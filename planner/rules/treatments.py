@@ -25,7 +25,6 @@ from planner.rules.evidence import (
     Knowledge,
     Line,
     all_evidence,
-    denominator,
     load_evidence,
     read_toml,
     told,
@@ -91,15 +90,6 @@ class Treatment(Knowledge):
         """Whether it is an operation."""
         return "surgery" in self.flags
 
-    @property
-    def visits_of_treatment(self) -> int:
-        """Visits that work is done at, reviews and optional visits left out, repeated ones counted."""
-        return sum(
-            1 if visit.times is None else int(visit.times.value.to_integral_value())
-            for visit in self.visits
-            if visit.kind == "work" and not visit.optional
-        )
-
     def named(self, language: str = "en") -> str:
         """The name in ``language``."""
         return self.name_es if language == "es" else self.name
@@ -119,10 +109,6 @@ class Treatment(Knowledge):
         """Lasting harms expected among 100 people who have it done on ``teeth`` teeth and ``places`` places."""
         times = {"tooth": teeth, "place": places, "person": 1}
         return sum((harm.of_100 * times[harm.per] for harm in self.lasting_harm), Decimal(0))
-
-    def risk_denominator(self) -> Literal[100, 1000]:
-        """The one denominator that all of this treatment's risks are printed with."""
-        return denominator(share for risk in self.risks if risk.of_100 for share in risk.of_100)
 
     @model_validator(mode="after")
     def _whole(self) -> Self:

@@ -186,11 +186,6 @@ class CostOverYears:
     """First year that rests on a rate carried beyond its source; None when all years are published."""
     rows: tuple[Evidence, ...]
 
-    @property
-    def per_year_cents(self) -> int:
-        """Mean of one year, halves up."""
-        return half_up(Decimal(self.total_cents) / len(self.years))
-
 
 def cost_over_years(
     asked: Sequence[Demand],

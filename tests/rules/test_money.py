@@ -475,7 +475,7 @@ def test_included_lines_stand_on_the_estimate_with_nothing() -> None:
     ("of", "asked", "why"),
     [
         (service("per tooth"), Charge("a", 0), "no line"),
-        (service("per tooth"), Charge("a", 2, teeth("11")), "2 charged for 1 teeth"),
+        (service("per tooth"), Charge("a", 2, teeth("11")), "2 charged and 1 tooth named"),
         (service("per unit", least=3), Charge("a", 2), "3 or more"),
         (service("per patient"), Charge("a", 2), "stand once"),
         (service("course"), Charge("a", 2), "stand once"),

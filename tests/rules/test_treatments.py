@@ -225,27 +225,12 @@ def test_lasting_harm_counts_teeth_and_people():
     assert treatment("implant-crown").lasting_harm_of_100(teeth=0, places=1) == 22
 
 
-def test_one_denominator_per_treatment():
-    assert treatment("whitening").risk_denominator() == 100
-    assert treatment("ceramic-veneer").risk_denominator() == 1000
-
-
 def test_what_is_removed():
     assert treatment("bonding").removal.tenths == (0, 0)
     assert treatment("reshaping").removal.tenths == (1, 5)
     assert treatment("ceramic-veneer").removal.tenths == (3, 15)
     assert treatment("ceramic-veneer").removal.crown_percent == (3, 30)
     assert treatment("wing-bridge").removal.tenths == (0, 5)
-
-
-def test_visits_of_treatment_leave_reviews_out():
-    assert [treatment(key).visits_of_treatment for key in ("none", "bonding", "whitening", "ceramic-veneer")] == [
-        0,
-        1,
-        2,
-        3,
-    ]
-    assert treatment("braces").visits_of_treatment == 9
 
 
 class TestBondingOrder:
