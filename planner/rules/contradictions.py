@@ -31,8 +31,6 @@ LONGEST_LIFE = 120
 """Years of age beyond which a birth date is a slip of the pen."""
 DAYS_AHEAD = 400
 """No birth, filling or night of whitening is planned further ahead than this: beyond it a date is a slip."""
-READINGS_APART = 2
-"""Two readings of one distance that differ by more than 0.2 mm ask for a third (caliper error, common practice)."""
 
 
 def contradictions(facts: CaseFacts, today: date) -> Iterator[Finding]:
@@ -65,14 +63,14 @@ def doubts(examination: Examination) -> Iterator[Finding]:
                 yield f"{path}.{pair.field}", pair.words
         for what in ("width", "length"):
             first, again = getattr(tooth, what), getattr(tooth, f"{what}_again")
-            if first is not None and again is not None and abs(first - again) > READINGS_APART:
+            if first is not None and again is not None and plausible.readings_apart(first, again):
                 yield (
                     f"{path}.{what}_again",
                     f"The two readings of the {what} of the {tooth.tooth.name} differ by "
                     f"{format_mm(abs(first - again))} mm: please measure a third time.",
                 )
     for index, gap in enumerate(examination.gaps):
-        if gap.width_again is not None and abs(gap.width - gap.width_again) > READINGS_APART:
+        if gap.width_again is not None and plausible.readings_apart(gap.width, gap.width_again):
             yield (
                 f"examination.gaps[{index}].width_again",
                 f"The two readings of the gap between the {gap.between[0].name} and the {gap.between[1].name} differ "

@@ -70,6 +70,12 @@ def pair_question(tooth: Tooth, width: int, twin_width: int) -> Question | None:
     )
 
 
+def readings_apart(first: int, again: int) -> bool:
+    """Whether two readings of one distance (0.1 mm) differ so much that a third is asked for."""
+    most: int = read_settings("proportions.toml")["readings_apart"].value
+    return abs(first - again) > most
+
+
 def closure_question(strip: int, widths: Sequence[int], gaps: Sequence[int]) -> str:
     """What to ask when the arch in one go differs from the sum of its single readings (0.1 mm); empty for nothing.
 
