@@ -28,6 +28,22 @@ def _day(offset: re.Match[str]) -> str:
     return f'"{TODAY + timedelta(days=int(offset[1]))}"'
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--only-database", action="store_true", help="only tests that use the database")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """On the second database only what touches it runs again; nothing else can differ there."""
+    if not config.getoption("--only-database"):
+        return
+    using = {"db", "transactional_db", "django_db_setup", "live_server"}
+    kept = [
+        item for item in items if item.get_closest_marker("django_db") or using & set(getattr(item, "fixturenames", ()))
+    ]
+    config.hook.pytest_deselected(items=[item for item in items if item not in kept])
+    items[:] = kept
+
+
 def pytest_configure() -> None:
     """Settings that make tests quick and let the test client speak plain http; set before any of them is read."""
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

@@ -87,7 +87,7 @@ def main() -> int:
     if programs:
         print("== database and pages, on PostgreSQL", flush=True)
         with private_cluster(programs) as url:
-            if pytest("-n", "2", "-m", "not browser", "--ignore=tests/rules", "tests", DATABASE_URL=url):
+            if pytest("-n", "2", "-m", "not browser", "--only-database", "tests", DATABASE_URL=url):
                 failed.append("tests on PostgreSQL")
     else:
         not_run.append("every database test on PostgreSQL (no initdb found: Debian package postgresql)")
