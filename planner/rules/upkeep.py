@@ -248,13 +248,17 @@ def _band(asked: Sequence[Demand], prices: Sequence[int], years: int, seed: int,
     hazards = {at: [asked[at].hazards(year) for year in range(1, years + 1)] for at in lucky}
     chances = [[_chances(asked[at], hazards[at], z) for at in lucky] for z in strata]
     sums: list[list[int]] = [[] for _ in range(years)]
+    counts = [(prices[at], range(asked[at].count)) for at in lucky]
+    throw = dice.random
     for _ in range(draws):
         row = chances[dice.randrange(_STRATA)]
         total = 0
         for year in range(years):
             total += planned[year]
-            for at, chance in zip(lucky, row, strict=True):
-                total += prices[at] * sum(dice.random() < chance[year] for _ in range(asked[at].count))
+            for (cents, units), chance in zip(counts, row, strict=True):
+                for _ in units:
+                    if throw() < chance[year]:
+                        total += cents
             sums[year].append(total)
     return [(_rank(each, 10), _rank(each, 90)) for each in sums]
 

@@ -296,6 +296,6 @@ def _check(data: Data, book: OfficeBook) -> CasePlan | None:
 
 
 @given(data=mutated())
-@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 def test_refused_in_sentences_or_planned_with_nothing_offered_on_a_blank(data: Data, book: OfficeBook) -> None:
     _check(data, book)
