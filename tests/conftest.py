@@ -1,10 +1,6 @@
 """What every test of the floors above the rules starts from: two offices, and three people with opposite rights."""
 
-import json
-import re
 from collections.abc import Callable, Iterator
-from datetime import timedelta
-from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any
 
@@ -17,15 +13,9 @@ from django.test.utils import CaptureQueriesContext
 from planner.practice import services
 from planner.practice.models import Office, Staff
 from planner.practice.roles import Role
-from planner.rules.casefile import validate_case
+from planner.rules.casefile import parse_case, resolve_days, validate_case
 from planner.rules.mouth import CaseFacts
 from tests.support import NOW, PASSWORD, TODAY, guards_lifted, small_book
-
-_OFFSET = re.compile(r'"d([+-]?\d+)"')
-
-
-def _day(offset: re.Match[str]) -> str:
-    return f'"{TODAY + timedelta(days=int(offset[1]))}"'
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -132,8 +122,7 @@ def person(owner: Staff) -> Callable[..., Staff]:
 def lead_case() -> CaseFacts:
     """The facts of the lead case of the demo, as its case file gives them, with ``TODAY`` as its day zero."""
     path = settings.BASE_DIR / "fixtures" / "cases" / "lead.json"
-    data = json.loads(_OFFSET.sub(_day, path.read_text(encoding="utf-8")), parse_float=Decimal)
-    return validate_case(data, TODAY)
+    return validate_case(resolve_days(parse_case(path.read_bytes()), TODAY), TODAY)
 
 
 @pytest.fixture

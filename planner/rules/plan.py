@@ -43,6 +43,7 @@ def plan_case(facts: CaseFacts, book: OfficeBook, today: date, *, sensitivity: b
     found = [option_of(course, desk, tuple(_space_reasons(course, spaces, result, facts))) for course in courses]
     options = rank(found)
     recommended, why = _recommended(options, facts)
+    written = case_data(facts)
     return CasePlan(
         case=facts.case,
         planned_on=today,
@@ -65,8 +66,8 @@ def plan_case(facts: CaseFacts, book: OfficeBook, today: date, *, sensitivity: b
         notes=tuple(_notes(options, facts, today)),
         swaps=swaps(facts),
         evidence=tuple(_evidence(options)),
-        facts=case_data(facts),
-        facts_sha256=sha256(stable_json(case_data(facts))),
+        facts=written,
+        facts_sha256=sha256(stable_json(written)),
         rules_sha256=rules_hash(),
         book_sha256=sha256(stable_json(book)),
     )

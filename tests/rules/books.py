@@ -13,6 +13,48 @@ from planner.rules.teeth import Tooth
 BOOKS = Path(__file__).parents[2] / "fixtures" / "books"
 DAY_ZERO = date(2026, 3, 2)
 """A Monday."""
+SERVICE_KEYS = [
+    "examination",
+    "small-film",
+    "panoramic",
+    "small-3d",
+    "photo-set",
+    "scan",
+    "wax-up",
+    "index",
+    "try-on",
+    "cleaning",
+    "whitening-both",
+    "whitening-one",
+    "whitening-refill",
+    "reshape",
+    "slenderise",
+    "small-addition",
+    "build-up",
+    "direct-face",
+    "lab-face",
+    "ceramic-face",
+    "crown",
+    "wing-bridge",
+    "bridge",
+    "aligners-one",
+    "aligners-both",
+    "clear-retainer",
+    "wire-retainer",
+    "implant-placing",
+    "implant-temporary",
+    "implant-crown",
+    "ridge-build-up",
+    "removable-tooth",
+    "night-guard",
+    "gum-line",
+    "yearly-check",
+    "small-repair",
+    "take-off",
+    "remove-primary",
+    "late-cancel",
+]
+"""The plain keys that every office book carries, in the order of its price list."""
 
 
 @cache

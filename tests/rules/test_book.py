@@ -13,50 +13,9 @@ from planner.rules.bookfile import BookError, load_book
 from planner.rules.cents import up_to_next
 from planner.rules.fees import Charge
 from planner.rules.money import EstimateError, estimate
-from tests.rules.books import BOOKS, DAY_ZERO, tern_row
+from tests.rules.books import BOOKS, DAY_ZERO, SERVICE_KEYS, tern_row
 
 BOOK = tern_row()
-KEYS = [
-    "examination",
-    "small-film",
-    "panoramic",
-    "small-3d",
-    "photo-set",
-    "scan",
-    "wax-up",
-    "index",
-    "try-on",
-    "cleaning",
-    "whitening-both",
-    "whitening-one",
-    "whitening-refill",
-    "reshape",
-    "slenderise",
-    "small-addition",
-    "build-up",
-    "direct-face",
-    "lab-face",
-    "ceramic-face",
-    "crown",
-    "wing-bridge",
-    "bridge",
-    "aligners-one",
-    "aligners-both",
-    "clear-retainer",
-    "wire-retainer",
-    "implant-placing",
-    "implant-temporary",
-    "implant-crown",
-    "ridge-build-up",
-    "removable-tooth",
-    "night-guard",
-    "gum-line",
-    "yearly-check",
-    "small-repair",
-    "take-off",
-    "remove-primary",
-    "late-cancel",
-]
 LEAST = """
 format = "leastways-book"
 office = "Test office"
@@ -81,7 +40,7 @@ def faults(text: str, day_zero: date | None = None) -> tuple[str, ...]:
 def test_both_shipped_books_name_every_service_in_two_languages() -> None:
     starter = load_book((BOOKS / "starter.toml").read_text(encoding="utf-8"), DAY_ZERO)
     for prices in (*BOOK.price_lists, *starter.price_lists):
-        assert [service.key for service in prices.services] == KEYS
+        assert [service.key for service in prices.services] == SERVICE_KEYS
         assert all(service.words and service.words_es for service in prices.services)
     codes = [service.code for service in BOOK.price_lists[0].services]
     assert codes == [service.code for service in starter.price_lists[0].services]

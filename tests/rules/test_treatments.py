@@ -16,54 +16,10 @@ from planner.rules.treatments import (
     load_treatments,
     treatment,
 )
+from tests.rules.books import SERVICE_KEYS
 
 TREATMENTS = tuple(all_treatments().values())
 by_key = pytest.mark.parametrize("it", TREATMENTS, ids=lambda it: it.key)
-
-# The keys that an office book carries.
-SERVICES = frozenset(
-    {
-        "examination",
-        "small-film",
-        "panoramic",
-        "small-3d",
-        "photo-set",
-        "scan",
-        "wax-up",
-        "index",
-        "try-on",
-        "cleaning",
-        "whitening-both",
-        "whitening-one",
-        "whitening-refill",
-        "reshape",
-        "slenderise",
-        "small-addition",
-        "build-up",
-        "direct-face",
-        "lab-face",
-        "ceramic-face",
-        "crown",
-        "wing-bridge",
-        "bridge",
-        "aligners-one",
-        "aligners-both",
-        "clear-retainer",
-        "wire-retainer",
-        "implant-placing",
-        "implant-temporary",
-        "implant-crown",
-        "ridge-build-up",
-        "removable-tooth",
-        "night-guard",
-        "gum-line",
-        "yearly-check",
-        "small-repair",
-        "take-off",
-        "remove-primary",
-        "late-cancel",
-    }
-)
 
 
 def lines(value):
@@ -141,7 +97,7 @@ def test_every_risk_number_has_its_source_group_and_time(it):
 def test_every_service_is_one_the_office_book_carries(it):
     asked = {charge.service for charge in it.charges} | {charge.one_arch for charge in it.charges}
     asked |= {line.service for line in it.upkeep.lines} | {care.service for care in it.after}
-    assert asked - {""} <= SERVICES
+    assert asked - {""} <= set(SERVICE_KEYS)
 
 
 @by_key
