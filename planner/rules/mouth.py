@@ -9,6 +9,7 @@ Three facts are kept apart for every tooth: what it *is* (``tooth``), where it *
 *look like* (``role``). An absent tooth is a fact about a tooth; an empty place is a fact about a place.
 """
 
+from collections.abc import Mapping
 from datetime import date
 from enum import StrEnum
 from typing import Annotated, Literal, Self
@@ -391,7 +392,10 @@ class Examination(Facts):
 
 
 class Lock(Facts):
-    """A value the dentist fixed before the spaces are shared, with the reason."""
+    """A value the dentist fixed, a limit raised or a rule lifted before the spaces are shared, with the reason.
+
+    It is about one tooth, about the gap between two teeth, or, for ``ratio`` and ``midline``, about the whole front.
+    """
 
     tooth: ToothRef | None = None
     between: tuple[ToothRef, ToothRef] | None = None
@@ -404,22 +408,67 @@ class Lock(Facts):
         "lengthen",
         "untouched",
         "build up",
+        "slenderise mesial",
+        "slenderise distal",
+        "twins apart",
+        "role",
+        "share limit",
+        "emergence limit",
+        "lengthen limit",
         "gap left",
+        "ratio",
+        "midline",
     ]
     value: Tenths | None = None
+    """Millimetres, for everything but the entries below."""
+    role: Literal["central", "lateral", "canine", "premolar"] | None = None
+    """For ``role``: what the tooth must look like."""
+    degrees: Annotated[int, Field(ge=0, le=60)] | None = None
+    """For ``emergence limit``: the steepest side wall."""
+    percent: Annotated[int, Field(ge=50, le=100)] | None = None
+    """For ``ratio``: the lateral's width aimed at, of its central's."""
     reason: LongText
     by: ShortText
     on: date | None = None
 
     @model_validator(mode="after")
     def _one_subject(self) -> Self:
-        if (self.tooth is None) == (self.between is None):
+        if self.what in WHOLE_FRONT:
+            if self.tooth or self.between:
+                raise ValueError(f'"{self.what}" is about the whole front and names no tooth')
+        elif (self.tooth is None) == (self.between is None):
             raise ValueError("a lock names either one tooth or the two teeth beside a gap")
-        if (self.what == "gap left") != (self.between is not None):
+        elif (self.what == "gap left") != (self.between is not None):
             raise ValueError('"gap left" locks a gap between two teeth; every other lock is on one tooth')
-        if self.what not in ("untouched", "build up") and self.value is None:
-            raise ValueError(f'a lock on "{self.what}" needs a value in millimetres')
+        kept = LOCK_VALUES.get(self.what, "value")
+        for name in ("value", "role", "degrees", "percent"):
+            given = getattr(self, name) is not None
+            if given and name != kept:
+                raise ValueError(f'a lock on "{self.what}" has no entry "{name}"')
+            if name == kept and not given:
+                raise ValueError(f'a lock on "{self.what}" needs {_NEEDED[name]}')
         return self
+
+
+WHOLE_FRONT = frozenset({"ratio", "midline"})
+"""Locks on no tooth and no gap."""
+LOCK_VALUES: Mapping[str, str | None] = {
+    "untouched": None,
+    "build up": None,
+    "twins apart": None,
+    "role": "role",
+    "emergence limit": "degrees",
+    "ratio": "percent",
+}
+"""The entry that says how much, where it is not ``value``; None where there is nothing to say."""
+RAISED_LIMITS = frozenset({"share limit", "emergence limit", "lengthen limit"})
+"""Locks that raise a limit of one tooth; a case holds one of them at most."""
+_NEEDED = {
+    "value": "a value in millimetres",
+    "role": "the role",
+    "degrees": "whole degrees",
+    "percent": "whole percent",
+}
 
 
 class Override(Facts):
