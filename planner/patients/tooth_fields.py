@@ -19,6 +19,10 @@ from planner.rules.teeth import Numbering, Tooth, ToothNumberError
 Words = str | Promise
 
 _WITH_SYSTEM = re.compile(r"(iso|universal|palmer)\s+(.+)", re.IGNORECASE)
+_ONE = re.compile(
+    r"(?:(?:iso|universal|palmer)\s+)?(?:extra\s+beside\s+)?[^\s,;·+]+(?:\s*,\s*(?:mesial|distal)\b)?", re.IGNORECASE
+)
+"""One tooth among several: perhaps its system before it, a tooth too many with its side behind it."""
 _CELL = {"class": "cell", "autocomplete": "off"}
 UNANSWERED = "–"
 """How a cell shows that nobody asked."""
@@ -32,6 +36,14 @@ def read_tooth(text: str, numbering: Numbering | None) -> Tooth:
     if found := _WITH_SYSTEM.fullmatch(text.strip()):
         return Tooth.parse(found[2], Numbering(found[1].lower()))
     return Tooth.guess(text) if numbering is None else Tooth.parse(text, numbering)
+
+
+def tooth_texts(text: str) -> list[str]:
+    """The teeth in ``text``, each as written, whatever stands between them: ``21 22``, ``UR1; UL1``, ``Universal 9``.
+
+    ``extra beside 13, mesial`` stays one tooth.
+    """
+    return [" ".join(found.split()) for found in _ONE.findall(text)]
 
 
 class ToothField(forms.CharField):
@@ -59,7 +71,7 @@ class ToothField(forms.CharField):
 
 
 class TeethField(ToothField):
-    """Several teeth, with commas between them."""
+    """Several teeth, with commas, semicolons or blanks between them."""
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("widget", forms.TextInput(attrs={"autocomplete": "off"}))
@@ -75,13 +87,13 @@ class TeethField(ToothField):
         """The teeth in the order written, each once; every number that cannot be read is named."""
         teeth: list[Tooth] = []
         faults: list[str] = []
-        for part in re.split(r"[,;\n]", str(value or "")):
+        for part in tooth_texts(str(value or "")):
             try:
                 tooth = ToothField.to_python(self, part)
             except forms.ValidationError as error:
                 faults += error.messages
             else:
-                if tooth is not None and tooth not in teeth:
+                if tooth not in teeth:
                     teeth.append(tooth)
         if faults:
             raise forms.ValidationError(faults)

@@ -1,6 +1,5 @@
 """Forms of cases and estimates: wishes and limits, decisions with their reasons, case files. They never save."""
 
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -10,6 +9,7 @@ from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from planner.patients.models import Examination
+from planner.patients.tooth_fields import read_tooth, tooth_texts
 from planner.plans.models import Answer, Channel
 from planner.plans.shown import TARGETS
 from planner.practice.fields import AmountField, DayField, PlainForm, TenthsField, day_words
@@ -22,7 +22,6 @@ MOST_WISHES = 9
 MOST_TARGETS = 6
 _LEAST_WISHES = 3
 _TEETH_WANTED = {"gap closed": 2, "tooth larger": 1, "edge shorter": 1, "tooth replaced": 1}
-_SEPARATORS = re.compile(r"[\s,;·+]+")
 NUMBERINGS = tuple((system.value, system.printed) for system in Numbering)
 
 
@@ -44,7 +43,7 @@ def read_teeth(text: str, numbering: Numbering) -> tuple[Tooth, ...]:
     sentence.
     """
     try:
-        return tuple(Tooth.parse(part, numbering) for part in _SEPARATORS.split(text.strip()) if part)
+        return tuple(read_tooth(part, numbering) for part in tooth_texts(text))
     except ToothNumberError as error:
         raise forms.ValidationError(str(error)) from None
 
@@ -83,7 +82,7 @@ class WishesForm(PlainForm):
         self.fields["months"] = _count(_("Most months"), 0, 120)
         written = _now("%(system)s, such as %(example)s") % {
             "system": self.numbering.printed,
-            "example": f"{Tooth.from_iso('21').written(self.numbering)} {Tooth.from_iso('22').written(self.numbering)}",
+            "example": _example(self.numbering),
         }
         for number, targets in enumerate(self._shape, start=1):
             self.fields[f"wish-{number}"] = forms.CharField(
@@ -144,7 +143,7 @@ class WishesForm(PlainForm):
             if teeth and not kind:
                 self.add_error(f"wish-{number}-kind-{target}", _now("Say what is to be true of these teeth."))
             elif kind and len(teeth) != _TEETH_WANTED.get(kind, 0):
-                self.add_error(name, _teeth_wanted(kind, len(teeth)))
+                self.add_error(name, _teeth_wanted(kind, len(teeth), self.numbering))
             elif kind:
                 yield WishTarget(kind=kind, teeth=teeth)
 
@@ -156,12 +155,20 @@ class WishesForm(PlainForm):
         return Limits.model_construct(**values, wish_by_firm=self.cleaned_data["wish_by_firm"])
 
 
-def _teeth_wanted(kind: str, count: int) -> str:
+def _example(numbering: Numbering) -> str:
+    return f"{Tooth.from_iso('21').written(numbering)} {Tooth.from_iso('22').written(numbering)}"
+
+
+def _teeth_wanted(kind: str, count: int, numbering: Numbering) -> str:
     wanted = _TEETH_WANTED.get(kind, 0)
     if wanted == 0:
         return _now("This target names no tooth: leave the teeth empty.")
     if wanted == 2:
-        return _now("A gap lies between two teeth; %(n)d are named: write both, such as 21 22.") % {"n": count}
+        return _now("A gap lies between two teeth; %(n)d are named: write both, such as %(example)s (%(system)s).") % {
+            "n": count,
+            "example": _example(numbering),
+            "system": numbering.printed,
+        }
     return _now("This target names one tooth; %(n)d are named: use a line for each.") % {"n": count}
 
 

@@ -8,7 +8,8 @@ they mean the same tooth.
 
 Sources: ISO 3950:2016 for the two-digit numbers; the American Dental Association's code system as published
 by HL7 Terminology (v1.0.1, 2024-05-23) for Universal numbers, letters and extra teeth; Unicode's dentistry
-symbols (block Miscellaneous Technical) for Palmer's corners.
+symbols (block Miscellaneous Technical) for Palmer's corners, and box drawings, which look alike and which more fonts
+and keyboards have, for reading them.
 """
 
 from __future__ import annotations
@@ -120,6 +121,8 @@ _CORNERS: Final[Mapping[tuple[bool, Side], str]] = MappingProxyType(
         (False, Side.LEFT): "\u23be",
     }
 )
+# Box drawings that stand for the same corners where a keyboard or a letter has no dentistry symbols.
+_BOXES: Final = str.maketrans({"\u2518": "\u23cc", "\u2514": "\u23bf", "\u2510": "\u23cb", "\u250c": "\u23be"})
 
 
 @total_ordering
@@ -169,8 +172,8 @@ class Tooth:
     def from_palmer(cls, text: str) -> Tooth:
         """The tooth of a Palmer mark: 1-8 or A-E with its corner, or in plain letters UR3, ULC, LR1, LLE.
 
-        Extra teeth as 'extra beside' a mark with its corner, and the side where it is known.
-        Raises ToothNumberError.
+        The corner is Unicode's dentistry symbol or the box drawing that looks like it. Extra teeth as 'extra beside' a
+        mark, and the side where it is known. Raises ToothNumberError.
         """
         return _read(text, Numbering.PALMER)
 
@@ -237,6 +240,13 @@ class Tooth:
         sign = _PALMER_LETTERS[self.position - 1] if self.is_primary else str(self.position)
         corner = _CORNERS[self.upper, self.side]
         return self._beside(f"{sign}{corner}" if self.side is Side.RIGHT else f"{corner}{sign}")
+
+    @property
+    def palmer_letters(self) -> str:
+        """The Palmer mark where a font lacks the corners: 'UR3', 'LLE', 'extra beside UR3'."""
+        quarter = ("U" if self.upper else "L") + ("R" if self.side is Side.RIGHT else "L")
+        sign = _PALMER_LETTERS[self.position - 1] if self.is_primary else str(self.position)
+        return self._beside(f"{quarter}{sign}")
 
     @property
     def name(self) -> str:
@@ -363,14 +373,9 @@ ALL: Final = NORMAL + EXTRA
 _BY_KEY: Final[Mapping[str, Tooth]] = MappingProxyType({tooth.key: tooth for tooth in ALL})
 
 
-def _palmer_in_letters(tooth: Tooth) -> str:
-    quarter = ("U" if tooth.upper else "L") + ("R" if tooth.side is Side.RIGHT else "L")
-    return quarter + tooth.palmer.strip("".join(_CORNERS.values()))
-
-
 def _tables() -> Mapping[Numbering, Mapping[str, Tooth]]:
     tables = {system: {tooth.written(system): tooth for tooth in ALL} for system in Numbering}
-    tables[Numbering.PALMER] |= {_palmer_in_letters(tooth): tooth for tooth in NORMAL}
+    tables[Numbering.PALMER] |= {tooth.palmer_letters: tooth for tooth in ALL}
     return MappingProxyType(tables)
 
 
@@ -382,13 +387,18 @@ _WHAT_IS_RIGHT: Final[Mapping[Numbering, str]] = MappingProxyType(
         Numbering.UNIVERSAL: "Universal numbers are 1-32, capital A-T for baby teeth, 51-82 or a letter with "
         "S for extra teeth.",
         Numbering.PALMER: "Palmer marks are 1-8, or A-E for baby teeth, with a corner sign or with UR, UL, "
-        "LL or LR before.",
+        "LL or LR before, and 'extra beside' such a mark for a tooth too many.",
     }
 )
 
 
 def _readings(text: str) -> tuple[tuple[Numbering, Tooth], ...]:
-    return tuple((system, table[text]) for system, table in _TABLES.items() if text in table)
+    known = _plain_corners(text)
+    return tuple((system, table[known]) for system, table in _TABLES.items() if known in table)
+
+
+def _plain_corners(text: str) -> str:
+    return text.translate(_BOXES)
 
 
 def _spoken(text: str, system: Numbering, tooth: Tooth) -> str:
@@ -400,7 +410,7 @@ def _read(text: str, system: Numbering) -> Tooth:
     if not isinstance(text, str):
         raise ToothNumberError(f"A tooth is given as text together with its system, not as {text!r}.", text=repr(text))
     stripped = text.strip()
-    tooth = _TABLES[system].get(stripped)
+    tooth = _TABLES[system].get(_plain_corners(stripped))
     if tooth is not None:
         return tooth
     readings = _readings(stripped)
