@@ -24,7 +24,7 @@ soak: $(VENV)/.dev
 	@$(PYTHON) tools/soak.py
 
 evidence: $(VENV)/.runtime
-	@$(PYTHON) -m planner.rules.evidence
+	@$(PYTHON) -m planner.rules.register
 
 format: $(VENV)/.dev
 	@$(VENV)/bin/ruff format . && $(VENV)/bin/ruff check --fix .

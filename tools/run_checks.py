@@ -16,7 +16,7 @@ CHECKS = [
     ("settings", [sys.executable, "manage.py", "check", "--fail-level", "WARNING"]),
     ("migrations", [sys.executable, "manage.py", "makemigrations", "--check", "--dry-run"]),
     ("templates", [sys.executable, "manage.py", "check_templates"]),
-    ("evidence", [sys.executable, "-m", "planner.rules.evidence", "--quiet"]),
+    ("evidence", [sys.executable, "-m", "planner.rules.register"]),
     ("packages", [str(BIN / "uv"), "pip", "check", "--quiet"]),
 ]
 

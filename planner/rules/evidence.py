@@ -9,14 +9,14 @@ take their numbers from it through a placeholder, so that no number is typed twi
 ``{key:range}``    low to high as printed in the source
 ``{key:exact}``    the value as printed in the source
 
-Run ``python -m planner.rules.evidence`` for the whole table; it ends with 1 when a number has no source or no use.
+Where two rows say different things, both stay and name each other in ``conflicts``; which of them is taken is settled
+in :mod:`planner.rules.disagreements`. The whole table, with everything else that is a number, is
+:mod:`planner.rules.register`.
 """
 
 import re
-import sys
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache
 from pathlib import Path
@@ -178,7 +178,8 @@ def denominator(shares: Iterable[Decimal]) -> Literal[100, 1000]:
 
 # ------------------------------------------------------------------------------------------ words that carry numbers
 
-_PLACEHOLDER = re.compile(r"\{([a-z0-9-]+)(?::([a-z]+(?:@\d+)?))?\}")
+PLACEHOLDER = re.compile(r"\{([a-z0-9-]+)(?::([a-z]+(?:@\d+)?))?\}")
+"""A number in words: the row's key, and the form it is printed in."""
 _TYPED_NUMBER = re.compile(r"\d+")
 
 
@@ -187,7 +188,7 @@ def fill(text: str, rows: Mapping[str, Evidence]) -> str:
 
     "100" may be typed, since every share is printed as "of 100".
     """
-    typed = [number for number in _TYPED_NUMBER.findall(_PLACEHOLDER.sub("", text)) if number != "100"]
+    typed = [number for number in _TYPED_NUMBER.findall(PLACEHOLDER.sub("", text)) if number != "100"]
     if typed:
         raise ValueError(f'the number {typed[0]} is typed in "{text}": take it from an evidence row, as {{key}}')
 
@@ -197,7 +198,7 @@ def fill(text: str, rows: Mapping[str, Evidence]) -> str:
             raise ValueError(f'no evidence row is called "{match[1]}" (in "{text}")')
         return row.printed(match[2] or "")
 
-    filled = _PLACEHOLDER.sub(number, text)
+    filled = PLACEHOLDER.sub(number, text)
     if "{" in filled or "}" in filled:
         raise ValueError(f'a placeholder in "{text}" cannot be read: write {{key}} or {{key:kept@10}}')
     return filled
@@ -242,7 +243,7 @@ class Line(Knowledge):
             return table
         if "keys" in table:
             raise ValueError("keys are read from the words, not typed")
-        found = _PLACEHOLDER.findall(str(table.get("words", "")))
+        found = PLACEHOLDER.findall(str(table.get("words", "")))
         return table | {"keys": tuple(dict.fromkeys(key for key, _ in found))}
 
     def said(self, language: Language = "en") -> str:
@@ -294,106 +295,3 @@ def evidence(key: str) -> Evidence:
         return all_evidence()[key]
     except KeyError:
         raise LookupError(f'no evidence row is called "{key}"') from None
-
-
-# ------------------------------------------------------------------------------------------------- the whole table
-
-
-@dataclass(frozen=True, slots=True)
-class Report:
-    """Every number with its source, and what is wrong with the collection."""
-
-    rows: tuple[tuple[str, ...], ...]
-    """:data:`COLUMNS` as text, sorted by key."""
-    faults: tuple[str, ...]
-
-
-COLUMNS = ("key", "value", "low-high", "unit", "n", "years", "certainty", "source", "doi")
-
-
-def report(data: Path = DATA) -> Report:
-    """The table of every evidence row and dated setting under ``data``, and the faults.
-
-    A fault is a number without a source, a row that nothing uses, a conflict with a row that is not there or does not
-    answer. Whoever uses a row names its key in a data file, in words as a placeholder, or in the code of the rules.
-    """
-    rows = load_evidence(data / "evidence")
-    used = set(_names_used(data))
-    faults = [fault for row in rows.values() for fault in _faults(row, rows, used)]
-    table = [_table_row(row) for row in rows.values()]
-    for path in sorted(data.glob("*.toml")):
-        for name, setting in read_toml(path).get("settings", {}).items():
-            key = f"{path.stem}.{name}"
-            source, certainty = str(setting.get("source", "")), str(setting.get("certainty", ""))
-            if not source.strip():
-                faults.append(f"{key}: the setting has no source")
-            value, unit = _setting_text(setting.get("value")), str(setting.get("unit", ""))
-            table.append((key, value, "", unit, "", "", certainty, source, ""))
-    return Report(tuple(sorted(table)), tuple(sorted(faults)))
-
-
-def _setting_text(value: object) -> str:
-    if isinstance(value, dict):
-        return ", ".join(f"{name} {_setting_text(part)}" for name, part in value.items())
-    if isinstance(value, list):
-        return ", ".join(map(_setting_text, value))
-    return str(value)
-
-
-def _table_row(row: Evidence) -> tuple[str, ...]:
-    bounds = [format(bound, "f") for bound in (row.low, row.high) if bound is not None]
-    n = f"{row.n} {row.n_of}".strip() if row.n is not None else ""
-    value, years = format(row.value, "f"), _decimal(row.years) if row.years is not None else ""
-    return (row.key, value, "-".join(bounds), row.unit, n, years, row.certainty, row.citation or row.note, row.doi)
-
-
-def _faults(row: Evidence, rows: Mapping[str, Evidence], used: set[str]) -> Iterator[str]:
-    if row.certainty in ("published", "abstract", "secondary") and not row.citation:
-        yield f"{row.key}: {row.certainty}, but no source is named"
-    if row.certainty in ("memory", "common practice", "office") and not (row.citation or row.note):
-        yield f"{row.key}: {row.certainty}, but neither a source nor a note says where it comes from"
-    if row.key not in used and not any(other in used for other in row.conflicts):
-        yield f"{row.key}: nothing uses this row"
-    for other in row.conflicts:
-        if other not in rows:
-            yield f'{row.key}: conflicts with "{other}", which is not there'
-        elif row.key not in rows[other].conflicts:
-            yield f'{row.key}: conflicts with "{other}", but that row does not say so'
-
-
-def _names_used(data: Path) -> Iterator[str]:
-    """Every text under ``data`` (outside the evidence itself) and every text in the code that might be a row's key."""
-    for path in sorted(data.rglob("*.toml")):
-        if path.parent.name != "evidence":
-            yield from _texts(read_toml(path))
-    for path in sorted(data.parent.glob("*.py")):
-        yield from re.findall(r'"([a-z0-9-]+)"', path.read_text(encoding="utf-8"))
-
-
-def _texts(value: object) -> Iterator[str]:
-    if isinstance(value, str):
-        yield value
-        yield from (match[1] for match in _PLACEHOLDER.finditer(value))
-    elif isinstance(value, Mapping):
-        for part in value.values():
-            yield from _texts(part)
-    elif isinstance(value, list):
-        for part in value:
-            yield from _texts(part)
-
-
-def main() -> int:
-    """Print the whole table and the faults. Returns 1 when there is a fault, else 0."""
-    found = report()
-    # A cell longer than its column runs on; padding every row to the longest source would bury the rest.
-    widths = [min(30, max(len(row[column]) for row in (COLUMNS, *found.rows))) for column in range(len(COLUMNS))]
-    for row in (COLUMNS, *found.rows):
-        print("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip())
-    for fault in found.faults:
-        print(fault, file=sys.stderr)
-    print(f"{len(found.rows)} numbers, {len(found.faults)} faults", file=sys.stderr)
-    return 1 if found.faults else 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -1,4 +1,4 @@
-"""Every clinical number stands once, with a source, and is used."""
+"""The form of a number's row, how its number is read and printed, and words that take their numbers from rows."""
 
 import textwrap
 from decimal import Decimal
@@ -8,16 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.rules.evidence import (
-    COLUMNS,
     DataFault,
     Evidence,
-    all_evidence,
     denominator,
     evidence,
     fill,
     load_evidence,
-    main,
-    report,
     whole,
 )
 
@@ -45,66 +41,6 @@ def folder(tmp_path, rows, user='words = "Edges chip: {chips-10y} of 100."'):
     (data / "evidence" / "some.toml").write_text(textwrap.dedent(rows), encoding="utf-8")
     (data / "treatment.toml").write_text(user, encoding="utf-8")
     return data
-
-
-def test_the_shipped_collection_has_no_fault():
-    assert report().faults == ()
-
-
-def test_the_whole_table_is_printed(capsys):
-    assert main() == 0
-    printed = capsys.readouterr().out
-    assert all(key in printed for key in all_evidence())
-    assert all(column in printed.splitlines()[0] for column in COLUMNS)
-
-
-def test_settings_with_their_sources_stand_in_the_table_too():
-    assert any(row[0].startswith("proportions.") for row in report().rows)
-
-
-def test_a_number_without_a_source_is_a_fault(tmp_path):
-    data = folder(tmp_path, ROW.replace('citation = "Invented for this test"', ""))
-    assert report(data).faults == ("chips-10y: abstract, but no source is named",)
-
-
-def test_a_number_from_memory_says_where_it_comes_from(tmp_path):
-    rows = ROW.replace('citation = "Invented for this test"', "").replace('"abstract"', '"memory"')
-    assert report(folder(tmp_path, rows)).faults == (
-        "chips-10y: memory, but neither a source nor a note says where it comes from",
-    )
-
-
-def test_a_setting_without_a_source_is_a_fault(tmp_path):
-    user = 'words = "{chips-10y}"\n[settings.limit]\nvalue = 5\nsource = " "\n'
-    assert report(folder(tmp_path, ROW, user)).faults == ("treatment.limit: the setting has no source",)
-
-
-def test_a_row_that_nothing_uses_is_a_fault(tmp_path):
-    assert report(folder(tmp_path, ROW, "")).faults == ("chips-10y: nothing uses this row",)
-
-
-@pytest.mark.parametrize("user", ['evidence = "chips-10y"', 'list = ["chips-10y"]', 'words = "{chips-10y:lost}"'])
-def test_a_row_is_used_by_name_or_in_words(tmp_path, user):
-    assert report(folder(tmp_path, ROW, user)).faults == ()
-
-
-def test_a_row_is_used_by_the_code(tmp_path):
-    data = folder(tmp_path, ROW, "")
-    (data.parent / "some.py").write_text('evidence("chips-10y")', encoding="utf-8")
-    assert report(data).faults == ()
-
-
-def test_a_conflict_is_told_by_both_rows(tmp_path):
-    rows = ROW + 'conflicts = ["chips-other"]\n' + ROW.replace("chips-10y", "chips-other")
-    assert report(folder(tmp_path, rows)).faults == (
-        'chips-10y: conflicts with "chips-other", but that row does not say so',
-        "chips-other: nothing uses this row",
-    )
-
-
-def test_a_conflict_with_nothing_is_a_fault(tmp_path):
-    faults = report(folder(tmp_path, ROW + 'conflicts = ["chips-gone"]\n')).faults
-    assert faults == ('chips-10y: conflicts with "chips-gone", which is not there',)
 
 
 @pytest.mark.parametrize(
