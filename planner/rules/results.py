@@ -128,6 +128,8 @@ class WorkLine:
     irreversible: bool = False
     extracted: bool = False
     """The tooth is taken out."""
+    fills_place: bool = False
+    """A false tooth or implant crown comes to stand here."""
 
 
 @dataclass(frozen=True, slots=True)

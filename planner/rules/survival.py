@@ -8,9 +8,11 @@ the hazard -ln(S)/t that reviews print as "per 100 years"; :func:`survival_from_
 Shares are percent, unrounded.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
+from functools import lru_cache
 
 from planner.rules.evidence import Evidence, evidence
 from planner.rules.treatment_parts import Curve
@@ -137,12 +139,35 @@ def yearly_hazard(curve: Curve, year: int) -> Decimal:
     Beyond the last published year, and never before year ten, it rises as things that were placed together wear out
     together: with the power of time that the row ``wear-out-shape`` sets, less one.
     """
-    horizon = max(curve.last_year, Decimal(10))
-    points = curve.years_and_shares
-    if year <= horizon:
-        return (survival(points, year - 1) / survival(points, year)).ln()
+    return _hazards(curve.years_and_shares, max(year, _READ_AHEAD))[year - 1]
+
+
+_READ_AHEAD = 30
+
+
+@lru_cache(maxsize=512)
+def _hazards(points: tuple[tuple[Decimal, Decimal], ...], years: int) -> tuple[Decimal, ...]:
+    """The hazards of the first ``years`` years of a curve through ``points``."""
+    horizon = wear_out_from(points[-1][0])
+    steady = [survival(points, year) for year in range(int(horizon) + 1)]
     last = (survival(points, horizon - 1) / survival(points, horizon)).ln()
-    return last * ((year - Decimal("0.5")) / horizon) ** (evidence("wear-out-shape").value - 1)
+    rise = wear_out_rise()
+    return tuple(
+        (steady[year - 1] / steady[year]).ln()
+        if year <= horizon
+        else last * ((year - Decimal("0.5")) / horizon) ** rise
+        for year in range(1, years + 1)
+    )
+
+
+def wear_out_from(last_year: Decimal) -> Decimal:
+    """The year after which rates rise: the last published one, and never before year ten."""
+    return max(last_year, Decimal(10))
+
+
+def wear_out_rise() -> Decimal:
+    """With which power of time rates rise beyond what was published: the Weibull shape less one."""
+    return evidence("wear-out-shape").value - 1
 
 
 def probability(hazard: Decimal) -> Decimal:
@@ -165,3 +190,116 @@ def hazard_ratio(curve: Curve, z: Decimal) -> Decimal:
     # An interval that reaches 100 would mean no risk at all; a twentieth of the rate is as low as a draw may go.
     ratio = max(Decimal("0.05"), (max(end, Decimal("0.01")) / HUNDRED).ln() / middle)
     return ratio ** (abs(z) / _Z95)
+
+
+@dataclass(frozen=True, slots=True)
+class CurveYear:
+    """A curve at the end of one year, percent, unrounded."""
+
+    year: int
+    share: Decimal
+    low: Decimal | None
+    high: Decimal | None
+    """Where the source's interval, or its best and worst, lies; None where the source prints neither."""
+    extrapolated: bool
+
+
+def curve_by_year(curve: Curve, years: int) -> tuple[CurveYear, ...]:
+    """``curve`` at the end of year 0 to ``years``, with its band.
+
+    Within the published years the band joins the bounds of the points as the curve joins the points. Beyond them the
+    rate of the curve is carried on, rising after year ten (:func:`yearly_hazard`); the upper bound goes on at its own
+    steady rate, the lower one with twice the rise, so that the band widens.
+    """
+    points = curve.years_and_shares
+    last = int(curve.last_year)
+    bounds = _bounds_of(curve)
+    shares, lows, highs = [HUNDRED], [HUNDRED], [HUNDRED]
+    for year in range(1, years + 1):
+        if year <= last:
+            shares.append(survival(points, year))
+            lows.append(survival(bounds[0], year) if bounds else HUNDRED)
+            highs.append(survival(bounds[1], year) if bounds else HUNDRED)
+            continue
+        shares.append(shares[-1] * (-yearly_hazard(curve, year)).exp())
+        if bounds:
+            rise = _rise_at(year, curve.last_year)
+            lows.append(lows[-1] * (-_last_hazard(bounds[0]) * rise**2).exp())
+            highs.append(highs[-1] * (-_last_hazard(bounds[1])).exp())
+    return tuple(
+        CurveYear(year, share, lows[year] if bounds else None, highs[year] if bounds else None, year > last)
+        for year, share in enumerate(shares)
+    )
+
+
+def _rise_at(year: int, last_year: Decimal) -> Decimal:
+    horizon = wear_out_from(last_year)
+    return ((year - Decimal("0.5")) / horizon) ** wear_out_rise() if year > horizon else Decimal(1)
+
+
+def _last_hazard(points: Sequence[tuple[Decimal, Decimal]]) -> Decimal:
+    last = points[-1][0]
+    return (survival(points, last - 1) / survival(points, last)).ln()
+
+
+_Points = list[tuple[Decimal, Decimal]]
+
+
+def _bounds_of(curve: Curve) -> tuple[_Points, _Points] | None:
+    """Lower and upper bound of every point, neither rising; None where the source prints none."""
+    rows = sorted(curve.points, key=row_year)
+    pairs = [(row_year(row), *_share_bounds(row, curve.spread)) for row in rows]
+    if all(low == high for _, low, high in pairs):
+        return None
+    low, high = HUNDRED, HUNDRED
+    lows: _Points = []
+    highs: _Points = []
+    for year, least, most in pairs:
+        low, high = min(low, max(least, Decimal("0.01"))), min(high, most)
+        lows.append((year, low))
+        highs.append((year, high))
+    return lows, highs
+
+
+def _share_bounds(row: Evidence, spread: tuple[Evidence, Evidence] | None) -> tuple[Decimal, Decimal]:
+    if spread is not None:
+        shares = [end.kept(row.years) for end in spread]
+    else:
+        ends = [end for end in (row.low, row.high) if end is not None]
+        shares = [row.model_copy(update={"value": end}).kept() for end in ends]
+    return min(shares, default=row.kept()), max(shares, default=row.kept())
+
+
+@dataclass(frozen=True, slots=True)
+class KaplanMeierStep:
+    """One time at which something failed."""
+
+    time: Fraction
+    at_risk: int
+    failed: int
+    share: Fraction
+    """Share still standing just after ``time``, exact."""
+
+
+def kaplan_meier(durations: Sequence[Number], observed: Sequence[bool]) -> tuple[KaplanMeierStep, ...]:
+    """The product-limit estimate of what still stands, at every time at which something failed, exact.
+
+    ``durations`` are the times to failure or to the last look, in any one unit; ``observed`` says which ended in a
+    failure. A look that ends at the time of a failure counts as still at risk. Raises ValueError for lists of different
+    length, an empty one, or a time below 0. Kaplan and Meier, J Am Stat Assoc 1958;53:457-481.
+    """
+    if len(durations) != len(observed):
+        raise ValueError(f"{len(durations)} times and {len(observed)} ends: one end for each time")
+    if not durations:
+        raise ValueError("nothing was followed: at least one time")
+    times = [Fraction(_number(duration)) for duration in durations]
+    if min(times) < 0:
+        raise ValueError(f"{float(min(times))} is before the start: 0 or more")
+    share = Fraction(1)
+    steps: list[KaplanMeierStep] = []
+    for time in sorted({time for time, failed in zip(times, observed, strict=True) if failed}):
+        at_risk = sum(other >= time for other in times)
+        failed = sum(end and other == time for other, end in zip(times, observed, strict=True))
+        share *= Fraction(at_risk - failed, at_risk)
+        steps.append(KaplanMeierStep(time, at_risk, failed, share))
+    return tuple(steps)

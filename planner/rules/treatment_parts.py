@@ -38,11 +38,14 @@ Counted = Literal[
 the whole course, ``places`` those filled. A service whose fee has a first and a further price is counted once, as a
 whole: its fee shape tells first from further."""
 
-When = Literal["always", "primary tooth removed", "ridge too thin"]
-"""Under which finding a charge applies."""
+When = Literal["always", "primary tooth removed", "ridge too thin", "gum disease treated", "shape planned"]
+"""Under which finding a charge applies. ``shape planned`` is everything but a broken part made whole by eye."""
 
 AfterWhen = Literal["always", "grinding", "retainer worn"]
 """Under which finding an after-care item applies."""
+
+CountedIn = Literal["general practice", "university clinics"]
+"""Whose patients figures are taken from, where sources of both kinds exist and differ."""
 
 
 class Minutes(NamedTuple):
@@ -247,6 +250,8 @@ class Curve(Knowledge):
     """``part`` is a curve of a single part or event, such as a screw that never came loose."""
     setting: str
     setting_es: str
+    counted_in: CountedIn | None = None
+    """None where studies of both kinds, or of one that does not say, are taken together."""
     points: Annotated[tuple[EvidenceRef, ...], Field(min_length=1)]
     """Rows read as shares still standing at their year."""
     spread: tuple[EvidenceRef, EvidenceRef] | None = None
@@ -301,6 +306,8 @@ class UpkeepLine(Line):
     over_years: Annotated[int, Field(gt=0)] | None = None
     not_with: tuple[Key, ...] = ()
     """Left out when the course also holds one of these treatments."""
+    only_in: CountedIn | Literal["worn mouths"] | None = None
+    """Taken only where figures are wanted as counted there; None for always."""
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:
@@ -337,6 +344,22 @@ class Upkeep(Knowledge):
                 return curve
         raise LookupError(f'no curve is called "{key}"')
 
+    def lines_in(self, counted_in: CountedIn, worn: bool) -> tuple[UpkeepLine, ...]:
+        """The lines for figures as counted there; in worn mouths those of worn mouths, where there are any."""
+        where = "worn mouths" if worn and any(line.only_in == "worn mouths" for line in self.lines) else counted_in
+        return tuple(line for line in self.lines if line.only_in in (None, where))
+
+    def curve_in(self, kind: str, counted_in: CountedIn, worn: bool) -> Curve | None:
+        """The printed curve of ``kind`` that comes nearest: counted there, else of many studies, else elsewhere.
+
+        In a worn mouth it is one counted in worn mouths, where the treatment has any such curve, or none.
+        """
+        shown = [curve for curve in self.curves if curve.shown]
+        of_worn = [curve for curve in shown if curve.worn] if worn else []
+        found = [curve for curve in of_worn or shown if curve.kind == kind and curve.worn == bool(of_worn)]
+        order: dict[CountedIn | None, int] = {counted_in: 0, None: 1}
+        return min(found, key=lambda curve: order.get(curve.counted_in, 2), default=None)
+
 
 class AfterCare(Line):
     """What must be done after. Its service, where it has one, is charged beside the option, in the compared total."""
@@ -355,6 +378,9 @@ class Renewal(Knowledge):
     """Millimetres lost with each renewal, low and high."""
     step_up: EvidenceRef
     """Of 100 renewals, how many lead to the next larger treatment."""
+    next_larger: str = "a larger treatment"
+    next_larger_es: str = "un tratamiento mayor"
+    """What that treatment is, in words."""
 
 
 class Months(Knowledge):

@@ -9,6 +9,7 @@ import pytest
 from planner.rules.bookfile import load_book
 from planner.rules.casefile import validate_case
 from planner.rules.evidence import CERTAINTY_WORDS
+from planner.rules.mouth import CaseFacts
 from planner.rules.plan import plan_case
 from planner.rules.results import CasePlan
 from planner.rules.survival import all_without_event
@@ -19,13 +20,17 @@ ROOT = Path(__file__).resolve().parents[2]
 BOOK = load_book((ROOT / "fixtures/books/tern_row.toml").read_text(encoding="utf-8"), TODAY)
 
 
-def plan(**bite: Any) -> CasePlan:
+def plan_facts(**bite: Any) -> CaseFacts:
     data = lead()
     wear = bite.pop("wear", None)
     data["examination"]["bite"] |= bite
     if wear is not None:
         data["examination"]["teeth"][3] |= {"wear": wear, "wear_cause": "acid"}
-    return plan_case(validate_case(data, TODAY), BOOK, TODAY)
+    return validate_case(data, TODAY)
+
+
+def plan(**bite: Any) -> CasePlan:
+    return plan_case(plan_facts(**bite), BOOK, TODAY)
 
 
 LEAD = plan()
