@@ -16,6 +16,8 @@ from typing import Any, Literal, get_args
 Certainty = Literal["published", "abstract", "secondary", "memory", "common practice", "office"]
 """``published`` read in the source, ``abstract`` only its summary read, ``secondary`` read in a text that quotes it."""
 CERTAINTIES: frozenset[str] = frozenset(get_args(Certainty))
+CountedIn = Literal["general practice", "university clinics"]
+"""Whose patients figures are taken from, where sources of both kinds exist and differ."""
 _FIELDS = frozenset({"value", "unit", "means", "source", "certainty"})
 
 

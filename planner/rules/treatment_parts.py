@@ -9,7 +9,7 @@ from typing import Annotated, Literal, NamedTuple, Self, TypeVar
 from pydantic import AfterValidator, Field, model_validator
 
 from planner.rules.evidence import Evidence, EvidenceRef, Key, Knowledge, Line, Prose
-from planner.rules.settings import Certainty
+from planner.rules.settings import Certainty, CountedIn
 
 Flag = Literal[
     "resin",
@@ -32,10 +32,11 @@ Counted = Literal[
     "arches",
     "patient",
     "places",
+    "units",
     "visits",
 ]
 """What the quantity of a charge is. ``teeth`` are those of this treatment, ``teeth worked`` those bonded or reshaped in
-the whole course, ``places`` those filled. A service whose fee has a first and a further price is counted once, as a
+the whole course, ``places`` those filled, ``units`` both together: the carriers and the false teeth of a bridge. A service whose fee has a first and a further price is counted once, as a
 whole: its fee shape tells first from further."""
 
 When = Literal["always", "primary tooth removed", "ridge too thin", "gum disease treated", "shape planned"]
@@ -43,9 +44,6 @@ When = Literal["always", "primary tooth removed", "ridge too thin", "gum disease
 
 AfterWhen = Literal["always", "grinding", "retainer worn"]
 """Under which finding an after-care item applies."""
-
-CountedIn = Literal["general practice", "university clinics"]
-"""Whose patients figures are taken from, where sources of both kinds exist and differ."""
 
 
 class Minutes(NamedTuple):
@@ -83,6 +81,14 @@ class Removal(Knowledge):
     crown: EvidenceRef | None = None
     """Percent of the crown, with low and high."""
     per: Literal["tooth", "carrier", "place"] = "tooth"
+    planned: Literal["most", "least"] = "most"
+    """Which end a plan goes by. ``least`` only where the least is nothing and a dentist lists every exception."""
+
+    @property
+    def planned_tenths(self) -> int:
+        """What a plan says comes off at one point, tenths of a millimetre."""
+        least, most = self.tenths
+        return most if self.planned == "most" else least
 
     @property
     def tenths(self) -> tuple[int, int]:
@@ -178,7 +184,7 @@ class Charge(Knowledge):
     """Left out when the course also holds one of these treatments."""
 
 
-RiskWhen = Literal["always", "worn mouth", "primary tooth"]
+RiskWhen = Literal["always", "worn mouth", "primary tooth", "dead nerve"]
 """Under which finding a risk is told: one that needs a worn mouth or a baby tooth is left out where there is none."""
 
 
@@ -306,6 +312,8 @@ class UpkeepLine(Line):
     over_years: Annotated[int, Field(gt=0)] | None = None
     not_with: tuple[Key, ...] = ()
     """Left out when the course also holds one of these treatments."""
+    pieces: Annotated[int, Field(ge=1)] = 1
+    """How many units of the service one event asks for, such as the three of a bridge."""
     only_in: CountedIn | Literal["worn mouths"] | None = None
     """Taken only where figures are wanted as counted there; None for always."""
 

@@ -30,7 +30,8 @@ from planner.rules.survival import (
     wear_out_rise,
     yearly_hazard,
 )
-from planner.rules.treatment_parts import CountedIn, Curve, UpkeepLine
+from planner.rules.settings import CountedIn
+from planner.rules.treatment_parts import Curve, UpkeepLine
 from planner.rules.treatments import Treatment
 
 __all__ = [

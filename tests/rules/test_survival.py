@@ -1,8 +1,10 @@
 """Survival against published input and output, against a reference library, and against its own laws."""
 
+import csv
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -251,6 +253,21 @@ class TestKaplanMeier:
         reference = stats.ecdf(data).sf
         for step in steps:
             assert np.isclose(float(step.share), reference.evaluate(float(step.time)))
+
+    @pytest.mark.parametrize("name", ["waltons", "larynx", "leukemia"])
+    def test_against_lifelines_on_published_data(self, name):
+        """``tests/data/kaplan_meier_reference.csv`` says which library made it from which data."""
+        lines = (Path(__file__).parents[1] / "data" / "kaplan_meier_reference.csv").read_text(encoding="utf-8")
+        rows = csv.DictReader(line for line in lines.splitlines() if not line.startswith("#"))
+        rows = [row for row in rows if row["dataset"] == name]
+        times = [row["time"] for row in rows for _ in range(int(row["failed"]) + int(row["censored"]))]
+        ended = [at < int(r["failed"]) for r in rows for at in range(int(r["failed"]) + int(r["censored"]))]
+        steps = kaplan_meier(times, ended)
+        reference = [row for row in rows if int(row["failed"])]
+        assert len(steps) == len(reference) > 15
+        for step, row in zip(steps, reference, strict=True):
+            assert (step.time, step.failed) == (Fraction(row["time"]), int(row["failed"]))
+            assert abs(float(step.share) - float(row["share_after"])) < 1e-12
 
     def test_what_cannot_be_is_refused(self):
         for durations, observed, why in (
