@@ -3,9 +3,8 @@
 A strip shows the teeth from the patient's right (left in the picture) to the patient's left, with their measured
 widths and the gaps between them. :mod:`planner.rules.strip_svg` turns it into a picture.
 
-The outlines are rounded shapes made from width and length by kind of tooth, with the gum line drawn level for every
-tooth; they are pictures of measurements, not of a person's teeth. Drawing coordinates are binary floats: they are
-positions of ink, not measurements, and are only added, multiplied and rounded.
+The gum line is drawn level for every tooth; :mod:`planner.rules.strip_outlines` makes the shapes. Drawing coordinates
+are binary floats: they are positions of ink, not measurements, and are only added, multiplied and rounded.
 """
 
 from collections.abc import Mapping, Sequence
@@ -15,13 +14,9 @@ from itertools import pairwise
 
 from planner.rules.mouth import Gap, ToothFacts
 from planner.rules.results import GapShape, SpacePlanShape, ToothShape, ToothWords
+from planner.rules.strip_outlines import Polygon, outlines
 from planner.rules.teeth import Kind, Numbering, Side, Tooth
 from planner.rules.units import format_mm
-
-Point = tuple[float, float]
-Polygon = tuple[Point, ...]
-Segment = tuple[Point, Point]
-
 
 # ---------------------------------------------------------------- what is drawn
 
@@ -103,7 +98,8 @@ def geometry(plan: SpacePlanShape) -> Strip:
     contacts: list[StripContact] = []
     x = 0.0
     for index, shape in enumerate(plan.teeth):
-        teeth.append(_place(shape, x))
+        drawn = outlines(shape, x)
+        teeth.append(StripTooth(shape, drawn.now, drawn.after, x + shape.width_tenths / 20, drawn.edge))
         x += shape.width_tenths / 10
         if index < len(plan.gaps):
             gap = plan.gaps[index]
@@ -148,182 +144,40 @@ def _check_pairs(plan: SpacePlanShape) -> None:
             raise ValueError(f"the gap beside the {gap.right_tooth.name} is not shared out exactly")
 
 
-# ---------------------------------------------------------------- outlines
-
-
 @dataclass(frozen=True, slots=True)
-class _Form:
-    """How a kind of tooth is drawn, as shares of its width or length."""
+class Midline:
+    """The middle of the face and the middle of the teeth, millimetres from the drawing's own left edge."""
 
-    neck: float
-    contact: float
-    mesial_corner: float
-    distal_corner: float
-    tip: float = 0.0
-    """How far a cusp stands below its shoulders; 0 for a straight edge."""
-    proportion: float = 0.8
-    """Usual width over length, for a length that was not measured."""
+    face: float
+    teeth: float
+    words: str
 
 
-_INCISOR = _Form(0.74, 0.62, 0.14, 0.24)
-_FORMS: Mapping[Kind, _Form] = {
-    Kind.CENTRAL: _Form(0.76, 0.64, 0.12, 0.22),
-    Kind.LATERAL: _Form(0.72, 0.60, 0.20, 0.30),
-    Kind.CANINE: _Form(0.72, 0.52, 0.44, 0.50, tip=0.2),
-    Kind.PREMOLAR: _Form(0.74, 0.54, 0.40, 0.42, tip=0.13),
-    Kind.MOLAR: _Form(0.80, 0.52, 0.22, 0.22),
-    Kind.PRIMARY_CANINE: _Form(0.78, 0.52, 0.42, 0.42, tip=0.14),
-}
+def midline(plan: SpacePlanShape, strip: Strip, offset_tenths: int | None) -> Midline | None:
+    """Where the two middles lie; None without a measured offset or where the two centrals are not neighbours.
 
-
-def _place(shape: ToothShape, x: float) -> StripTooth:
-    form = _FORMS.get(shape.tooth.kind, _INCISOR)
-    width = shape.width_tenths / 10
-    length = shape.length_tenths / 10 or width / form.proportion
-    mesial_left = shape.tooth.side is Side.LEFT
-    now = _outline(form, x, x + width, x, x + width, length, length, mesial_left)
-    left, right = x - shape.right_tenths / 10, x + width + shape.left_tenths / 10
-    longer = length + shape.lengthening_tenths / 10
-    after = _outline(form, x, x + width, left, right, length, longer, mesial_left)
-    if shape.shortening_tenths:
-        after = _cut_below(after, length - shape.shortening_tenths / 10)
-    return StripTooth(shape, now, after, x + width / 2, max(length, longer))
-
-
-def _outline(
-    form: _Form, x0: float, x1: float, left: float, right: float, length: float, edge: float, mesial_left: bool
-) -> Polygon:
-    """The outline round from the gum's right corner; ``x0`` and ``x1`` fix the neck, which never changes."""
-    width = x1 - x0
-    middle = (x0 + x1) / 2
-    neck = width * form.neck / 2
-    gum, contact = length * 0.14, length * form.contact
-    corners = (form.mesial_corner, form.distal_corner) if mesial_left else (form.distal_corner, form.mesial_corner)
-    half_left = _flank(middle - neck, left, right, gum, contact, edge, corners[0], form.tip)
-    half_right = _flank(middle + neck, right, left, gum, contact, edge, corners[1], form.tip)
-    top = _bezier((middle + neck, gum), (middle + neck * 0.7, 0), (middle - neck * 0.7, 0), (middle - neck, gum), 14)
-    lowest = min(y for _, y in top)
-    top = tuple((px, (py - lowest) * gum / (gum - lowest)) for px, py in top)
-    return tuple(top[:-1]) + half_left + tuple(reversed(half_right[1:]))
-
-
-def _flank(
-    neck: float, side: float, other: float, gum: float, contact: float, edge: float, corner: float, tip: float
-) -> Polygon:
-    """One side of a tooth from the gum down to the edge. ``other`` is the x of the opposite side."""
-    down = contact - gum
-    upper = _bezier(
-        (neck, gum),
-        (side + (neck - side) * 0.35, gum + down * 0.35),
-        (side, contact - down * 0.3),
-        (side, contact),
-        10,
-    )
-    reach = (other - side) * corner
-    if not tip:
-        lower = _bezier(
-            (side, contact),
-            (side, contact + (edge - contact) * 0.8),
-            (side + reach * 0.15, edge),
-            (side + reach, edge),
-            12,
-        )
-    else:
-        shoulder = edge * (1 - tip)
-        lower = _bezier(
-            (side, contact),
-            (side, max(contact, shoulder - (edge - shoulder) * 0.3)),
-            (side + reach * 0.45, shoulder + (edge - shoulder) * 0.6),
-            (side + reach, edge),
-            12,
-        )
-    return upper + lower[1:]
-
-
-def _bezier(a: Point, b: Point, c: Point, d: Point, steps: int) -> Polygon:
-    points = []
-    for step in range(steps + 1):
-        t = step / steps
-        u = 1 - t
-        weights = (u * u * u, 3 * u * u * t, 3 * u * t * t, t * t * t)
-        points.append(
-            (
-                sum(weight * p[0] for weight, p in zip(weights, (a, b, c, d), strict=True)),
-                sum(weight * p[1] for weight, p in zip(weights, (a, b, c, d), strict=True)),
-            )
-        )
-    return tuple(points)
-
-
-def _cut_below(outline: Polygon, y: float) -> Polygon:
-    """The part of ``outline`` above the level line at ``y``."""
-    kept: list[Point] = []
-    for a, b in zip(outline, (*outline[1:], outline[0]), strict=True):
-        if a[1] <= y:
-            kept.append(a)
-        if (a[1] <= y) != (b[1] <= y):
-            share = (y - a[1]) / (b[1] - a[1])
-            kept.append((a[0] + (b[0] - a[0]) * share, y))
-    return tuple(kept)
-
-
-# ---------------------------------------------------------------- hatching
-
-
-def hatch(inside: Polygon, outside: Polygon, spacing: float, rising: bool = True) -> tuple[Segment, ...]:
-    """Diagonal segments, ``spacing`` mm apart across, that fill what lies in ``inside`` but not in ``outside``.
-
-    Rising lines run up to the right, the others down to the right; both together are cross-hatching.
+    ``offset_tenths`` is today's, plus when the teeth stand too far to the patient's left. The plan moves the contact
+    of the centrals by half the difference of their two shares.
     """
-    sign = -1.0 if rising else 1.0
-    # A line is y = sign * x + c; along it x is the parameter.
-    offsets = [y - sign * x for x, y in inside]
-    step = spacing * 1.41421356
-    first, last = int(min(offsets) // step), int(max(offsets) // step) + 1
-    segments: list[Segment] = []
-    for index in range(first, last + 1):
-        c = index * step
-        for start, end in _minus(_crossings(inside, sign, c), _crossings(outside, sign, c)):
-            if end - start > 0.04:
-                segments.append(((start, sign * start + c), (end, sign * end + c)))
-    return tuple(segments)
+    contact = next((one for one in strip.contacts if _is_middle(one.gap)), None)
+    if offset_tenths is None or contact is None:
+        return None
+    gap = contact.gap
+    shift = gap.to_right_tooth_tenths - gap.to_left_tooth_tenths
+    teeth = (contact.left + contact.right) / 2
+    face = teeth - shift / 20 - offset_tenths / 10
+    now, after = _aside(2 * offset_tenths), _aside(2 * offset_tenths + shift)
+    return Midline(face, teeth, f"Middle of the teeth beside the face's: {now}{f', then {after}' if shift else ''}.")
 
 
-def _crossings(polygon: Polygon, sign: float, c: float) -> list[tuple[float, float]]:
-    """The stretches of the line y = sign * x + c that lie inside ``polygon``."""
-    found = []
-    for a, b in zip(polygon, (*polygon[1:], *polygon[:1]), strict=True):
-        da, db = a[1] - sign * a[0] - c, b[1] - sign * b[0] - c
-        if (da < 0) != (db < 0):
-            found.append(a[0] + (b[0] - a[0]) * da / (da - db))
-    found.sort()
-    return list(zip(found[::2], found[1::2], strict=False))
+def _is_middle(gap: GapShape) -> bool:
+    return all(one.kind is Kind.CENTRAL for one in (gap.right_tooth, gap.left_tooth)) and _side(gap) == "middle"
 
 
-def _minus(kept: list[tuple[float, float]], cut: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    for low, high in cut:
-        kept = [
-            part
-            for start, end in kept
-            for part in ((start, min(end, low)), (max(start, high), end))
-            if part[0] < part[1]
-        ]
-    return kept
-
-
-def spread_out(wanted: Sequence[float], apart: float) -> tuple[float, ...]:
-    """Positions in the given order, at least ``apart`` from each other and together nearest to ``wanted``.
-
-    Nearest in the sense of least squares: neighbours that are too close are pooled about their common mean.
-    """
-    pools: list[tuple[float, int]] = []
-    for index, position in enumerate(wanted):
-        pools.append((position - apart * index, 1))
-        while len(pools) > 1 and pools[-2][0] > pools[-1][0]:
-            (b, nb), (a, na) = pools.pop(), pools.pop()
-            pools.append(((a * na + b * nb) / (na + nb), na + nb))
-    flat = [mean for mean, count in pools for _ in range(count)]
-    return tuple(mean + apart * index for index, mean in enumerate(flat))
+def _aside(twentieths: int) -> str:
+    tenths, half = divmod(abs(twentieths), 2)
+    mm = f"{format_mm(tenths)}{'5' if half else ''} mm"
+    return f"{mm} {'left' if twentieths > 0 else 'right'}" if twentieths else mm
 
 
 # ---------------------------------------------------------------- words
@@ -396,10 +250,15 @@ class Words:
         found = self.teeth.get(tooth.key)
         return found.label if found else tooth.label(Numbering(self.numbering))
 
-    def stands(self, tooth: Tooth) -> str:
-        """``in 12's place`` where the tooth stands in another's, else empty."""
+    def place(self, tooth: Tooth) -> Tooth | None:
+        """The other tooth's place in which ``tooth`` stands; None where it stands in its own."""
         place = (self.places or {}).get(tooth)
-        return f"in {self.number(place)}'s place" if place is not None and place != tooth else ""
+        return None if place == tooth else place
+
+    def stands(self, tooth: Tooth) -> str:
+        """``in place of 12 (Universal 7)`` where the tooth stands in another's place, else empty."""
+        place = self.place(tooth)
+        return "" if place is None else f"in place of {self.both(place)}"
 
 
 def strip_table(plan: SpacePlanShape, words: Words) -> StripTable:
@@ -424,7 +283,7 @@ def _tooth_row(shape: ToothShape, words: Words) -> ToothRow:
     stands = words.stands(shape.tooth)
     return ToothRow(
         words.label(shape.tooth),
-        f"{stands}, to look like a {shape.role}" if stands else "",
+        f"standing {stands}, to look like a {shape.role}" if stands else "",
         format_mm(shape.width_tenths),
         format_mm(shape.right_tenths),
         format_mm(shape.left_tenths),
@@ -456,11 +315,15 @@ def change_words(before: int, after: int) -> str:
     return f"{format_mm(before)} → {format_mm(after)} ({signed(after - before)})"
 
 
-def strip_words(plan: SpacePlanShape, words: Words) -> str:
+def strip_words(plan: SpacePlanShape, words: Words, middle: Midline | None = None) -> str:
     """What the picture shows, in sentences: its text alternative."""
     said = [f"The upper front teeth, {len(plan.teeth)} of them, from the patient's right to the patient's left."]
     for shape in plan.teeth:
-        changes = []
+        changes = [
+            f"{format_mm(tenths)} mm added toward the patient's {side}"
+            for side, tenths in (("right", shape.right_tenths), ("left", shape.left_tenths))
+            if tenths
+        ]
         if shape.width_after_tenths != shape.width_tenths:
             changes.append(f"width {format_mm(shape.width_tenths)} to {format_mm(shape.width_after_tenths)} mm")
         if shape.length_after_tenths != shape.length_tenths:
@@ -474,4 +337,4 @@ def strip_words(plan: SpacePlanShape, words: Words) -> str:
                 f"Between {words.number(gap.right_tooth)} and {words.number(gap.left_tooth)} "
                 f"a gap of {format_mm(gap.left_open_tenths)} mm stays."
             )
-    return " ".join(said)
+    return " ".join([*said, *([middle.words] if middle else [])])

@@ -13,17 +13,17 @@ from scipy.optimize import isotonic_regression
 from planner.rules.mouth import Gap, ToothFacts
 from planner.rules.results import GapShape, SpacePlanShape, ToothShape
 from planner.rules.strip import (
-    Polygon,
     Words,
     budget,
     change_words,
     geometry,
-    hatch,
+    midline,
     plan_of_today,
     ratio,
-    spread_out,
     strip_table,
 )
+from planner.rules.strip_layout import spread_out
+from planner.rules.strip_outlines import Polygon, hatch
 from planner.rules.strip_svg import enlargement_on_paper, strip_svg
 from planner.rules.teeth import UPPER_PERMANENT, Numbering, Tooth
 from tests.letters.sample import TEETH, second_plan, space_plan, words_of
@@ -164,6 +164,8 @@ def test_the_svg_is_well_formed_and_passes_a_strict_policy(plan: SpacePlanShape,
     assert len(ids) == len(set(ids))
     assert all(one is not None and one.startswith("p-") for one in ids)
     assert root.get("aria-labelledby") in ids
+    assert root[1].tag == f"{SVG}desc"
+    assert root.get("aria-describedby") == root[1].get("id")
     for element in root.iter():
         assert element.tag not in (f"{SVG}style", f"{SVG}script", f"{SVG}foreignObject")
         assert not [name for name in element.attrib if name == "style" or name.startswith("on") or "href" in name]
@@ -185,8 +187,7 @@ def test_true_size_is_one_unit_a_millimetre() -> None:
     _, _, width, height = (root.get("viewBox") or "").split()
     assert (root.get("width"), root.get("height")) == (f"{width}mm", f"{height}mm")
     bar = next(path.get("d") or "" for path in root.iter(f"{SVG}path") if path.get("class") == "strip-check")
-    start, end = re.findall(r"M([\d.]+) [\d.]+H([\d.]+)", bar)[0]
-    assert Decimal(end) - Decimal(start) == 50
+    assert re.findall(r"M([\d.]+) [\d.]+h([\d.]+)", bar) == [("0.2", "50")]
 
 
 def texts(svg: str) -> list[str]:
@@ -203,16 +204,17 @@ def test_the_lead_case_reads_as_worked_out() -> None:
         "0.9 | 0.0",
         "gap 0.5",
         "0.79 → 0.85",
-        "in 12's place",
+        "in place of 12",
+        "(Universal 7)",
         "Universal 6",
         "patient's right",
         "patient's left",
         "limit",
         "0.5 stays",
-        "50 mm if printed at true size. W/L: width over length.",
+        "50 mm if printed at true size",
+        "Free space: right 0.8, middle 0.8, left 1.6 mm",
     ):
         assert words in said, words
-    assert any("right 0.8, middle 0.8, left 1.6" in words for words in said)
 
 
 def test_two_plans_of_the_same_teeth_line_up() -> None:
@@ -276,7 +278,7 @@ def test_the_table_says_what_the_picture_says() -> None:
     table = strip_table(space_plan(), WORDS)
     canine = table.teeth[1]
     assert canine.tooth == "upper right canine (13, Universal 6)"
-    assert canine.stands == "in 12's place, to look like a lateral"
+    assert canine.stands == "standing in place of 12 (Universal 7), to look like a lateral"
     assert (canine.length_now, canine.length_change, canine.length_after) == ("10.1", "−0.5", "9.6")
     assert canine.reason
     assert [row.left_open for row in table.gaps] == ["0.5", "0.0", "0.0", "0.0", "0.0"]
@@ -286,8 +288,8 @@ def test_the_table_says_what_the_picture_says() -> None:
 def test_an_office_that_writes_universal_numbers_sees_them_first() -> None:
     words = Words(words_of(*TEETH, numbering=Numbering.UNIVERSAL), "universal", {tooth("13"): tooth("12")})
     assert words.both(tooth("13")) == "6 (ISO 13)"
-    assert words.stands(tooth("13")) == "in 7's place"
-    assert "in 7's place" in texts(strip_svg(space_plan(), words, "p"))
+    assert words.stands(tooth("13")) == "in place of 7 (ISO 12)"
+    assert {"in place of 7", "(ISO 12)"} <= set(texts(strip_svg(space_plan(), words, "p")))
 
 
 def test_a_picture_of_today_needs_no_plan() -> None:
@@ -331,3 +333,41 @@ def test_a_change_is_written_with_its_sign(before: int, after: int, words: str) 
 
 def test_ratios_round_half_up_to_two_decimals() -> None:
     assert [ratio(Decimal(text)) for text in ("84.5", "84.4", "0")] == ["0.85", "0.84", "–"]
+
+
+@pytest.mark.parametrize(
+    ("offset", "words"),
+    [
+        (5, "0.5 mm left, then 0.4 mm left."),
+        (0, "0.0 mm, then 0.1 mm right."),
+        (-3, "0.3 mm right, then 0.4 mm right."),
+        (1, "0.1 mm left, then 0.0 mm."),
+    ],
+)
+def test_the_middle_of_the_teeth_moves_by_half_the_difference_of_the_shares(offset: int, words: str) -> None:
+    """The lead case adds 0.3 on 11 and 0.5 on 21, so that the contact moves 0.1 mm to the patient's right."""
+    plan = space_plan()
+    found = midline(plan, geometry(plan), offset)
+    assert found is not None
+    assert found.words == f"Middle of the teeth beside the face's: {words}"
+    # The face stays where it is: measured from the middle of today's gap, however the gap is shared.
+    right, left = geometry(plan).teeth[2:4]
+    today = (extent(right.now, 0)[1] + extent(left.now, 0)[0]) / 2
+    assert found.face == pytest.approx(today - offset / 10)
+    assert found.teeth == pytest.approx(today - 0.1)
+
+
+def test_no_middle_is_drawn_where_none_was_measured_or_a_central_is_missing() -> None:
+    plan = space_plan()
+    assert midline(plan, geometry(plan), None) is None
+    beside = SpacePlanShape("x", (), True, plan.teeth[3:], plan.gaps[3:], 0, 0, 0, 0, 0, 0, ())
+    assert midline(beside, geometry(beside), 5) is None
+
+
+def test_a_side_without_free_space_is_said_and_takes_no_part_of_the_bar() -> None:
+    plan = space_plan()
+    two = SpacePlanShape("x", (), True, plan.teeth[2:4], plan.gaps[2:3], 0, 0, 0, 0, 0, 0, ())
+    said = texts(strip_svg(two, WORDS, "p"))
+    assert "Free space: right 0.0, middle 0.8, left 0.0 mm" in said
+    assert "middle" in said
+    assert not {"right", "left"} & set(said)
