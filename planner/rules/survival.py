@@ -215,6 +215,7 @@ def curve_by_year(curve: Curve, years: int) -> tuple[CurveYear, ...]:
     last = int(curve.last_year)
     bounds = _bounds_of(curve)
     shares, lows, highs = [HUNDRED], [HUNDRED], [HUNDRED]
+    steady = [_last_hazard(bound) for bound in bounds] if bounds else []
     for year in range(1, years + 1):
         if year <= last:
             shares.append(survival(points, year))
@@ -224,8 +225,8 @@ def curve_by_year(curve: Curve, years: int) -> tuple[CurveYear, ...]:
         shares.append(shares[-1] * (-yearly_hazard(curve, year)).exp())
         if bounds:
             rise = _rise_at(year, curve.last_year)
-            lows.append(lows[-1] * (-_last_hazard(bounds[0]) * rise**2).exp())
-            highs.append(highs[-1] * (-_last_hazard(bounds[1])).exp())
+            lows.append(lows[-1] * (-steady[0] * rise**2).exp())
+            highs.append(highs[-1] * (-steady[1]).exp())
     return tuple(
         CurveYear(year, share, lows[year] if bounds else None, highs[year] if bounds else None, year > last)
         for year, share in enumerate(shares)

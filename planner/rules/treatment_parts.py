@@ -4,6 +4,7 @@ They are the tables of ``data/treatments/*.toml``; :mod:`planner.rules.treatment
 """
 
 from decimal import Decimal
+from functools import cached_property
 from typing import Annotated, Literal, NamedTuple, Self, TypeVar
 
 from pydantic import AfterValidator, Field, model_validator
@@ -277,7 +278,7 @@ class Curve(Knowledge):
             raise ValueError(f'the curve "{self.key}" rises: its points cannot come from one series')
         return self
 
-    @property
+    @cached_property
     def years_and_shares(self) -> tuple[tuple[Decimal, Decimal], ...]:
         """Year and percent still standing, by year."""
         return tuple(sorted((point.years or Decimal(0), point.kept()) for point in self.points))

@@ -5,16 +5,17 @@ How the ten-year figures of the demo come about stands in ``docs/upkeep.md``.
 """
 
 from bisect import bisect_left
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from itertools import accumulate
-from math import expm1, log1p
+from math import exp, expm1, log, log1p
 from random import Random
 from statistics import NormalDist
 
 from planner.rules.cents import half_up, spread
 from planner.rules.evidence import Evidence
+from planner.rules.settings import CountedIn
 from planner.rules.survival import (
     SurvivalAt,
     all_without_event,
@@ -30,7 +31,6 @@ from planner.rules.survival import (
     wear_out_rise,
     yearly_hazard,
 )
-from planner.rules.settings import CountedIn
 from planner.rules.treatment_parts import Curve, UpkeepLine
 from planner.rules.treatments import Treatment
 
@@ -218,7 +218,7 @@ def cost_over_years(
     """
     if years < 1:
         raise ValueError(f"upkeep over {years} years: at least 1")
-    prices = [price(demand.line.service) for demand in asked]
+    prices = [price(demand.line.service) * demand.line.pieces for demand in asked]
     span = range(1, years + 1)
     numbers = [[demand.count * demand.expected(year) for year in span] for demand in asked]
     exact = [sum(number, Decimal(0)) * cents for number, cents in zip(numbers, prices, strict=True)]
@@ -258,7 +258,7 @@ def _band(asked: Sequence[Demand], prices: Sequence[int], years: int, seed: int,
         for year in range(1, years + 1)
     ]
     lucky = [
-        (demand.count, cents, _cumulated(demand, years))
+        (range(demand.count), cents, [(each, exp(-each[-1])) for each in _cumulated(demand, years)])
         for demand, cents in zip(asked, prices, strict=True)
         if demand.line.every_months is None
     ]
@@ -267,27 +267,29 @@ def _band(asked: Sequence[Demand], prices: Sequence[int], years: int, seed: int,
         # In which tenth of what is possible a draw lies is thrown once for all its curves.
         stratum = dice.randrange(_STRATA)
         paid = planned.copy()
-        for count, cents, cumulated in lucky:
-            for _ in range(count):
-                for year in _event_years(cumulated[stratum], dice):
-                    paid[year] += cents
+        for units, cents, strata in lucky:
+            cumulated, none = strata[stratum]
+            for _ in units:
+                # Most units have no event at all, which the first throw settles.
+                if (thrown := dice.random()) > none:
+                    for year in _event_years(cumulated, thrown, dice.random):
+                        paid[year] += cents
         sums.append(list(accumulate(paid)))
     return [(_rank(each, 10), _rank(each, 90)) for each in map(sorted, zip(*sums, strict=True))]
 
 
-def _event_years(cumulated: Sequence[float], dice: Random) -> list[int]:
+def _event_years(cumulated: Sequence[float], thrown: float, throw: Callable[[], float]) -> Iterator[int]:
     """The years (0 is the first) in which one unit has an event, at most one a year.
 
     ``cumulated`` is the hazard from the start to the end of each year. The length of a cycle is drawn at once: it ends
     in the year in which the hazard since its beginning passes an exponential draw, which is the same as throwing for
     every year with the probability 1 - exp(-h).
     """
-    found: list[int] = []
-    passed = 0.0
-    while (year := bisect_left(cumulated, passed + dice.expovariate(1.0))) < len(cumulated):
-        found.append(year)
+    last, passed = len(cumulated), 0.0
+    while (year := bisect_left(cumulated, passed - log(thrown or 1e-300))) < last:
+        yield year
         passed = cumulated[year]
-    return found
+        thrown = throw()
 
 
 def _rank(ordered: Sequence[int], percent: int) -> int:
@@ -304,9 +306,10 @@ def _cumulated(demand: Demand, years: int) -> list[list[float]]:
     if demand.line.share is not None:
         share = float(demand.line.share.of_100) / 100
         share = 1 - share if demand.line.rest else share
+    bases = [(curve, [float(yearly_hazard(curve, year)) for year in range(1, years + 1)]) for curve in demand.curves()]
     found = []
     for z in _TENTHS:
-        event, *others = [_drawn(curve, years, z, float(demand.factor)) for curve in demand.curves()]
+        event, *others = [_drawn(curve, base, z, float(demand.factor)) for curve, base in bases]
         chances = [
             share * max(0.0, -expm1(-rate) + sum(expm1(-other[at]) for other in others))
             for at, rate in enumerate(event)
@@ -315,16 +318,16 @@ def _cumulated(demand: Demand, years: int) -> list[list[float]]:
     return found
 
 
-def _drawn(curve: Curve, years: int, z: Decimal, factor: float) -> list[float]:
-    """The hazards by year when the curve lies ``z`` standard deviations towards its worse end.
+def _drawn(curve: Curve, base: Sequence[float], z: Decimal, factor: float) -> list[float]:
+    """The hazards by year when the curve, of hazards ``base``, lies ``z`` standard deviations towards its worse end.
 
     Beyond what was published how fast rates rise is itself unknown: 8 of 10 draws lie between no rise and twice the
     rise that is assumed, so the band widens.
     """
     ratio = float(hazard_ratio(curve, z)) * factor
-    horizon, rise = float(wear_out_from(curve.last_year)), float(wear_out_rise())
-    steeper = rise * max(-1.0, float(z) / _Z80)
+    horizon = float(wear_out_from(curve.last_year))
+    steeper = float(wear_out_rise()) * max(-1.0, float(z) / _Z80)
     return [
-        float(yearly_hazard(curve, year)) * ratio * (1.0 if year <= horizon else ((year - 0.5) / horizon) ** steeper)
-        for year in range(1, years + 1)
+        rate * ratio if at < horizon else rate * ratio * ((at + 0.5) / horizon) ** steeper
+        for at, rate in enumerate(base)
     ]
