@@ -13,8 +13,8 @@ from itertools import pairwise
 from math import ceil, floor, log10
 from xml.sax.saxutils import escape, quoteattr
 
-from planner.rules.strip import spread_out
-from planner.rules.strip_svg import FONT_FAMILY
+from planner.rules.strip_ink import FONT_FAMILY
+from planner.rules.strip_layout import spread_out
 
 _INK, _FAINT, _HATCH = "#1a1a1a", "#767676", "#8a8a8a"
 _WIDTH, _HEIGHT = 132.0, 74.0
