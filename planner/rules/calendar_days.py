@@ -137,9 +137,11 @@ def back_from(steps: Sequence[DayStep], start: date, wish_by: date, open_days: O
             f"at the earliest it is done on {finish.isoformat()}."
         )
     else:
+        late = (finish - wish_by).days
+        by = f"{many(late, 'day')} after it" if late > 0 else f"{many(-tight.slack_days, 'day')} too late to settle"
         sentence = (
             f"It cannot be done by {wish_by.isoformat()}: the earliest day on which everything is done is "
-            f"{finish.isoformat()}, and {tight.words} would come {many(-tight.slack_days, 'day')} too late."
+            f"{finish.isoformat()}, {by}."
         )
     return BackPlan(rows, finish, possible, sentence)
 

@@ -267,6 +267,45 @@ class OverrideShape:
 
 
 @dataclass(frozen=True, slots=True)
+class CalendarRow:
+    """One step of a course: when it can be at the earliest, and must be at the latest for the day that is wished."""
+
+    key: str
+    words: str
+    words_es: str
+    earliest: date
+    latest: date | None
+    """None where no day is wished for, as with the slack."""
+    slack_days: int | None
+    """Calendar days between the two; below zero it cannot be."""
+
+
+@dataclass(frozen=True, slots=True)
+class CalendarShape:
+    """The steps of a course in working order, reckoned forward from today and back from the day that is wished for."""
+
+    rows: tuple[CalendarRow, ...]
+    finish: date
+    """The last review included, when everything goes on the shortest waits."""
+    wish_by: date | None
+    possible: bool | None
+    """Whether all can be done by the wished-for day; None without one."""
+    sentence: str
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OwnShape:
+    """By whom an option was put together, when and why."""
+
+    by: str
+    on: date
+    reason: str
+    changed_from: str = ""
+    """Key of the option it was changed from."""
+
+
+@dataclass(frozen=True, slots=True)
 class OptionShape:
     """One course of treatment with everything that is said about it."""
 
@@ -312,6 +351,8 @@ class OptionShape:
     """Step id and words in the order of work."""
     space_plan: str = ""
     earliest_finish: date | None = None
+    calendar: CalendarShape | None = None
+    """None where nothing is done."""
     how: How = ()
     word_sources: tuple[tuple[str, tuple[str, ...]], ...] = ()
     """Evidence keys behind the numbers that stand in the words of a field, by the field's name."""
@@ -322,6 +363,8 @@ class OptionShape:
     later_es: tuple[str, ...] = ()
     does_not_es: tuple[str, ...] = ()
     lasts_words_es: str = ""
+    own: OwnShape | None = None
+    """Only where a dentist put it together."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -68,8 +68,8 @@ def test_bone_heals_no_sooner_than_it_does() -> None:
     assert found.earliest_finish >= add_months(TODAY, found.months_low)
 
 
-@pytest.mark.parametrize(("away", "says"), [(24, "on the day itself"), (25, "1 day before"), (26, "2 days before")])
+@pytest.mark.parametrize(("away", "says"), [(28, "on the day itself"), (29, "1 day before"), (30, "2 days before")])
 def test_the_wished_day_in_words(away: int, says: str) -> None:
-    """Ten days of laboratory, then two weeks until the review: day 24."""
+    """A day to think, ten of laboratory, the next open day, then two weeks until the review: day 28."""
     wish = (TODAY + timedelta(days=away)).isoformat()
     assert says in option("reshape-bond", changed("limits.wish_by", wish)).how[-1]
