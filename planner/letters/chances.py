@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
-from planner.letters.icons import icon_array
 from planner.letters.sources import Source, keys_of, leading_to
 from planner.letters.wording import Shares, shares
 from planner.rules.evidence import CERTAINTY_WORDS
+from planner.rules.icon_array import icon_array
 from planner.rules.results import Chance, OptionShape
 
 
@@ -79,7 +79,7 @@ def _chance(chance: Chance, of: int, numbered: tuple[Source, ...], prefix: str) 
         return ChanceView(chance.words, "", leading_to(keys_of(chance), numbered), "")
     number = _both_ways(found, chance)
     source = leading_to(keys_of(chance), numbered) or CERTAINTY_WORDS.get(chance.certainty, (chance.certainty,))[0]
-    return ChanceView(chance.words, number, source, icon_array(found, prefix, number))
+    return ChanceView(chance.words, number, source, icon_array(found.low, found.high, found.of, prefix, number))
 
 
 def _both_ways(found: Shares, chance: Chance) -> str:

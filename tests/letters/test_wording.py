@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.letters.icons import icon_array
-from planner.letters.wording import Shares, amount, day, money, percent, shares, whole_money, without_corners
+from planner.letters.wording import amount, day, money, percent, shares, whole_money, without_corners
+from planner.rules.icon_array import icon_array
 from planner.rules.results import Chance
 from planner.rules.teeth import NORMAL, Tooth
 
@@ -42,7 +42,7 @@ def test_no_number_is_no_share() -> None:
 @given(st.integers(0, 100), st.integers(0, 100), st.sampled_from([100, 1000]))
 def test_the_field_shows_as_many_signs_as_it_says(a: int, b: int, of: int) -> None:
     low, high = sorted((a * of // 100, b * of // 100))
-    root = ElementTree.fromstring(icon_array(Shares(of, low, high), "p", "so many"))
+    root = ElementTree.fromstring(icon_array(low, high, of, "p", "so many"))
     pitch = float(root.get("viewBox", "").split()[2]) / (20 if of == 100 else 50)
     counts = []
     for path in root.iter("{http://www.w3.org/2000/svg}path"):

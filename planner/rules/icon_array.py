@@ -7,8 +7,6 @@ dashes of a few lines instead of one by one: a letter holds dozens of these fiel
 
 from xml.sax.saxutils import escape, quoteattr
 
-from planner.letters.wording import Shares
-
 _PITCH_MM = {100: 1.2, 1000: 0.48}
 _COLUMNS = {100: 20, 1000: 50}
 _DASH = 0.72
@@ -17,19 +15,20 @@ _FULL, _HALF, _THIN = 1.0, 0.5, 0.16
 """Height of a sign, as a share of its width."""
 
 
-def icon_array(shares: Shares, prefix: str, alternative: str) -> str:
-    """The field as an SVG, 24 mm wide: 20 signs in a row for 100, 50 for 1,000.
+def icon_array(low: int, high: int, of: int, prefix: str, alternative: str) -> str:
+    """``low`` to ``high`` of ``of`` (100 or 1,000) as an SVG, 24 mm wide: 20 signs in a row for 100, 50 for 1,000.
 
-    Wide and low, so that it stands beside its sentence without leaving air. ``alternative`` says it in words.
+    Wide and low, so that it stands beside its sentence without leaving air. ``alternative`` says it in words. Raises
+    KeyError for another denominator.
     """
-    pitch, columns = _PITCH_MM[shares.of], _COLUMNS[shares.of]
-    width, height = pitch * columns, pitch * (shares.of // columns)
+    pitch, columns = _PITCH_MM[of], _COLUMNS[of]
+    width, height = pitch * columns, pitch * (of // columns)
     parts = "".join(
         _run(start, end, columns, pitch, tall)
         for start, end, tall in (
-            (0, shares.low, _FULL),
-            (shares.low, shares.high, _HALF),
-            (shares.high, shares.of, _THIN),
+            (0, low, _FULL),
+            (low, high, _HALF),
+            (high, of, _THIN),
         )
     )
     return (
