@@ -119,11 +119,11 @@ class ColumnForm(FactsForm):
     neck_width = LengthCell(label=_("width at the neck"))
     contact_height = LengthCell(label=_("height to the contact"))
     # Substance
-    undersized = _tick(_("undersized"))
+    undersized = YesNoCell(label=_("undersized"))
     double = _tick(_("double crown"))
     not_to_be_touched = _tick(_("not to be touched"))
     restored = YesNoCell(label=_("filled or restored"))
-    crowned = _tick(_("crowned"))
+    crowned = YesNoCell(label=_("crowned"))
     crown_lost_percent = _percent_cell(_("crown already lost, percent"))
     decay = YesNoCell(label=_("open decay"))
     root_treated = YesNoCell(label=_("root treated"))
@@ -405,10 +405,9 @@ class HeightForm(FactsForm):
 class OrthodonticsForm(FactsForm):
     """Whether teeth are or were being moved."""
 
-    state = forms.ChoiceField(
+    state = ChosenField(
         label=_("Braces or aligners"),
-        choices=[("none", _("none")), ("in treatment", _("in treatment")), ("finished", _("finished"))],
-        widget=forms.RadioSelect,
+        answers=[("none", _("none")), ("in treatment", _("in treatment")), ("finished", _("finished"))],
     )
     removed_on = DayField(label=_("Taken off on"), required=False)
 

@@ -39,7 +39,7 @@ class Part:
 
 
 PARTS = (
-    Part(_("Today"), ("urgent_problem", "jaw_pain")),
+    Part(_("Today"), ("urgent_problem", "jaw_pain", "anxious")),
     Part(
         _("Allergies"),
         ("methacrylate", "latex", "nickel", "peroxide", "chlorhexidine", "sulphite", "antibiotics"),
@@ -96,6 +96,7 @@ class HistoryForm(PlainForm):
     )
     urgent_problem = YesNoField(label=_("Pain, swelling, an abscess or a sore that does not heal?"))
     jaw_pain = YesNoField(label=_("Pain in the jaw joint or the chewing muscles?"))
+    anxious = YesNoField(label=_("Afraid of dental treatment?"))
     methacrylate = ChosenField(
         label=_("Allergy to acrylic or bonding resins (methacrylates)"),
         answers=_ALLERGY,

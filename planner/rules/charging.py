@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from planner.rules.book import PriceList
+from planner.rules.compose import makes_whole
 from planner.rules.courses import Course
 from planner.rules.gate_engine import gate_book
 from planner.rules.money import Charge
@@ -97,7 +98,7 @@ class _Counter:
             Grinding.CONFIRMED,
         ):
             return
-        if care.when == "retainer worn" and self.facts.examination.orthodontics.state == "none":
+        if care.when == "retainer worn" and self.facts.examination.orthodontics.state in (None, "none"):
             return
         quantity, teeth = self._counted(care.counted, treatment, "always")
         if quantity:
@@ -106,6 +107,11 @@ class _Counter:
     def _applies(self, when: str, treatment: str) -> bool:
         if when == "primary tooth removed":
             return any(work.extracted for work in self.course.work)
+        if when == "gum disease treated":
+            closes = bool(self.course.gaps_closed)
+            return closes and self.facts.examination.gums.ever_treated_for_gum_disease is True
+        if when == "shape planned":
+            return not makes_whole(self.course, self.facts)
         if when == "ridge too thin":
             least = _ridge_wanted()
             return any(

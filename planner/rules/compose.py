@@ -55,6 +55,18 @@ def teeth_to_enlarge(facts: CaseFacts, plan: SpacePlan | None) -> tuple[Tooth, .
     return tuple(dict.fromkeys(wanted))
 
 
+def makes_whole(course: Course, facts: CaseFacts) -> bool:
+    """Whether the additions of a course only make broken teeth whole again, by eye and in their own shape."""
+    added = [work for work in course.work if work.treatment == "bonding"]
+    return bool(added) and all(_broken(work, facts) for work in added)
+
+
+def _broken(work: Work, facts: CaseFacts) -> bool:
+    found = None if work.tooth is None else facts.tooth(work.tooth)
+    shaped = work.mesial or work.distal or work.lengthening
+    return found is not None and not shaped and bool(found.crown_lost_percent) and not found.crowned
+
+
 def _open_gaps(facts: CaseFacts) -> Iterator[tuple[Tooth, Tooth]]:
     """The gaps that are not to stay; a missing tooth's empty place is none."""
     for gap in facts.examination.gaps:
@@ -272,7 +284,7 @@ class _Composer:
 
         def objections(pair: tuple[int, ToothFacts]) -> tuple[bool, bool, int, bool, int]:
             position, found = pair
-            return found.tooth.is_primary, found.crowned, found.mobility or 0, found.undersized, position
+            return found.tooth.is_primary, bool(found.crowned), found.mobility or 0, bool(found.undersized), position
 
         return min(beside, key=objections)[1].tooth if beside else None
 

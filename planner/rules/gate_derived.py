@@ -148,7 +148,8 @@ def _days_since_whitening(s: Situation, _: Subject) -> Datum:
 def _braces_now(s: Situation, _: Subject) -> Datum:
     """Whether braces are on and the course is not itself about them."""
     state = s.facts.examination.orthodontics.state
-    return Datum("examination.orthodontics.state", state == "in treatment" and not s.has("braces"))
+    on = None if state is None else state == "in treatment"
+    return Datum("examination.orthodontics.state", False if s.has("braces") else on)
 
 
 @named("days_since_braces")
@@ -156,6 +157,12 @@ def _days_since_braces(s: Situation, _: Subject) -> Datum:
     """Days since braces came off."""
     off = s.facts.examination.orthodontics.removed_on
     return _days_since(s, "examination.orthodontics.removed_on", off)
+
+
+@named("longest_visit")
+def _longest_visit(s: Situation, _: Subject) -> Datum:
+    """Mean minutes of the longest visit, where the course was timed."""
+    return Datum("minutes of the longest visit", s.longest_visit)
 
 
 @named("places_filled")

@@ -89,6 +89,8 @@ class Situation:
     """Which treatments carry a flag of the catalogue (``surgery``, ``resin``, ``braces`` ...) or ``fills a place``."""
     visits: int | None = None
     months: int | None = None
+    longest_visit: int | None = None
+    """Mean minutes of the longest visit."""
     money_cents: int | None = None
     earliest_finish: date | None = None
 

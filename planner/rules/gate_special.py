@@ -4,6 +4,7 @@ Their numbers stand in ``data/gates.toml`` and in the office's dated legal setti
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
@@ -280,8 +281,9 @@ def _wish_by(s: Situation, book: GateBook) -> Iterator[Reason]:
     if wish is None or finish is None or finish <= wish or not s.facts.limits.wish_by_firm:
         return
     what = f" ({s.facts.limits.wish_by_words})" if s.facts.limits.wish_by_words else ""
-    words = f"Wished for by {wish}{what}; the earliest finish is {finish}, {many((finish - wish).days, 'day')} later."
-    yield _coded(book, "G19", Verdict.CARE, words, f"limits.wish_by = {wish}")
+    late = many((finish - wish).days, "day")
+    words = f"This is outside your own limit: ready by {wish}{what}. The earliest finish is {finish}, {late} later."
+    yield replace(_coded(book, "G19", Verdict.NO, words, f"limits.wish_by = {wish}"), patient_limit=True)
 
 
 # ---------------------------------------------------------------- whitening: what the place allows

@@ -83,6 +83,16 @@ def _named_in_work(s: Situation, subject: Subject) -> Datum:
     return Datum("course.work", subject.tooth in s.worked(subject.treatments))
 
 
+@named("tooth.undersized")
+def _undersized(s: Situation, subject: Subject) -> Datum:
+    """As recorded; where nothing is recorded, no on every tooth but a lateral: it is a finding of laterals."""
+    tooth, found = _tooth_facts(s, subject)
+    value = None if found is None else found.undersized
+    if value is None and found is not None and tooth.kind is not Kind.LATERAL:
+        value = False
+    return Datum(s.tooth_path(tooth, "undersized"), value)
+
+
 @named("tooth.player")
 def _player(s: Situation, subject: Subject) -> Datum:
     """Whether it is a premolar that must look like a canine."""
@@ -103,8 +113,12 @@ def _will_not_whiten(s: Situation, subject: Subject) -> Datum:
     """Whether it carries a crown or filling that keeps its colour."""
     tooth, found = _tooth_facts(s, subject)
     listed = tooth in s.facts.examination.colour.restorations_in_smile
-    restored = found is not None and (found.crowned or bool(found.restored))
-    return Datum("examination.colour.restorations_in_smile", listed or restored)
+    if listed or (found is not None and (found.crowned or found.restored)):
+        return Datum("examination.colour.restorations_in_smile", True)
+    for name in ("crowned", "restored"):
+        if found is None or getattr(found, name) is None:
+            return Datum(s.tooth_path(tooth, name), None)
+    return Datum("examination.colour.restorations_in_smile", False)
 
 
 def lateral_players(s: Situation, treatments: frozenset[str]) -> tuple[Tooth, ...]:

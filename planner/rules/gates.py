@@ -41,13 +41,15 @@ def judge(
     *,
     visits: int | None = None,
     months: int | None = None,
+    longest_visit: int | None = None,
     money_cents: int | None = None,
     earliest_finish: date | None = None,
 ) -> tuple[Reason, ...]:
     """Every reason against offering ``course`` as it stands, the most severe first; none means ``offer``.
 
     ``treatments`` is the catalogue. ``visits``, ``months`` (whole, the high end), ``money_cents`` (the compared total)
-    and ``earliest_finish`` of the option are held against the patient's own limits and wish where they are handed in.
+    and ``earliest_finish`` of the option are held against the patient's own limits and wish where they are handed in,
+    ``longest_visit`` (minutes) against what an anxious patient can bear.
     Raises GateError for gates that are not of their form.
     """
     known = gate_book()
@@ -60,6 +62,7 @@ def judge(
         traits_of(treatments) | _taking_out(course),
         visits=visits,
         months=months,
+        longest_visit=longest_visit,
         money_cents=money_cents,
         earliest_finish=earliest_finish,
     )
@@ -93,11 +96,20 @@ def _taking_out(course: Course) -> dict[str, frozenset[str]]:
     return {"extraction": found} if found else {}
 
 
+_OWN: dict[int, tuple[Sequence[Mapping[str, Any]], tuple[Gate, ...]]] = {}
+"""Gates already read, by the identity of the rows they were read from; the rows are kept, so that none is reused."""
+
+
 def own_gates(key: str, treatment: HasGates) -> tuple[Gate, ...]:
     """A treatment's own gates, checked. Raises GateError when one is not of the form or looks at an unlisted fact."""
+    rows = treatment.gates
+    known = _OWN.get(id(rows))
+    if known is not None and known[0] is rows:
+        return known[1]
     where = f"data/treatments/{key}.toml"
-    gates = read_gates(treatment.gates, where)
+    gates = read_gates(rows, where)
     check_data(gates, gate_book().data, where)
+    _OWN[id(rows)] = (rows, gates)
     return gates
 
 

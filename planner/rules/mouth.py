@@ -143,6 +143,8 @@ class History(Facts):
     """Worry out of proportion, or a wish for what nobody can see (see gate G12)."""
     smile_treatments_disliked: Annotated[int, Field(ge=0, le=20)] | None = None
     jaw_pain: bool | None = None
+    anxious: bool | None = None
+    """Afraid of treatment: a long visit is hard."""
     weight_kg: Annotated[int, Field(ge=10, le=300)] | None = None
 
 
@@ -208,9 +210,10 @@ class ToothFacts(Facts):
     """Height from half a millimetre under the gum to the contact; the rules use 4.0 where it is left out."""
     double: bool = False
     """Fused or twin tooth: one crown that looks like two."""
-    undersized: bool = False
+    undersized: bool | None = None
     restored: bool | None = None
-    crowned: bool = False
+    crowned: bool | None = None
+    """Carries an artificial crown."""
     root_treated: bool | None = None
     crown_lost_percent: Percent | None = None
     """How much of the natural crown is already lost."""
@@ -362,7 +365,7 @@ class Growth(Facts):
 
 
 class Orthodontics(Facts):
-    state: Literal["none", "in treatment", "finished"] = "none"
+    state: Literal["none", "in treatment", "finished"] | None = None
     removed_on: date | None = None
 
 

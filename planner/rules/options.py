@@ -72,6 +72,7 @@ def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tupl
             desk.treatments,
             visits=time.visits,
             months=time.months_high,
+            longest_visit=time.longest_visit,
             money_cents=money.compared_cents,
             earliest_finish=time.earliest_finish,
         ),

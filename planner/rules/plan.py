@@ -9,7 +9,7 @@ from importlib import resources
 from planner.rules import segments
 from planner.rules.book import OfficeBook
 from planner.rules.casefile import case_data
-from planner.rules.compose import compose
+from planner.rules.compose import compose, makes_whole
 from planner.rules.courses import Course
 from planner.rules.evidence import all_evidence
 from planner.rules.gate_facts import age_on
@@ -28,6 +28,7 @@ from planner.rules.verdicts import Reason, Verdict
 from planner.rules.wishes import meets_all
 
 ADDING = frozenset({"bonding"})
+NOTHING_TO_SHARE = "nothing to share"
 
 
 def plan_case(facts: CaseFacts, book: OfficeBook, today: date, *, sensitivity: bool = False) -> CasePlan:
@@ -105,7 +106,7 @@ def _spaces(facts: CaseFacts, book: OfficeBook, sensitivity: bool) -> tuple[Spac
                 f"{but} upper front teeth touch; there is no space to share. "
                 "Where an edge is to get longer or shorter, the dentist says by how much."
             )
-            return None, SpaceShape("nothing to share", words)
+            return None, SpaceShape(NOTHING_TO_SHARE, words)
         result = share_space(segment, limits)
     except segments.MeasureFirst as error:
         return None, SpaceShape("measure first", "Not everything is measured yet.", questions=error.questions)
@@ -121,6 +122,8 @@ def _space_reasons(
 ) -> Iterator[Reason]:
     """What sharing the space says about a course that adds without moving teeth."""
     if not ADDING & set(course.treatments) or "braces" in course.treatments:
+        return
+    if result is None and spaces.verdict == NOTHING_TO_SHARE and makes_whole(course, facts):
         return
     sentence = spaces.sentence if result is None else segments.in_full(result.sentence, facts)
     chosen = None

@@ -184,7 +184,7 @@ def _space_tooth(facts: ToothFacts, case: CaseFacts) -> SpaceTooth:
         side=side,
         width=facts.width,
         length=facts.length,
-        undersized=facts.undersized and kind is Kind.LATERAL,
+        undersized=bool(facts.undersized) and kind is Kind.LATERAL,
         restored=bool(facts.restored),
         untouchable=facts.not_to_be_touched or any(lock.what == "untouched" for lock in locks),
         removed_before=facts.edge_removed_before,

@@ -555,5 +555,5 @@ def test_pages_cost_the_same_at_any_size(owner: Staff, patient: Patient, lead_ca
 
 
 def test_every_tooth_answers_are_only_for_cells_that_can_be_empty() -> None:
-    assert "undersized" not in AllForm().fields
+    assert "not_to_be_touched" not in AllForm().fields
     assert "pocket" in AllForm().fields

@@ -31,6 +31,7 @@ def iso(number: str) -> Tooth:
 
 _SOUND: dict[str, Any] = {
     "restored": False,
+    "crowned": False,
     "root_treated": False,
     "crown_lost_percent": 0,
     "decay": False,
@@ -71,7 +72,8 @@ _LEAD: dict[str, Any] = {
             (
                 *("latex", "nickel", "peroxide", "chlorhexidine", "sulphite", "antibiotics", "pregnant"),
                 *("breast_feeding", "earlier_jaw_death", "diabetes", "highest_risk_heart", "bleeding_or_thinner"),
-                *("steroid_or_low_immunity", "asthma", "epilepsy", "untreated_reflux", "looks_worry", "jaw_pain"),
+                *("steroid_or_low_immunity", "asthma", "epilepsy", "untreated_reflux", "looks_worry"),
+                *("jaw_pain", "anxious"),
             ),
             False,
         ),

@@ -146,6 +146,7 @@ FLIPS: list[tuple[str, str, dict[str, Any], dict[str, Any], Verdict]] = [
     ("dark-triangle", "bonding", {"gap.21-22.contact_to_bone": "5.0"}, {"gap.21-22.contact_to_bone": "5.1"}, CARE),
     ("wear-cause", "bonding", {"tooth.21.wear": 2, "tooth.21.wear_cause": "acid"}, {"tooth.21.wear": 2}, ASK),
     ("jaw", "bonding", {}, {"history.jaw_pain": True}, CARE),
+    ("anxious", "bonding", {}, {"history.anxious": True}, CARE),
     (
         "clock.whitening",
         "bonding",
@@ -177,15 +178,21 @@ FLIPS: list[tuple[str, str, dict[str, Any], dict[str, Any], Verdict]] = [
 def test_gate_flips_when_the_deciding_fact_changes(
     gate: str, course: str, before: dict[str, Any], after: dict[str, Any], verdict: Verdict
 ) -> None:
-    assert found(gate, reasons(course, before)) is None
-    reason = the(gate, reasons(course, after))
+    assert found(gate, reasons(course, before, longest_visit=194)) is None
+    reason = the(gate, reasons(course, after, longest_visit=194))
     assert reason.verdict is verdict
     assert reason.datum
     assert reason.source
     assert reason.certainty
     assert reason.words[0].isupper()
     assert reason.words.endswith(".")
-    assert worst(reasons(course, after)).severity >= verdict.severity
+    assert worst(reasons(course, after, longest_visit=194)).severity >= verdict.severity
+
+
+def test_fear_matters_only_for_a_long_visit() -> None:
+    assert found("anxious", reasons("bonding", {"history.anxious": True}, longest_visit=150)) is None
+    assert found("anxious", reasons("bonding", {"history.anxious": True}, longest_visit=151)) is not None
+    assert the("anxious", reasons("bonding", {"history.anxious": None}, longest_visit=151)).verdict is ASK
 
 
 def test_every_general_gate_is_flipped_here() -> None:
@@ -383,10 +390,14 @@ def test_a_baby_tooth_that_makes_way_is_not_a_reduced_tooth() -> None:
     assert found("G11", reasons("braces-then-wing-bridge")) is None
 
 
-def test_wish_by_shows_the_dates() -> None:
+def test_a_firm_day_is_the_patients_own_limit_and_a_hoped_one_is_none() -> None:
     assert found("G19", reasons("bonding", earliest_finish=day(110))) is None
     late = the("G19", reasons("bonding", earliest_finish=day(113)))
-    assert late.verdict is CARE
+    assert late.verdict is NO
+    assert late.patient_limit
+    assert "your own limit" in late.words
+    hoped = reasons("bonding", {"limits.wish_by_firm": False}, earliest_finish=day(113))
+    assert found("G19", hoped) is None
     assert str(day(110)) in late.words
     assert str(day(113)) in late.words
     assert "3 days" in late.words

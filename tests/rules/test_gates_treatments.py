@@ -185,7 +185,7 @@ FLIPS: list[tuple[str, str | Course, dict[str, Any], dict[str, Any], Verdict]] =
         },
         NO,
     ),
-    ("wing-bridge.wider", WING_NOW, EMPTY, EMPTY | {"tooth.11.width": "5.3"}, CARE),
+    ("wing-bridge.wider", WING_NOW, EMPTY, EMPTY | {"tooth.11.width": "5.3"}, ASK),
     (
         "wing-bridge.hold",
         WING_NOW,
