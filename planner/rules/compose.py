@@ -11,6 +11,7 @@ from itertools import pairwise
 
 from planner.rules.courses import Course, Work
 from planner.rules.mouth import CaseFacts, ToothFacts
+from planner.rules.own_courses import own_courses
 from planner.rules.segments import chosen_plan, front_teeth, place_between, plan_key, teeth_by_key
 from planner.rules.space_model import Film
 from planner.rules.space_results import SpacePlan, SpaceResult, SpaceVerdict
@@ -28,13 +29,14 @@ def compose(
     treatments: Mapping[str, Treatment],
     combinations: Mapping[str, Combination],
 ) -> tuple[Course, ...]:
-    """Every course the findings give something to do, doing nothing first. Each key stands once.
+    """Every course the findings give something to do, nothing first, the dentist's own last. Each key stands once.
 
     A course of one treatment is called by it, a course of several by their combination.
     """
     builder = _Composer(facts, spaces, treatments, combinations)
     found: dict[str, Course] = {}
-    for course in (*builder.single(), *builder.whitened(), *builder.after_braces()):
+    own = own_courses(facts, treatments, combinations)
+    for course in (*builder.single(), *builder.whitened(), *builder.after_braces(), *own):
         found.setdefault(course.key, course)
     return tuple(found.values())
 

@@ -501,6 +501,40 @@ class Striking(Facts):
     by: ShortText
 
 
+class OwnWork(Facts):
+    """What one treatment does to one tooth or place of an option that a dentist put together."""
+
+    treatment: ShortText
+    """Key of the treatment in the catalogue."""
+    tooth: ToothRef | None = None
+    """The tooth, or the place that is filled; left out for what is done to the whole mouth."""
+    mesial: Annotated[Tenths, Field(ge=0)] = 0
+    distal: Annotated[Tenths, Field(ge=0)] = 0
+    lengthening: Annotated[Tenths, Field(ge=0)] = 0
+    """Material added on each side and at the edge."""
+    removal: Annotated[Tenths, Field(ge=0)] = 0
+    """Taken off the edge by reshaping; every other treatment takes what the catalogue says."""
+    surfaces: Annotated[int, Field(ge=1, le=5)] | None = None
+    """How many surfaces an addition counts as, where otherwise than the sides it touches and the edge."""
+
+
+class OwnOption(Facts):
+    """An option that a dentist put together, or changed from one that was worked out; judged and priced like any."""
+
+    key: Annotated[str, Field(pattern=r"^own-[1-9]\d?$")]
+    work: Annotated[tuple[OwnWork, ...], Field(min_length=1, max_length=40)]
+    changed_from: ShortText = ""
+    """Key of the option it was changed from."""
+    reason: Annotated[str, Field(min_length=1, max_length=2000)]
+    by: ShortText
+    on: date
+
+    @property
+    def number(self) -> int:
+        """Which of the case's own options it is."""
+        return int(self.key.removeprefix("own-"))
+
+
 class Choices(Facts):
     """What the dentist decided around the computation."""
 
@@ -509,6 +543,7 @@ class Choices(Facts):
     surfaces: tuple[SurfaceChoice, ...] = ()
     struck: tuple[Striking, ...] = ()
     recommended: Striking | None = None
+    own_options: tuple[OwnOption, ...] = ()
     reconstructive: bool = False
     """The line class of additions for tax, set by a person with the reason below; looks only when false."""
     tax_reason: LongText = ""

@@ -20,9 +20,10 @@ from planner.rules.gates import after_overrides, judge
 from planner.rules.materials import Built, forecast
 from planner.rules.money import Charge, Estimate, EstimateError, estimate
 from planner.rules.money import Line as PricedLine
-from planner.rules.mouth import CaseFacts
+from planner.rules.mouth import CaseFacts, OwnOption
+from planner.rules.own_courses import joined
 from planner.rules.ranking import Burden, burden
-from planner.rules.results import EstimateShape, OptionShape, OverrideShape, PriceLine, Rank, WorkLine
+from planner.rules.results import EstimateShape, OptionShape, OverrideShape, OwnShape, PriceLine, Rank, WorkLine
 from planner.rules.segments import PLAN_WORDS
 from planner.rules.settling import deposit
 from planner.rules.treatments import Combination, Treatment
@@ -50,7 +51,14 @@ class Desk:
 
     def combination(self, course: Course) -> Combination | None:
         """The combination a course is made of, if it is made of several treatments."""
-        return next((each for each in self.combinations.values() if each.treatments == course.treatments), None)
+        if len(course.treatments) < 2:
+            return None
+        known = next((each for each in self.combinations.values() if each.treatments == course.treatments), None)
+        return known or joined(self.parts(course), self.combinations)
+
+    def own(self, course: Course) -> OwnOption | None:
+        """What a dentist put together and this course carries out, if it is one of those."""
+        return next((own for own in self.facts.choices.own_options if own.key == course.key), None)
 
 
 def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tuple[OptionShape, Burden]:
@@ -91,6 +99,9 @@ def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tupl
     if course.key == PART_CLOSING or (course.space_plan and course.key.endswith(course.space_plan)):
         which, which_es = PLAN_WORDS[course.space_plan]
         name, name_es = f"{name}: {which}", f"{name_es}: {which_es}"
+    own = desk.own(course)
+    if own is not None:
+        name, name_es = f"{name}: own option {own.number}", f"{name_es}: opción propia {own.number}"
     plain = combination.plain if combination else parts[0].plain
     must = tuple(line for part in parts for line in part.you_must)
     later = tuple(line for part in parts for line in part.later)
@@ -106,6 +117,7 @@ def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tupl
         reasons=reasons,
         overrides=tuple(OverrideShape(reason.gate, made.reason, made.by, made.on) for reason, made in used),
         struck=struck,
+        own=OwnShape(own.by, own.on, own.reason, own.changed_from) if own else None,
         work=tuple(_work_line(work, desk) for work in course.work),
         teeth_touched=course.teeth(),
         removal_tenths=max(course.removal().values(), default=0),

@@ -16,6 +16,7 @@ from planner.rules.gate_facts import age_on
 from planner.rules.gates import override_fault, swaps
 from planner.rules.mouth import CaseFacts
 from planner.rules.options import Desk, option_of
+from planner.rules.own_courses import as_locks, has_amounts, own_notes
 from planner.rules.ranking import rank
 from planner.rules.results import CasePlan, EvidenceLine, OptionShape, SpaceShape, ToothWords, sha256, stable_json
 from planner.rules.space_model import Locks, SpaceError
@@ -41,7 +42,7 @@ def plan_case(facts: CaseFacts, book: OfficeBook, today: date, *, sensitivity: b
     result, spaces = _spaces(facts, book, sensitivity)
     desk = Desk(facts, book, today, book.price_list_on(today), all_treatments(), all_combinations())
     courses = compose(facts, result, desk.treatments, desk.combinations)
-    found = [option_of(course, desk, tuple(_space_reasons(course, spaces, result, facts))) for course in courses]
+    found = [option_of(course, desk, tuple(_held_against(course, desk, spaces, result))) for course in courses]
     options = rank(found)
     recommended, why = _recommended(options, facts)
     written = case_data(facts)
@@ -64,7 +65,7 @@ def plan_case(facts: CaseFacts, book: OfficeBook, today: date, *, sensitivity: b
         options=options,
         recommended=recommended,
         recommended_why=why,
-        notes=tuple(_notes(options, facts, today)),
+        notes=(*own_notes(facts, desk.treatments), *_notes(options, facts, today)),
         swaps=swaps(facts),
         evidence=tuple(_evidence(options)),
         facts=written,
@@ -115,6 +116,24 @@ def _spaces(facts: CaseFacts, book: OfficeBook, sensitivity: bool) -> tuple[Spac
         return None, SpaceShape("measure first", "The record of the teeth needs another look.", questions=asked)
     again = remeasure(segment, limits) if sensitivity and result.offered else ()
     return result, segments.space_shape(result, facts, again)
+
+
+def _held_against(course: Course, desk: Desk, spaces: SpaceShape, result: SpaceResult | None) -> Iterator[Reason]:
+    """What sharing the space says about a course; an own option is held against a sharing with its amounts fixed."""
+    own, facts = desk.own(course), desk.facts
+    if own is None or not ADDING & set(course.treatments) or "braces" in course.treatments:
+        yield from _space_reasons(course, spaces, result, facts)
+    elif not has_amounts(own):
+        if result is not None:
+            words = (
+                "How much is added on each side is not said, so whether the space can be shared so cannot be judged."
+            )
+            yield _space_reason(Verdict.ASK, words, f"choices.own_options.{own.key}")
+    else:
+        fixed, shape = _spaces(as_locks(own, facts), desk.book, sensitivity=False)
+        plans = [*fixed.offered, *([fixed.part_closing] if fixed.part_closing else [])] if fixed else []
+        held = replace(course, space_plan=segments.plan_key(plans[0])) if plans else course
+        yield from _space_reasons(held, shape, fixed, facts)
 
 
 def _space_reasons(
