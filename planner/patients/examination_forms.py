@@ -32,6 +32,7 @@ from planner.patients.tooth_fields import read_tooth
 from planner.practice.fields import PlainForm
 from planner.rules import mouth
 from planner.rules.contradictions import contradictions, doubts
+from planner.rules.identities import swapped_sides
 from planner.rules.standing import place_of
 from planner.rules.teeth import NORMAL, Numbering, Tooth
 from planner.rules.typed_files import faults_of
@@ -396,8 +397,10 @@ class Sheet:
         known = self.facts_before
         accepted = {words for _path, words in (*doubts(known), *_more_doubts(known))}
         ticks = set(self.data.getlist("right")) if self.data is not None else set()
+        swapped = swapped_sides(facts, known)
+        sides = [("examination.on", swapped)] if swapped else []
         asked = []
-        for path, words in (*doubts(facts), *_more_doubts(facts)):
+        for path, words in (*doubts(facts), *_more_doubts(facts), *sides):
             form, field = self._at(path)
             if field in form.errors:
                 continue  # it is refused already
@@ -414,6 +417,7 @@ class Sheet:
         """Front teeth of which the form says neither that they are there nor that they are absent."""
         there = {column.standing for column in (*self.upper, *self.lower)}
         absent = {_number_of(form["tooth"].value()) for form in self.absent}
+        absent |= {_number_of(column.form["double_with"].value()) for column in (*self.upper, *self.lower)}
         row = [column.place for column in self.upper if column.place is not None and column.place.position <= 3]
         return tuple(
             tooth for tooth in row if tooth.key not in there and not {tooth.key, tooth.written(self.shown)} & absent

@@ -6,9 +6,10 @@ from typing import Any
 from django.http import QueryDict
 
 from planner.patients import examination_parts as parts
+from planner.patients.tooth_fields import read_tooth
 from planner.rules import mouth
 from planner.rules.standing import place_of
-from planner.rules.teeth import NORMAL, Side, Tooth
+from planner.rules.teeth import NORMAL, Numbering, Side, Tooth, ToothNumberError
 
 
 def places(upper: bool, right: int, left: int) -> tuple[Tooth, ...]:
@@ -58,6 +59,8 @@ def swapped(data: QueryDict) -> QueryDict:
             continue
         if field == "tooth":
             values = [_twin_key(value) for value in values]
+        elif field == "double_with":
+            values = [_twin_number(value, data.get("numbering", "")) for value in values]
         if prefix.startswith("gap-"):
             target = _next_to_left(place).twin
             sent.setlist(f"gap-{target.key}-{field}", values)
@@ -74,6 +77,16 @@ def _next_to_left(place: Tooth) -> Tooth:
 
 def _twin_key(key: str) -> str:
     return next((tooth.twin.key for tooth in NORMAL if tooth.key == key), key)
+
+
+def _twin_number(text: str, numbering: str) -> str:
+    """The twin's number for a number as typed; what names no tooth stays as it is."""
+    known = Numbering(numbering) if numbering in list(Numbering) else None
+    try:
+        tooth = read_tooth(text, known)
+    except ToothNumberError:
+        return text
+    return f"{Numbering.ISO} {tooth.twin.iso}" if known is None else tooth.twin.written(known)
 
 
 def layout_of(facts: mouth.Examination) -> dict[str, int]:

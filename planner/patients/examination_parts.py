@@ -118,9 +118,32 @@ class ColumnForm(FactsForm):
     length_again = LengthCell(label=_("length, second reading"))
     neck_width = LengthCell(label=_("width at the neck"))
     contact_height = LengthCell(label=_("height to the contact"))
+    # Turned, double, or in another's place
+    rotation = CountField(label=_("turned out of the arch, degrees"), least=0, most=180, cell=True)
+    thickness = LengthCell(label=_("face to palate, mm"))
+    arch_space = LengthCell(label=_("taken up in the arch, if measured, mm"))
+    double = _tick(_("double crown"))
+    double_counts = ChosenCell(
+        label=_("a double crown counts"), answers=[("once", _("once: one tooth")), ("twice", _("twice: two teeth"))]
+    )
+    double_with = ToothField(
+        label=_("grown together with"), required=False, widget=forms.TextInput(attrs={"class": "cell"})
+    )
+    palatal_cusp = ChosenCell(
+        label=_("palatal cusp"),
+        answers=[("low", _("low")), ("full", _("full height")), ("in the bite", _("meets the lower teeth"))],
+    )
+    root_bulge = YesNoCell(label=_("root bulges as a canine's"))
+    side_guidance = ChosenCell(
+        label=_("carries the jaw to its side"),
+        answers=[("this tooth", _("this tooth")), ("a group", _("a group")), ("other teeth", _("other teeth"))],
+    )
+    # Seen from the front
+    frontal_width = LengthCell(label=_("width in a photograph, mm"))
+    gum_step = LengthCell(label=_("gum line toward the edge, mm"))
+    shade = _text(_("shade of this tooth"), attrs={"class": "cell"})
     # Substance
     undersized = YesNoCell(label=_("undersized"))
-    double = _tick(_("double crown"))
     not_to_be_touched = _tick(_("not to be touched"))
     restored = YesNoCell(label=_("filled or restored"))
     crowned = YesNoCell(label=_("crowned"))
@@ -163,11 +186,25 @@ class ColumnForm(FactsForm):
 
 MEASURES = ("width", "width_again", "length", "length_again", "neck_width", "contact_height")
 FINDINGS: Mapping[str, tuple[Words, tuple[str, ...]]] = {
+    "turned": (
+        _("Turned, double or in another's place, tooth by tooth"),
+        (
+            "rotation",
+            "thickness",
+            "arch_space",
+            "double",
+            "double_counts",
+            "double_with",
+            "palatal_cusp",
+            "root_bulge",
+            "side_guidance",
+        ),
+    ),
+    "front": (_("Seen from the front, tooth by tooth"), ("frontal_width", "gum_step", "shade")),
     "substance": (
         _("Substance, tooth by tooth"),
         (
             "undersized",
-            "double",
             "not_to_be_touched",
             "restored",
             "crowned",
@@ -214,7 +251,15 @@ FINDINGS: Mapping[str, tuple[Words, tuple[str, ...]]] = {
     ),
 }
 """The findings by group; every field of a column is a measure, its tooth or role, or one of these."""
-GAP_FINDINGS = ("film", "may_stay", "new_or_growing", "contact_to_bone")
+GAP_FINDINGS = ("film", "may_stay", "new_or_growing", "contact_to_bone", "connector_height")
+_ONE_ONLY = frozenset(
+    {
+        *MEASURES,
+        *("tooth", "role", "wear_cause", "arch_space", "double_counts", "double_with", "palatal_cusp", "frontal_width"),
+        *("gum_step", "shade"),
+    }
+)
+"""What can hold of one tooth only."""
 
 
 class AllForm(FactsForm):
@@ -222,9 +267,8 @@ class AllForm(FactsForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        single = set(MEASURES) | {"tooth", "role", "wear_cause"}
         for name, field in ColumnForm().fields.items():
-            if name not in single and not isinstance(field, forms.BooleanField):
+            if name not in _ONE_ONLY and not isinstance(field, forms.BooleanField):
                 self.fields[name] = field
 
 
@@ -249,6 +293,7 @@ class GapForm(FactsForm):
     may_stay = _tick(_("this gap may stay"))
     new_or_growing = YesNoCell(label=_("new or growing"))
     contact_to_bone = LengthCell(label=_("contact to bone, mm"))
+    connector_height = LengthCell(label=_("height of the contact from the front, mm"))
 
 
 class AbsentForm(FactsForm):

@@ -171,7 +171,7 @@ def _out_of_range(facts: mouth.Examination) -> Iterator[tuple[str, str]]:
     for index, line in enumerate(facts.teeth):
         lengths += [(f"examination.teeth[{index}].{name}", getattr(line, name)) for name in TOOTH_LENGTHS]
     for index, gap in enumerate(facts.gaps):
-        names = ("width", "width_again", "contact_to_bone")
+        names = ("width", "width_again", "contact_to_bone", "connector_height")
         lengths += [(f"examination.gaps[{index}].{name}", getattr(gap, name)) for name in names]
     for index, place in enumerate(facts.empty_places):
         lengths += [(f"examination.empty_places[{index}].{name}", getattr(place, name)) for name in PLACE_LENGTHS]

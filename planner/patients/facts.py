@@ -183,6 +183,7 @@ def examination_lines(
             may_stay=line.may_stay,
             new_or_growing=line.new_or_growing,
             contact_to_bone=line.contact_to_bone,
+            connector_height=line.connector_height,
         )
         for position, line in enumerate(facts.gaps)
     ]
@@ -229,6 +230,7 @@ def _gap_facts(line: GapReading) -> mouth.Gap:
             "may_stay": line.may_stay,
             "new_or_growing": line.new_or_growing,
             "contact_to_bone": mm(line.contact_to_bone),
+            "connector_height": mm(line.connector_height),
         }
     )
 

@@ -228,6 +228,7 @@ class GapReading(Reading):
     may_stay = models.BooleanField(default=False)
     new_or_growing = models.BooleanField(null=True)
     contact_to_bone = _length()
+    connector_height = _length()
 
     class Meta:
         ordering = ("examination", "position")
@@ -236,7 +237,8 @@ class GapReading(Reading):
             models.UniqueConstraint(fields=("examination", "position"), name="gap_position_once"),
             models.CheckConstraint(condition=Q(film__in=("", "tight", "film")), name="gap_film_known"),
             models.CheckConstraint(
-                condition=_within("width", "width_again", "contact_to_bone"), name="gap_lengths_in_a_mouth"
+                condition=_within("width", "width_again", "contact_to_bone", "connector_height"),
+                name="gap_lengths_in_a_mouth",
             ),
         ]
 

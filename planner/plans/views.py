@@ -28,6 +28,7 @@ from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
 from planner.rules.casefile import CaseFileError, read_case, write_case
 from planner.rules.contradictions import doubts
+from planner.rules.identities import case_doubts
 from planner.rules.mouth import CaseFacts
 from planner.rules.results import CasePlan, sha256
 from planner.trail.errors import Refused, StaleEdit
@@ -205,7 +206,7 @@ def _planned(case: Case, facts: CaseFacts, plan: CasePlan, *, show_private: bool
         "rest": rest,
         "recommended": next((one for one in (*first, *rest) if one.recommended), None),
         "must_change": what_must_change(plan, show_private=show_private),
-        "doubts": [sentence for _path, sentence in doubts(facts.examination)],
+        "doubts": [sentence for _path, sentence in (*doubts(facts.examination), *case_doubts(facts))],
         "strip": strip_of(plan, facts),
     } | _about(facts, names, plan.currency)
 

@@ -9,17 +9,15 @@ from datetime import date, timedelta
 from itertools import pairwise
 
 from planner.rules import plausible
+from planner.rules.identities import Finding, identity_contradictions, identity_doubts
 from planner.rules.mouth import CaseFacts, Examination, Gap
-from planner.rules.standing import place_of
+from planner.rules.standing import arch_space, place_of, places_held
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.units import format_mm
 
-Finding = tuple[str, str]
-"""Path into the case file, and one sentence."""
-
 _TOOTH_LENGTHS = (
     *("contact_height", "edge_removed_before", "sides_removed_before", "exposed_neck", "edge_thickness"),
-    *("wing_enamel_height", "wing_clearance"),
+    *("wing_enamel_height", "wing_clearance", "thickness", "arch_space", "frontal_width"),
 )
 
 SMALLEST_CROWN, LARGEST_CROWN = 10, 160
@@ -29,6 +27,8 @@ WIDEST_PLACE = 400
 """No place of one tooth, or of a few side by side, is wider than 40.0 mm (common practice)."""
 LONGEST_LIFE = 120
 """Years of age beyond which a birth date is a slip of the pen."""
+HIGHEST_GUM_STEP = 80
+"""No gum line lies further than 8.0 mm from its neighbours' (common practice)."""
 DAYS_AHEAD = 400
 """No birth, filling or night of whitening is planned further ahead than this: beyond it a date is a slip."""
 
@@ -47,6 +47,7 @@ def contradictions_of_parts(facts: CaseFacts, today: date) -> Iterator[Finding]:
     yield from _dates(facts, today)
     yield from _lengths(facts)
     yield from _teeth(facts.examination)
+    yield from identity_contradictions(facts.examination)
 
 
 def doubts(examination: Examination) -> Iterator[Finding]:
@@ -77,6 +78,7 @@ def doubts(examination: Examination) -> Iterator[Finding]:
                 f"by {format_mm(abs(gap.width - gap.width_again))} mm: please measure a third time.",
             )
     yield from _closure(examination)
+    yield from identity_doubts(examination)
 
 
 def _closure(examination: Examination) -> Iterator[Finding]:
@@ -85,11 +87,12 @@ def _closure(examination: Examination) -> Iterator[Finding]:
     upper.sort(key=lambda tooth: place_of(tooth).arch_index)
     widths = {frozenset(gap.between): gap.width for gap in examination.gaps}
     pairs = [frozenset((one.tooth, other.tooth)) for one, other in pairwise(upper)]
+    taken = [space for tooth in upper[1:-1] if (space := arch_space(tooth)) is not None]
     if examination.strip_length is None or not pairs or any(pair not in widths for pair in pairs):
         return
-    words = plausible.closure_question(
-        examination.strip_length, [tooth.width or 0 for tooth in upper[1:-1]], [widths[pair] for pair in pairs]
-    )
+    if len(taken) < len(upper) - 2:
+        return  # a turned tooth takes up what cannot be told without its thickness
+    words = plausible.closure_question(examination.strip_length, taken, [widths[pair] for pair in pairs])
     if words:
         yield "examination.strip_length", words
 
@@ -153,8 +156,12 @@ def _lengths(facts: CaseFacts) -> Iterator[Finding]:
     for index, tooth in enumerate(examination.teeth):
         for name in _TOOTH_LENGTHS:
             found.append((f"examination.teeth[{index}].{name}", getattr(tooth, name), 0))
+        step = tooth.gum_step
+        if step is not None and abs(step) > HIGHEST_GUM_STEP:
+            yield f"examination.teeth[{index}].gum_step", _out_of_range(step, -HIGHEST_GUM_STEP, HIGHEST_GUM_STEP)
     for index, gap in enumerate(examination.gaps):
-        found.append((f"examination.gaps[{index}].contact_to_bone", gap.contact_to_bone, 0))
+        for name in ("contact_to_bone", "connector_height"):
+            found.append((f"examination.gaps[{index}].{name}", getattr(gap, name), 0))
     for path, value, least in found:
         if value is not None and not least <= value <= LARGEST_CROWN:
             yield path, _out_of_range(value, least, LARGEST_CROWN)
@@ -192,14 +199,16 @@ def _teeth(examination: Examination) -> Iterator[Finding]:
             yield f"{path}.tooth", f"The {_named(tooth.tooth)} is recorded twice; it stands in teeth[{first}] already."
             continue
         if not tooth.tooth.is_extra:
-            first = places.setdefault(place_of(tooth), index)
-            if first != index:
-                other = examination.teeth[first].tooth
-                yield (
-                    f"{path}.place",
-                    f"The {_named(tooth.tooth)} and the {_named(other)} both stand in the place of the "
-                    f"{_named(place_of(tooth))}. Say in which place each one stands.",
-                )
+            for place in places_held(tooth):
+                first = places.setdefault(place, index)
+                found = examination.teeth[first]
+                if first != index and tooth.tooth != found.double_with and found.tooth != tooth.double_with:
+                    other = found.tooth
+                    yield (
+                        f"{path}.place",
+                        f"The {_named(tooth.tooth)} and the {_named(other)} both stand in the place of the "
+                        f"{_named(place)}. Say in which place each one stands.",
+                    )
         for name in ("width", "width_again", "length", "length_again", "neck_width"):
             value = getattr(tooth, name)
             if value is not None and not SMALLEST_CROWN <= value <= LARGEST_CROWN:
@@ -258,6 +267,12 @@ def _one_gap(path: str, gap: Gap) -> Iterator[Finding]:
             f"{path}.film",
             f'"{gap.film}" answers the question about a gap of 0.1 or 0.2 mm; this one measures '
             f"{format_mm(gap.width)} mm. A tight contact has a gap of 0. Leave the answer out or correct the width.",
+        )
+    if gap.connector_height is not None and gap.width > 0 and gap.film != "tight":
+        yield (
+            f"{path}.connector_height",
+            f"Teeth {format_mm(gap.width)} mm apart do not touch, so their contact has no height: leave it empty, or "
+            "write a gap of 0.",
         )
 
 

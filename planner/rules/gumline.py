@@ -84,7 +84,16 @@ def gum_step(standing: Tooth, step: int) -> GumStep:
     }.get((standing.kind, standing.position))
     if name is None or not standing.upper:
         raise ValueError(f"tooth is the {standing.name}: gum steps are known for upper laterals and premolars only")
+    return gum_step_of(name, step)
+
+
+def gum_step_of(name: str, step: int, deviations: int | None = None) -> GumStep:
+    """The same for what must look like a ``lateral``, or for a ``first_premolar`` or ``second_premolar`` as canine.
+
+    As expected within so many ``deviations`` of the mean, by default the set number. Raises KeyError for another name.
+    """
     setting = read_settings("proportions.toml")[f"gum_step_{name}"]
-    mean, spread = Decimal(setting.value["mean"]), Decimal(setting.value["sd"]) * _value("gum_step_width")
+    many = _value("gum_step_width") if deviations is None else deviations
+    mean, spread = Decimal(setting.value["mean"]), Decimal(setting.value["sd"]) * many
     low, high = mean - spread, mean + spread
     return GumStep(low, mean, high, low <= Decimal(step) / 10 <= high, setting.source)

@@ -208,8 +208,31 @@ class ToothFacts(Facts):
     neck_width: Tenths | None = None
     contact_height: Tenths | None = None
     """Height from half a millimetre under the gum to the contact; the rules use 4.0 where it is left out."""
+    rotation: Annotated[int, Field(ge=0, le=180)] | None = None
+    """Degrees by which the crown is turned out of the line of the arch; 0 stands in line."""
+    thickness: Tenths | None = None
+    """From face to palate."""
+    arch_space: Tenths | None = None
+    """What the tooth takes up along the arch, where that was measured directly; worked out for a turned one else."""
+    frontal_width: Tenths | None = None
+    """Apparent width in a true-scale photograph from the front: another measure than ``width``."""
+    gum_step: Tenths | None = None
+    """How far the gum line lies toward the edge, minus for away from it: a lateral's from the line between central and
+    canine, that of a premolar in the canine's place from the other canine's."""
     double: bool = False
     """Fused or twin tooth: one crown that looks like two."""
+    double_counts: Literal["once", "twice"] | None = None
+    """Whether a double tooth is one tooth of the row (a bud that split) or two that grew together."""
+    double_with: ToothRef | None = None
+    """The second tooth of one that counts twice."""
+    palatal_cusp: Literal["low", "full", "in the bite"] | None = None
+    """Palatal cusp of a premolar in the canine's place."""
+    root_bulge: bool | None = None
+    """The root makes the bulge in the gum that a canine's makes."""
+    shade: ShortText = ""
+    """The tooth's own shade, where it differs from its neighbours or must match them."""
+    side_guidance: Literal["this tooth", "a group", "other teeth"] | None = None
+    """What carries the jaw to this side."""
     undersized: bool | None = None
     restored: bool | None = None
     crowned: bool | None = None
@@ -266,6 +289,8 @@ class Gap(Facts):
     may_stay: bool = False
     new_or_growing: bool | None = None
     contact_to_bone: Tenths | None = None
+    connector_height: Tenths | None = None
+    """Height over which the two crowns seem to touch, seen from the front; only where they do."""
 
 
 class AbsentTooth(Facts):

@@ -195,15 +195,21 @@ class MouthSums:
 
     sums: ToothSizeSums | None
     notes: tuple[str, ...] = ()
+    unmeasured: tuple[Tooth, ...] = ()
+    """Places of which no width is known, in the order of both rows."""
 
 
-def sums_in_mouth(examination: Examination, part: SumPart, *, population: str | None = None) -> MouthSums:
+def sums_in_mouth(
+    examination: Examination, part: SumPart, *, population: str | None = None, rule: SumRule | None = None
+) -> MouthSums:
     """Tooth-size sums of the teeth as they stand: in each place the tooth standing there, named when it is another.
 
-    No sums, with the reason, when a place is empty or unmeasured, holds two teeth, or holds a double tooth.
+    No sums, with the reason, when a place is empty or unmeasured, holds two teeth, or holds a double tooth. Raises
+    ValueError as :func:`tooth_size_sums` does for the norm and the rule.
     """
     reach = slice(5, 11) if part is SumPart.ANTERIOR else slice(2, 14)
     problems: list[str] = []
+    unmeasured: list[Tooth] = []
     notes: list[str] = []
     widths: dict[bool, list[int]] = {True: [], False: []}
     for place in (*UPPER_PERMANENT[reach], *LOWER_PERMANENT[reach]):
@@ -211,17 +217,20 @@ def sums_in_mouth(examination: Examination, part: SumPart, *, population: str | 
         if len(standing) != 1:
             count = "no tooth is" if not standing else f"{len(standing)} teeth are"
             problems.append(f"{count} recorded in the place of the {place.name}")
+            unmeasured += [] if standing else [place]
         elif standing[0].double:
             problems.append(f"the {standing[0].tooth.name} is a double tooth, so the ratio rules do not hold")
         elif standing[0].width is None:
             problems.append(f"the width of the {standing[0].tooth.name} was not measured")
+            unmeasured.append(place)
         else:
             widths[place.upper].append(standing[0].width)
             if standing[0].tooth != place:
                 notes.append(f"The {standing[0].tooth.name} counts in the place of the {place.name}.")
     if problems:
-        return MouthSums(None, (f"No {part} tooth-size sums: {'; '.join(problems)}.",))
-    return MouthSums(tooth_size_sums(widths[True], widths[False], population=population), tuple(notes))
+        return MouthSums(None, (f"No {part} tooth-size sums: {'; '.join(problems)}.",), tuple(unmeasured))
+    sums = tooth_size_sums(widths[True], widths[False], population=population, rule=rule)
+    return MouthSums(sums, tuple(notes))
 
 
 def _stands_in(found: ToothFacts, place: Tooth) -> bool:
@@ -368,6 +377,49 @@ def implant_room_verdict(
         verdict = Verdict.OFFER
         words = f"Between the {limited_by} there are {format_mm(available)} mm; {need}."
     return ImplantRoom(diameter, count, needed, available, limited_by, short, verdict, words)
+
+
+def without_enlargement(distance: int, factor_percent: int) -> int:
+    """A distance (0.1 mm) read on a film that enlarges to ``factor_percent``, brought down to life size, rounded down.
+
+    7.2 mm at 110 % are 6.5 mm. Raises ValueError for a factor that is not above 0.
+    """
+    if factor_percent <= 0:
+        raise ValueError(f"enlargement is {factor_percent} %: it must be above 0; life size is 100")
+    return distance * 100 // factor_percent
+
+
+class HeightVerdict(StrEnum):
+    """Whether the height to the bite is enough for one way of fixing a crown on an implant."""
+
+    ENOUGH = "enough"
+    JUST = "just enough by the lower figure"
+    TOO_LOW = "too low"
+
+
+def implant_heights(height_to_bite: int) -> dict[str, HeightVerdict]:
+    """For every way of fixing a crown on an implant whether the height to the bite (0.1 mm) is enough.
+
+    Ways and their least heights: setting ``implant_height``.
+    """
+    found = {}
+    for name, (least, most) in _value("implant_height").items():
+        low = height_to_bite < least
+        found[name] = (
+            HeightVerdict.TOO_LOW if low else HeightVerdict.JUST if height_to_bite < most else HeightVerdict.ENOUGH
+        )
+    return found
+
+
+def closing_months(distance: int, *, upper: bool = True) -> Decimal:
+    """Months (unrounded) that closing a gap of ``distance`` (0.1 mm) by moving teeth takes, that phase alone.
+
+    Distance over the published rate of the jaw; setting ``closing_rate``. Raises ValueError below 0.
+    """
+    if distance < 0:
+        raise ValueError(f"distance is {distance}: it cannot be below 0")
+    rate: Decimal = _value("closing_rate")["upper" if upper else "lower"]
+    return Decimal(distance) / 10 / rate
 
 
 def implant_table(crown_distance: int | None, root_distance: int | None, count: int = 1) -> tuple[ImplantRoom, ...]:
