@@ -5,7 +5,7 @@ on the screen cannot differ from the one that was optimised. Lengths in 0.1 mm; 
 crosswise, never by dividing. Source of the rules: common practice; figures and sources in ``data/space_limits.toml``.
 """
 
-from planner.rules.space_limits import SpaceLimits
+from planner.rules.space_limits import SpaceLimits, rise
 from planner.rules.space_model import Kind, Role, Segment, SpaceTooth
 
 Outside = tuple[str, int]
@@ -117,20 +117,41 @@ def proportion_holds(
     central: tuple[SpaceTooth, int, bool],
 ) -> bool:
     """Proportion of one side; each tooth as (tooth, width afterwards, touched)."""
-    (small, small_width, small_touched), (large, large_width, large_touched) = lateral, central
+    tooth, width, touched = central
+    return proportion_keeps(limits, lateral, (outside_today(limits, lateral[0], tooth), width, touched))
+
+
+def proportion_keeps(
+    limits: SpaceLimits, lateral: tuple[SpaceTooth, int, bool], central: tuple[int | None, int, bool]
+) -> bool:
+    """The same with the central as (what :func:`outside_today` says of it, width afterwards, touched)."""
+    (small, small_width, small_touched), (large_today, large_width, large_touched) = lateral, central
     if not small_touched and not large_touched:
         return True
     floor, ceiling = limits.proportion_floor, proportion_ceiling(limits, small)
     above_floor = 100 * small_width >= floor * large_width
     below_ceiling = 100 * small_width <= ceiling * large_width
-    if small_touched:
+    if small_touched or large_today is None:
         return above_floor and below_ceiling
     # Only the central is touched: what is outside today may stay outside, but not move further out.
-    below_today = 100 * small.width < floor * large.width
-    above_today = 100 * small.width > ceiling * large.width
-    no_lower = small_width * large.width >= small.width * large_width
-    no_higher = small_width * large.width <= small.width * large_width
+    below_today = 100 * small.width < floor * large_today
+    above_today = 100 * small.width > ceiling * large_today
+    no_lower = small_width * large_today >= small.width * large_width
+    no_higher = small_width * large_today <= small.width * large_width
     return (above_floor or (below_today and no_lower)) and (below_ceiling or (above_today and no_higher))
+
+
+def outside_today(limits: SpaceLimits, lateral: SpaceTooth, central: SpaceTooth) -> int | None:
+    """The central's width where the two teeth are outside the bounds of their proportion today, else None."""
+    hundredths = 100 * lateral.width
+    below = hundredths < limits.proportion_floor * central.width
+    above = hundredths > proportion_ceiling(limits, lateral) * central.width
+    return central.width if below or above else None
+
+
+def compared(right: SpaceTooth, left: SpaceTooth) -> bool:
+    """Whether a tooth and its twin are compared at all: not where the dentist said that one of them stands apart."""
+    return not (right.twins_apart or left.twins_apart)
 
 
 def twin_bounds(limits: SpaceLimits, right: SpaceTooth, left: SpaceTooth) -> tuple[int | None, int | None]:
@@ -139,7 +160,7 @@ def twin_bounds(limits: SpaceLimits, right: SpaceTooth, left: SpaceTooth) -> tup
     Twins are of the same kind and role. A difference greater than the limit today may stay, so the bound is the greater
     of the two; untouched teeth then always comply.
     """
-    if right.kind is not left.kind or right.role is not left.role:
+    if right.kind is not left.kind or right.role is not left.role or not compared(right, left):
         return None, None
     width, length = limits.twin_width.of(right.role), limits.twin_length.of(right.role)
     return (
@@ -155,14 +176,30 @@ def midline_holds(limits: SpaceLimits, offset: int, shift_twice: int) -> bool:
 
 
 def share_cap(limits: SpaceLimits, tooth: SpaceTooth, mesial: bool) -> int:
-    """Largest share on one side by kind of tooth."""
+    """Largest share on one side by kind of tooth, or as the dentist set it for this one."""
+    if tooth.limits.share_cap is not None:
+        return tooth.limits.share_cap
     if tooth.undersized:
         return limits.share_cap_undersized
     return (limits.share_cap_mesial if mesial else limits.share_cap_distal).of(tooth.kind) or 0
 
 
+def emergence_limit(limits: SpaceLimits, tooth: SpaceTooth) -> int:
+    """Largest share that the side wall from the gum to the contact allows."""
+    if tooth.limits.emergence_degrees is not None:
+        return rise(tooth.contact_height, tooth.limits.emergence_degrees)
+    return limits.emergence_limit(tooth.contact_height)
+
+
+def slender_room(limits: SpaceLimits, tooth: SpaceTooth) -> int:
+    """Most enamel that may still be taken off one side, counting all that was taken off the sides before."""
+    return max(0, limits.slender_cap - tooth.sides_removed_before)
+
+
 def lengthen_cap(limits: SpaceLimits, tooth: SpaceTooth) -> int:
-    """Most lengthening by kind of tooth; more where guidance was checked."""
+    """Most lengthening by kind of tooth, more where guidance was checked, or as the dentist set it for this one."""
+    if tooth.limits.lengthen_cap is not None:
+        return tooth.limits.lengthen_cap
     if tooth.undersized and tooth.guidance_checked:
         return limits.lengthen_cap_undersized
     if tooth.kind is Kind.CANINE and tooth.guidance_checked:

@@ -7,6 +7,7 @@ locks can be, and are named. All lengths in 0.1 mm.
 from dataclasses import dataclass, fields, replace
 from itertools import combinations
 
+from planner.rules import space_bands as bands
 from planner.rules.space_limits import SpaceLimits
 from planner.rules.space_model import Film, Locks, Segment
 from planner.rules.space_plan import build_plan
@@ -58,7 +59,7 @@ def close_a_part(segment: Segment, limits: SpaceLimits) -> SpacePlan | None:
     None when even that does not fit, or when it would close nothing.
     """
     found = search(segment, limits, Task(order=_PART, ties=True, gaps=Gaps.PART))
-    if found is None or found.gaps_left == segment.gaps:
+    if found is None or found.gaps_left == segment.room:
         return None
     return build_plan(segment, limits, found, ())
 
@@ -152,7 +153,7 @@ def _conflict(candidates: list[Rule | _Lock], given_up: frozenset[int]) -> Confl
 def _shut_in(segment: Segment, limits: SpaceLimits) -> tuple[int, ...]:
     """Gaps between two teeth that are not to be touched which may not stay as they are."""
     found = []
-    for gap, width in enumerate(segment.gaps):
+    for gap, width in enumerate(segment.room):
         both = segment.teeth[gap].untouchable and segment.teeth[gap + 1].untouchable
         film = segment.films[gap] is Film.ALLOWED and width <= limits.film_max
         stays = segment.ticks[gap] and width >= limits.gap_left_min
@@ -190,8 +191,8 @@ def _move_task(comfortable: bool, furthest: int, movable: frozenset[int] | None 
 def _least_moves(segment: Segment, limits: SpaceLimits, comfortable: bool) -> tuple[GapMove, ...] | None:
     # Small movements are by far the quickest to search, so the total allowed is doubled until something fits. No gap
     # need close by more than itself, or open beyond the largest shares and the smallest gap left.
-    opened = 2 * max(limits.emergence_limit(tooth.contact_height) for tooth in segment.teeth) + limits.gap_left_min
-    most = sum(max(gap, opened) for gap in segment.gaps)
+    opened = 2 * max(bands.emergence_limit(limits, tooth) for tooth in segment.teeth) + limits.gap_left_min
+    most = sum(max(gap, opened) for gap in segment.room)
     furthest = 2
     while True:
         found = search(segment, limits, _move_task(comfortable, furthest))

@@ -1,109 +1,159 @@
 """What may become of each gap: the shares its two teeth may take, what may stay open, how far teeth may move.
 
-All lengths in 0.1 mm. A use of a gap always balances: the two shares and the gap left add up to the gap as measured, or
-as moved where the search lets teeth move.
+All lengths in 0.1 mm. A use of a gap always balances: the two shares and the gap left add up to the gap as measured
+(enamel taken off beside it by a lock included), or as moved where the search lets teeth move.
 """
 
-from collections import defaultdict
-from typing import TypeAlias
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import NamedTuple
 
 from planner.rules import space_bands as bands
 from planner.rules.space_limits import SpaceLimits
-from planner.rules.space_model import Film, Segment, mesial_is_left
+from planner.rules.space_model import Film, Segment, SpaceTooth, mesial_is_left
 from planner.rules.space_results import Rule
-from planner.rules.space_task import Gaps, Packing, Task
-
-Way: TypeAlias = tuple[int, int, int, int]
-"""One use of a gap, seen from its inner tooth: outer tooth's share, gap left, movement, packed cost."""
+from planner.rules.space_task import Gaps, Task, Weights
 
 
-class GapUses:
-    """Every use of every gap that one task allows."""
+class Use(NamedTuple):
+    """One use of a gap: share of its right tooth, share of its left tooth, gap left, movement, packed cost."""
 
-    def __init__(self, segment: Segment, limits: SpaceLimits, task: Task, packing: Packing) -> None:
-        self.segment, self.limits, self.task, self.packing = segment, limits, task, packing
-        self.teeth, self.ticks = segment.teeth, segment.ticks
+    right: int
+    left: int
+    stay: int
+    move: int
+    cost: int
 
-    def shares(self, index: int, left: bool, film: bool) -> tuple[int, ...]:
-        """Shares that one side of a tooth may take, whole ones or, in a film gap, those of a film."""
-        tooth, task, limits = self.teeth[index], self.task, self.limits
-        if tooth.untouchable:
-            allowed: tuple[int, ...] = (0,)
-        else:
-            most = max(self.segment.gaps) if task.gaps is not Gaps.MOVED else 10**6
-            if Rule.SHARE_CAP not in task.dropped:
-                most = min(most, bands.share_cap(limits, tooth, mesial=mesial_is_left(tooth) == left))
-            if Rule.EMERGENCE not in task.dropped:
-                most = min(most, limits.emergence_limit(tooth.contact_height))
-            if task.largest_share is not None:
-                most = min(most, task.largest_share)
-            if task.comfortable:
-                most = min(most, limits.comfort_limit(tooth.contact_height))
-            allowed = (0, *range(1 if film else limits.share_min, min(most, limits.film_max if film else most) + 1))
-        lock = tooth.locks.share_left if left else tooth.locks.share_right
-        return allowed if lock is None else tuple(share for share in allowed if share == lock)
 
-    def ways(self, gap: int) -> list[tuple[int, int, int, int]]:
-        """Every use of one gap: share of its right tooth, share of its left tooth, gap left, movement."""
-        width = self.segment.gaps[gap]
-        if self.segment.places[gap]:
-            wanted = (self.teeth[gap].locks.share_left, self.teeth[gap + 1].locks.share_right)
-            return [] if any(wanted) else [(0, 0, width, 0)]
-        filmed = self.segment.films[gap] is Film.ALLOWED and 0 < width <= self.limits.film_max
-        ways: set[tuple[int, int, int, int]] = set()
-        if filmed:
-            shut_in = self.teeth[gap].untouchable and self.teeth[gap + 1].untouchable
-            for right in self.shares(gap, left=True, film=True):
-                for left in self.shares(gap + 1, left=False, film=True):
-                    if right + left <= self.limits.film_max:
-                        ways.add((right, left, 0, right + left - width))
-            if shut_in:
-                ways.add((0, 0, width, 0))
-        if not filmed or self.task.gaps is Gaps.MOVED:
-            for right in self.shares(gap, left=True, film=False):
-                for left in self.shares(gap + 1, left=False, film=False):
-                    rest = width - right - left
-                    ways.add((right, left, 0, -rest))
-                    for stay in self._stays(gap, rest):
-                        ways.add((right, left, stay, stay - rest))
-        lock = self.segment.locked_gaps[gap]
-        return sorted(way for way in ways if (lock is None or way[2] == lock) and self._may_move(gap, way[3]))
+@dataclass(frozen=True, slots=True)
+class GapFacts:
+    """Everything that the uses of one gap follow from."""
 
-    def _stays(self, gap: int, rest: int) -> tuple[int, ...]:
-        """Gaps that may be left open when ``rest`` is what the shares leave of the measured one."""
-        lock, least = self.segment.locked_gaps[gap], self.limits.gap_left_min
-        if lock is not None:
-            return (lock,) if lock >= least else ()
-        if not self.ticks[gap] and self.task.gaps is not Gaps.PART:
+    index: int
+    near: int
+    """How near the midline: the higher, the nearer."""
+    right: SpaceTooth
+    left: SpaceTooth
+    width: int
+    """With the enamel that locks take off beside it."""
+    tick: bool
+    film: Film
+    place: bool
+    lock: int | None
+    additive_only: bool
+
+
+def gaps_of(segment: Segment) -> list[GapFacts]:
+    """The facts of every gap of a segment, in arch order."""
+    midline = segment.right_count - 1
+    return [
+        GapFacts(index, len(segment.teeth) - abs(index - midline), right, left, *own, segment.additive_only)
+        for index, ((right, left), own) in enumerate(
+            zip(
+                pairwise(segment.teeth),
+                zip(segment.room, segment.ticks, segment.films, segment.places, segment.locked_gaps, strict=True),
+                strict=True,
+            )
+        )
+    ]
+
+
+def uses_of(gap: GapFacts, limits: SpaceLimits, task: Task, weights: Weights) -> tuple[Use, ...]:
+    """Every use of one gap that the task allows."""
+    sides = (gap.right, True), (gap.left, False)
+    if not all(slender_holds(limits, tooth, left, gap.additive_only) for tooth, left in sides):
+        return ()
+    if gap.place:
+        if not (end_is_free(gap.right, left=True) and end_is_free(gap.left, left=False)):
             return ()
-        return (max(rest, least),)
+        return (Use(0, 0, gap.width, 0, weights.gap(gap.index, gap.near, gap.width, 0)),)
+    filmed = gap.film is Film.ALLOWED and 0 < gap.width <= limits.film_max
+    found: set[tuple[int, int, int, int]] = set()
+    if filmed:
+        found |= _films(gap, limits, task)
+    if not filmed or task.gaps is Gaps.MOVED:
+        found |= _shared(gap, limits, task)
+    return tuple(
+        Use(right, left, stay, move, weights.gap(gap.index, gap.near, stay, move))
+        for right, left, stay, move in sorted(found)
+        if (gap.lock is None or stay == gap.lock) and _may_move(gap, task, move)
+    )
 
-    def _may_move(self, gap: int, move: int) -> bool:
-        if not move:
-            return True
-        if self.task.gaps is not Gaps.MOVED or abs(move) > (self.task.furthest or abs(move)):
-            return False
-        return self.task.movable is None or gap in self.task.movable
 
-    def outward(self, index: int) -> dict[int, list[Way | None]]:
-        """For one tooth: what its share away from the midline leaves for the gap and for the tooth beyond."""
-        outer = self.outer(index)
-        if outer is None:
-            return {0: [None]} if self.end_is_free(index, outer_side=True) else {}
-        gap = min(index, outer)
-        found: dict[int, list[Way | None]] = defaultdict(list)
-        for right, left, stay, move in self.ways(gap):
-            own, other = (right, left) if gap == index else (left, right)
-            found[own].append((other, stay, move, self.packing.gap(gap, stay, move)))
-        return found
+def _films(gap: GapFacts, limits: SpaceLimits, task: Task) -> set[tuple[int, int, int, int]]:
+    found = {
+        (right, left, 0, right + left - gap.width)
+        for right in _shares(gap, limits, task, left=True, film=True)
+        for left in _shares(gap, limits, task, left=False, film=True)
+        if right + left <= limits.film_max
+    }
+    if gap.right.untouchable and gap.left.untouchable:
+        found.add((0, 0, gap.width, 0))
+    return found
 
-    def outer(self, index: int) -> int | None:
-        """Index of the next tooth away from the midline."""
-        step = -1 if mesial_is_left(self.teeth[index]) else 1
-        return index + step if 0 <= index + step < len(self.teeth) else None
 
-    def end_is_free(self, index: int, outer_side: bool) -> bool:
-        """Whether no lock asks for a share on a side that lies at an end of the segment, where none is ever placed."""
-        tooth = self.teeth[index]
-        left = mesial_is_left(tooth) != outer_side
-        return (tooth.locks.share_left if left else tooth.locks.share_right) in (None, 0)
+def _shared(gap: GapFacts, limits: SpaceLimits, task: Task) -> set[tuple[int, int, int, int]]:
+    found = set()
+    moves = task.gaps is Gaps.MOVED
+    lefts = _shares(gap, limits, task, left=False, film=False)
+    for right in _shares(gap, limits, task, left=True, film=False):
+        for left in lefts:
+            rest = gap.width - right - left
+            if moves or rest == 0:
+                found.add((right, left, 0, -rest))
+            elif rest < 0:
+                break  # the shares of the left tooth only grow
+            for stay in _stays(gap, limits, task, rest):
+                found.add((right, left, stay, stay - rest))
+    return found
+
+
+def _shares(gap: GapFacts, limits: SpaceLimits, task: Task, *, left: bool, film: bool) -> tuple[int, ...]:
+    """Shares that one side of the gap may take (``left``: that of its right tooth), whole ones or those of a film."""
+    tooth = gap.right if left else gap.left
+    slender = tooth.locks.slender_left if left else tooth.locks.slender_right
+    lock = tooth.locks.share_left if left else tooth.locks.share_right
+    if tooth.untouchable or slender:
+        allowed: tuple[int, ...] = (0,)
+    else:
+        most = 10**6 if task.gaps is Gaps.MOVED else gap.width
+        if Rule.SHARE_CAP not in task.dropped:
+            most = min(most, bands.share_cap(limits, tooth, mesial=mesial_is_left(tooth) == left))
+        if Rule.EMERGENCE not in task.dropped:
+            most = min(most, bands.emergence_limit(limits, tooth))
+        if task.largest_share is not None:
+            most = min(most, task.largest_share)
+        if task.comfortable:
+            most = min(most, limits.comfort_limit(tooth.contact_height))
+        allowed = (0, *range(1 if film else limits.share_min, min(most, limits.film_max if film else most) + 1))
+    return allowed if lock is None else tuple(share for share in allowed if share == lock)
+
+
+def _stays(gap: GapFacts, limits: SpaceLimits, task: Task, rest: int) -> tuple[int, ...]:
+    """Gaps that may be left open when ``rest`` is what the shares leave of the measured one."""
+    if gap.lock is not None:
+        return (gap.lock,) if gap.lock >= limits.gap_left_min else ()
+    if not gap.tick and task.gaps is not Gaps.PART:
+        return ()
+    return (max(rest, limits.gap_left_min),)
+
+
+def _may_move(gap: GapFacts, task: Task, move: int) -> bool:
+    if not move:
+        return True
+    if task.gaps is not Gaps.MOVED or (task.furthest is not None and abs(move) > task.furthest):
+        return False
+    return task.movable is None or gap.index in task.movable
+
+
+def slender_holds(limits: SpaceLimits, tooth: SpaceTooth, left: bool, additive_only: bool) -> bool:
+    """Whether the enamel that a lock takes off one side of a tooth may be taken at all."""
+    slender = (tooth.locks.slender_left if left else tooth.locks.slender_right) or 0
+    return not slender or (not tooth.untouchable and not additive_only and slender <= bands.slender_room(limits, tooth))
+
+
+def end_is_free(tooth: SpaceTooth, left: bool) -> bool:
+    """Whether no lock wants anything on a side at an end of the segment or at an empty place: nothing is done there."""
+    locks = tooth.locks
+    wanted = (locks.share_left, locks.slender_left) if left else (locks.share_right, locks.slender_right)
+    return not any(wanted)

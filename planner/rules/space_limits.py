@@ -62,6 +62,7 @@ class SpaceLimits:
     emergence_comfort_degrees: int
     shorten_cap: int
     shorten_lifetime: int
+    slender_cap: int
     lengthen_cap: PerTooth
     lengthen_cap_undersized: int
     lengthen_cap_canine_checked: int
@@ -97,14 +98,15 @@ class SpaceLimits:
 
     def emergence_limit(self, contact_height: int) -> int:
         """Largest share (0.1 mm) that the side wall from gum to contact allows."""
-        return _rise(contact_height, self.emergence_limit_degrees)
+        return rise(contact_height, self.emergence_limit_degrees)
 
     def comfort_limit(self, contact_height: int) -> int:
         """Largest share (0.1 mm) that does not count as beyond comfort."""
-        return min(self.share_comfort, _rise(contact_height, self.emergence_comfort_degrees))
+        return min(self.share_comfort, rise(contact_height, self.emergence_comfort_degrees))
 
 
-def _rise(height: int, degrees: int) -> int:
+def rise(height: int, degrees: int) -> int:
+    """How far a side wall of so many degrees stands out at a height (both 0.1 mm), rounded down."""
     # The angle's tangent is the one real number of the model; it is floored at once. The small addition keeps an exact
     # value (45 degrees) from falling to the whole number below.
     return floor(height * tan(radians(degrees)) + 1e-9)

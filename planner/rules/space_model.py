@@ -19,10 +19,24 @@ How to build a segment from examination facts
   the side toward the midline: :func:`mesial_is_left` tells which that is.
 * A gap of 0.1 or 0.2 mm needs an answer in ``film``; without one the result asks for it instead of computing a plan.
 
+What a dentist may set otherwise, and where it enters
+-----------------------------------------------------
+Who did it, when and why is kept by the caller; none of it changes what is computed.
+
+* a width, length, share, lengthening, shortening, enamel taken off a side: :class:`Locks` of the tooth;
+* a tooth not to be touched: ``untouchable``; a tooth to be built up: ``Locks.build_up``;
+* a gap to be closed, or left as it is: ``Segment.gap_locks``; a gap that may stay: ``Segment.gap_may_stay``;
+* a limit of one tooth set otherwise: :class:`ToothLimits` in ``SpaceTooth.limits``;
+* a tooth not compared with its twin (it is rotated): ``SpaceTooth.twins_apart``;
+* the lateral's share of its central's width aimed at: ``with_limits(limits, {"band_ratio.target": 78})``;
+* another role for a tooth: ``SpaceTooth.role``;
+* another midline to aim at: ``Segment.midline_offset``, measured from it;
+* nothing to be taken off any tooth: ``Segment.additive_only``. Otherwise one tooth may be shortened, where named.
+
 Source of the model: common practice, with the settings and their sources in ``data/space_limits.toml``.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from enum import StrEnum
 from itertools import pairwise
 
@@ -80,6 +94,10 @@ class Locks:
     lengthening: int | None = None
     shortening: int | None = None
     """A wish about an edge ("shorten this one by 0.5") enters here and names the tooth as one that may be shortened."""
+    slender_right: int | None = None
+    """Enamel taken off the side toward the patient's right. Only a lock ever takes enamel off a side; such a side is
+    given no share."""
+    slender_left: int | None = None
     build_up: bool = False
     """At least one whole share (a film does not count) must be placed on this tooth."""
 
@@ -88,6 +106,23 @@ class Locks:
         if self.shortening is not None:
             return self.shortening
         return max(0, length_today - self.length) if self.length is not None else 0
+
+    @property
+    def slendering(self) -> int:
+        """Tenths of a millimetre that the locks take off both sides together."""
+        return (self.slender_right or 0) + (self.slender_left or 0)
+
+
+@dataclass(frozen=True, slots=True)
+class ToothLimits:
+    """Limits of one tooth that the dentist set otherwise; None keeps what the settings say for its kind."""
+
+    share_cap: int | None = None
+    """Largest share on either side, 0.1 mm. The side wall still limits it."""
+    emergence_degrees: int | None = None
+    """Steepest side wall from the gum to the contact."""
+    lengthen_cap: int | None = None
+    """Most lengthening, 0.1 mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,13 +147,23 @@ class SpaceTooth:
     """Not to be touched: no share, no change of the edge."""
     removed_before: int = 0
     """Already taken off the edge in the tooth's life."""
+    sides_removed_before: int = 0
+    """Already taken off the sides in the tooth's life."""
     lifetime_limit: int | None = None
     """The tooth's own lifetime limit of shortening; None takes the office's."""
     guidance_checked: bool = False
     """Side and forward guidance was checked for a longer edge."""
     shorten_named: bool = False
     """The dentist named this tooth as one that may be shortened."""
+    twins_apart: bool = False
+    """Not compared with its twin on the other side, neither as a limit nor as a preference: one of them is rotated."""
     locks: Locks = Locks()
+    limits: ToothLimits = ToothLimits()
+
+    @property
+    def bare_width(self) -> int:
+        """Width once the enamel that the locks take off the sides is gone; every share adds to it."""
+        return self.width - self.locks.slendering
 
     @property
     def may_shorten(self) -> bool:
@@ -149,6 +194,8 @@ class Segment:
     """Plus = the teeth stand too far to the patient's left of the middle of the face."""
     woman: bool | None = None
     """None = not stated. Only the band of the lateral's edge differs."""
+    additive_only: bool = False
+    """Nothing is taken off any tooth, named or not; a lock that would take something off then fits nothing."""
 
     def __post_init__(self) -> None:
         check_segment(self)
@@ -178,6 +225,14 @@ class Segment:
         return self.gap_is_place or (False,) * len(self.gaps)
 
     @property
+    def room(self) -> tuple[int, ...]:
+        """What each gap measures once the enamel that the locks take off beside it is gone."""
+        return tuple(
+            gap + (right.locks.slender_left or 0) + (left.locks.slender_right or 0)
+            for gap, (right, left) in zip(self.gaps, pairwise(self.teeth), strict=True)
+        )
+
+    @property
     def right_count(self) -> int:
         """How many teeth stand on the patient's right; the gap before that index crosses the midline."""
         return sum(tooth.side is Side.RIGHT for tooth in self.teeth)
@@ -192,7 +247,13 @@ class Segment:
             replace(
                 tooth,
                 side=Side.LEFT if tooth.side is Side.RIGHT else Side.RIGHT,
-                locks=replace(tooth.locks, share_right=tooth.locks.share_left, share_left=tooth.locks.share_right),
+                locks=replace(
+                    tooth.locks,
+                    share_right=tooth.locks.share_left,
+                    share_left=tooth.locks.share_right,
+                    slender_right=tooth.locks.slender_left,
+                    slender_left=tooth.locks.slender_right,
+                ),
             )
             for tooth in reversed(self.teeth)
         )
@@ -248,10 +309,15 @@ def check_segment(segment: Segment) -> None:
             raise SpaceError(f"{tooth.key}: width {tooth.width} and length {tooth.length} must both be above 0")
         if tooth.undersized and tooth.kind is not Kind.LATERAL:
             raise SpaceError(f"{tooth.key}: undersized is a finding of a lateral, not of a {tooth.kind}")
-        if tooth.contact_height < 0 or tooth.removed_before < 0:
-            raise SpaceError(f"{tooth.key}: height to the contact and length removed before cannot be below 0")
-        values = tooth.locks
-        for name in ("share_right", "share_left", "width", "length", "lengthening", "shortening"):
-            value = getattr(values, name)
-            if value is not None and value < 0:
-                raise SpaceError(f"lock on {tooth.key}, {name}: {value} is below 0; lock 0 to forbid it")
+        if min(tooth.contact_height, tooth.removed_before, tooth.sides_removed_before) < 0:
+            raise SpaceError(f"{tooth.key}: height to the contact and what was removed before cannot be below 0")
+        for kept, name in ((tooth.locks, "lock on"), (tooth.limits, "limit of")):
+            for field in fields(kept):
+                value: int | None = getattr(kept, field.name)
+                if value is not None and value < 0:
+                    raise SpaceError(f"{name} {tooth.key}, {field.name}: {value} is below 0; 0 forbids it")
+        if tooth.bare_width <= 0:
+            raise SpaceError(
+                f"lock on {tooth.key}: {tooth.locks.slendering} off its sides leaves nothing of its {tooth.width}; "
+                "give less than the width"
+            )

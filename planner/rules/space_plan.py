@@ -28,8 +28,8 @@ def build_plan(segment: Segment, limits: SpaceLimits, found: Found, goals: tuple
         offered=True,
         changes=changes,
         gaps_left=found.gaps_left,
-        removed=sum(change.shortening for change in changes),
-        removed_by_locks=sum(tooth.locks.removal(tooth.length) for tooth in segment.teeth),
+        removed=sum(change.shortening + change.tooth.locks.slendering for change in changes),
+        removed_by_locks=sum(tooth.locks.removal(tooth.length) + tooth.locks.slendering for tooth in segment.teeth),
         comfort=sum(len(change.beyond_comfort) for change in changes),
         touching=sum(bands.touch_cost(limits, change.tooth) for change in changes if change.touched),
         misfit=sum(item.points for item in items),
@@ -51,7 +51,7 @@ def _by_role(changes: tuple[ToothChange, ...], side: Side) -> dict[Role, ToothCh
 def _items(segment: Segment, limits: SpaceLimits, changes: tuple[ToothChange, ...]) -> Iterator[MisfitItem]:
     right, left = _by_role(changes, Side.RIGHT), _by_role(changes, Side.LEFT)
     for role in (Role.CENTRAL, Role.LATERAL, Role.CANINE):
-        if role in right and role in left:
+        if role in right and role in left and bands.compared(right[role].tooth, left[role].tooth):
             pair = right[role], left[role]
             sizes = [(change.width, change.length) for change in pair]
             yield from _told(limits, segment, pair, bands.pair_outside(limits, role, *sizes))
@@ -160,7 +160,7 @@ def _at_limit(limits: SpaceLimits, changes: tuple[ToothChange, ...], index: int)
         ("mesial", change.share_mesial, True),
         ("distal", change.share_distal, False),
     ):
-        cap = min(bands.share_cap(limits, tooth, mesial), limits.emergence_limit(tooth.contact_height))
+        cap = min(bands.share_cap(limits, tooth, mesial), bands.emergence_limit(limits, tooth))
         if share and share >= cap:
             yield f"the {name} share of {format_mm(share)} mm on {tooth.key} is the most allowed"
     if change.lengthening and change.lengthening >= bands.lengthen_cap(limits, tooth):
@@ -203,6 +203,6 @@ def _cares(segment: Segment, limits: SpaceLimits, changes: tuple[ToothChange, ..
     for change in changes:
         yield from change.beyond_comfort
     for gap, (right, left) in enumerate(pairwise(changes)):
-        film = segment.films[gap] is Film.ALLOWED and 0 < segment.gaps[gap] <= limits.film_max
+        film = segment.films[gap] is Film.ALLOWED and 0 < segment.room[gap] <= limits.film_max
         if film and (right.share_left or left.share_right):
-            yield f"a film of resin closes {format_mm(segment.gaps[gap])} mm at {segment.gap_name(gap)}; it may chip"
+            yield f"a film of resin closes {format_mm(segment.room[gap])} mm at {segment.gap_name(gap)}; it may chip"

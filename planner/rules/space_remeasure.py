@@ -5,14 +5,27 @@ teeth would be touched or a contact would move. Lengths in 0.1 mm.
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
-from typing import Literal
+from typing import Literal, TypeAlias
 
 from planner.rules.space_limits import SpaceLimits, default_limits
 from planner.rules.space_model import Segment
-from planner.rules.space_results import Goal, Remeasure, SpacePlan
-from planner.rules.spaces import best_plan, film_questions, moved_contacts, settled
+from planner.rules.space_results import Goal, Remeasure
+from planner.rules.space_tables import Tables
+from planner.rules.space_task import Choice
+from planner.rules.spaces import best_found, film_questions, moved_contacts, settled
+
+
+@dataclass(frozen=True, slots=True)
+class Scan:
+    """How far the scan has come, for a page that shows it."""
+
+    done: int
+    total: int
+    """How many slightly different segments are solved in all."""
+    found: Remeasure | None = None
+    """The measurement just finished, where it decides."""
 
 
 def remeasure(
@@ -23,31 +36,55 @@ def remeasure(
     Each is tried at every tenth up to the setting ``remeasure_steps`` off, both ways. A verdict flips between "fits",
     "nothing fits" and "ask about a film". Whether the movement is long or short when nothing fits is not looked at.
     """
-    limits = limits or default_limits()
-    today = _answer(segment, limits, goal)
-    found = []
-    for what, value, vary in _measurements(segment):
-        flips, teeth, contacts = [], [], []
-        for step in range(-limits.remeasure_steps, limits.remeasure_steps + 1):
-            if not step or value + step < (0 if what.startswith("gap") else 1):
-                continue
-            then = _answer(vary(step), limits, goal)
-            if isinstance(then, str) or isinstance(today, str):
-                if then != today:
-                    flips.append(step)
-            elif then.touched != today.touched:
-                teeth.append(step)
-            elif moved_contacts(then, today, limits.plans_differ_contact):
-                contacts.append(step)
-        if flips or teeth or contacts:
-            found.append(Remeasure(what, value, tuple(flips), tuple(teeth), tuple(contacts)))
+    found = [step.found for step in scan(segment, limits, goal) if step.found is not None]
     return tuple(sorted(found, key=lambda item: (not item.flips_verdict, item.smallest)))
 
 
-def _answer(segment: Segment, limits: SpaceLimits, goal: Goal) -> SpacePlan | str:
+def scan(segment: Segment, limits: SpaceLimits | None = None, goal: Goal = Goal.BEST_PROPORTION) -> Iterator[Scan]:
+    """The same, step by step and in arch order: one :class:`Scan` whenever another measurement was tried through."""
+    limits = limits or default_limits()
+    # One set of tables for all: a segment that differs in one measurement shares all that does not follow from it.
+    tables = Tables(limits)
+    today = _answer(segment, limits, goal, tables)
+    tried = [(what, value, list(_steps(what, value, limits)), vary) for what, value, vary in _measurements(segment)]
+    total, done = sum(len(steps) for _, _, steps, _ in tried), 0
+    for what, value, steps, vary in tried:
+        flips, teeth, contacts = [], [], []
+        for step in steps:
+            then = _answer(vary(step), limits, goal, Tables(limits, tables))
+            if isinstance(then, str) or isinstance(today, str):
+                if then != today:
+                    flips.append(step)
+            elif _touched(then) != _touched(today):
+                teeth.append(step)
+            elif moved_contacts(then, today, limits.plans_differ_contact):
+                contacts.append(step)
+        done += len(steps)
+        decides = bool(flips or teeth or contacts)
+        yield Scan(
+            done, total, Remeasure(what, value, tuple(flips), tuple(teeth), tuple(contacts)) if decides else None
+        )
+
+
+def _steps(what: str, value: int, limits: SpaceLimits) -> Iterator[int]:
+    for step in range(-limits.remeasure_steps, limits.remeasure_steps + 1):
+        if step and value + step >= (0 if what.startswith("gap") else 1):
+            yield step
+
+
+Made: TypeAlias = tuple[Choice, ...]
+
+
+def _answer(segment: Segment, limits: SpaceLimits, goal: Goal, tables: Tables) -> Made | str:
     if film_questions(segment, limits):
         return "ask about a film"
-    return best_plan(settled(segment, limits), limits, goal) or "nothing fits"
+    found = best_found(settled(segment, limits), limits, goal, tables)
+    return found.choices if found else "nothing fits"
+
+
+def _touched(made: Made) -> tuple[bool, ...]:
+    # What a lock takes off a side is the same in every segment of one scan.
+    return tuple(any(choice) for choice in made)
 
 
 def _measurements(segment: Segment) -> Iterator[tuple[str, int, Callable[[int], Segment]]]:

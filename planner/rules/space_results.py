@@ -100,7 +100,7 @@ class ToothChange:
     @property
     def width(self) -> int:
         """Width afterwards."""
-        return self.tooth.width + self.share_right + self.share_left
+        return self.tooth.bare_width + self.share_right + self.share_left
 
     @property
     def length(self) -> int:
@@ -109,11 +109,11 @@ class ToothChange:
 
     @property
     def touched(self) -> bool:
-        return bool(self.share_right or self.share_left or self.lengthening or self.shortening)
+        return bool(self.bonded or self.shortening or self.tooth.locks.slendering)
 
     @property
     def bonded(self) -> bool:
-        """Material is added (a tooth that is only shortened is touched but not bonded)."""
+        """Material is added (a tooth that only loses enamel is touched but not bonded)."""
         return bool(self.share_right or self.share_left or self.lengthening)
 
     @property

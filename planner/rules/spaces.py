@@ -6,8 +6,10 @@ have to move first. Nothing is removed by the model unless the dentist named the
 practice; the figures and their sources are in ``data/space_limits.toml``.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
+from typing import Protocol
 
 from planner.rules.space_conflicts import Explanation, explain
 from planner.rules.space_limits import SpaceLimits, default_limits
@@ -15,7 +17,8 @@ from planner.rules.space_model import Film, Segment
 from planner.rules.space_plan import build_plan
 from planner.rules.space_results import GapMove, Goal, Movement, SpacePlan, SpaceResult, SpaceVerdict
 from planner.rules.space_search import search
-from planner.rules.space_task import Quantity, Task
+from planner.rules.space_tables import Tables
+from planner.rules.space_task import Found, Quantity, Task
 from planner.rules.units import format_mm
 
 _FEWEST = (Quantity.REMOVED, Quantity.COMFORT, Quantity.TOUCHING, Quantity.MISFIT, Quantity.MATERIAL)
@@ -52,7 +55,7 @@ def share_space(segment: Segment, limits: SpaceLimits | None = None) -> SpaceRes
 
 def film_questions(segment: Segment, limits: SpaceLimits) -> tuple[int, ...]:
     """Indices of the gaps so narrow that the film question must be asked first, and was not."""
-    narrow = (0 < gap <= limits.film_max and not place for gap, place in zip(segment.gaps, segment.places, strict=True))
+    narrow = (0 < gap <= limits.film_max and not place for gap, place in zip(segment.room, segment.places, strict=True))
     pairs = enumerate(zip(narrow, segment.films, strict=True))
     return tuple(index for index, (asks, film) in pairs if asks and film is Film.NOT_ASKED)
 
@@ -79,41 +82,51 @@ def space_plans(segment: Segment, limits: SpaceLimits) -> tuple[SpacePlan, ...]:
 
     The segment's film questions must be settled. Order: fewest teeth, best proportion, smallest shares.
     """
-    best = best_plan(segment, limits, Goal.BEST_PROPORTION)
+    tables = Tables(limits)
+    best = best_found(segment, limits, Goal.BEST_PROPORTION, tables)
     if best is None:
         return ()
-    fewest = best_plan(segment, limits, Goal.FEWEST_TEETH)
-    smallest = _smallest_shares(segment, limits, best)
+    fewest = best_found(segment, limits, Goal.FEWEST_TEETH, tables)
+    smallest = _smallest_shares(segment, limits, best, tables)
     assert fewest is not None  # the same limits: what fits one order of goals fits them all
-    return _merged(limits, fewest, best, smallest)
+    answers = (Goal.FEWEST_TEETH, fewest), (Goal.BEST_PROPORTION, best), (Goal.SMALLEST_SHARES, smallest)
+    return _merged(limits, *(build_plan(segment, limits, found, (goal,)) for goal, found in answers))
 
 
 def best_plan(segment: Segment, limits: SpaceLimits, goal: Goal) -> SpacePlan | None:
     """The plan of one goal alone, or None when nothing fits. The segment's film questions must be settled."""
-    if goal is Goal.SMALLEST_SHARES:
-        best = best_plan(segment, limits, Goal.BEST_PROPORTION)
-        return None if best is None else _smallest_shares(segment, limits, best)
-    order = _FEWEST if goal is Goal.FEWEST_TEETH else _PROPORTION
-    found = search(segment, limits, Task(order=order, ties=True))
+    found = best_found(segment, limits, goal, Tables(limits))
     return None if found is None else build_plan(segment, limits, found, (goal,))
 
 
-def _smallest_shares(segment: Segment, limits: SpaceLimits, best: SpacePlan) -> SpacePlan:
-    # The largest share is no sum, so it is found by halving: the least cap that costs neither removal nor comfort.
-    def does(cap: int) -> bool:
-        found = search(segment, limits, Task(order=_PROPORTION[:2], largest_share=cap))
-        if found is None:
-            return False
-        plan = build_plan(segment, limits, found, ())
-        return (plan.removed, plan.comfort) == (best.removed, best.comfort)
+def best_found(segment: Segment, limits: SpaceLimits, goal: Goal, tables: Tables) -> Found | None:
+    """The bare answer behind :func:`best_plan`. ``tables`` may serve many segments under the same limits."""
+    if goal is Goal.FEWEST_TEETH:
+        return search(segment, limits, Task(order=_FEWEST, ties=True), tables)
+    best = search(segment, limits, Task(order=_PROPORTION, ties=True), tables)
+    if best is None or goal is Goal.BEST_PROPORTION:
+        return best
+    return _smallest_shares(segment, limits, best, tables)
 
-    low, high = 0, best.largest_share  # the best proportion itself lies within its own largest share
+
+def _smallest_shares(segment: Segment, limits: SpaceLimits, best: Found, tables: Tables) -> Found:
+    # The largest share is no sum, so it is found by halving: the least cap that costs neither removal nor comfort.
+    first = Task(order=_PROPORTION[:2])
+
+    def does(cap: int) -> bool:
+        return search(segment, limits, replace(first, largest_share=cap, at_most=lost), tables) is not None
+
+    reference = search(segment, limits, first, tables)
+    assert reference is not None
+    lost = reference.cost
+    high = max(max(choice.share_right, choice.share_left) for choice in best.choices)
+    low = 0  # the best proportion itself lies within its own largest share
     while low < high:
         middle = (low + high) // 2
         low, high = (low, middle) if does(middle) else (middle + 1, high)
-    found = search(segment, limits, Task(order=_PROPORTION, ties=True, largest_share=high))
+    found = search(segment, limits, Task(order=_PROPORTION, ties=True, largest_share=high), tables)
     assert found is not None
-    return build_plan(segment, limits, found, (Goal.SMALLEST_SHARES,))
+    return found
 
 
 def _merged(limits: SpaceLimits, *plans: SpacePlan) -> tuple[SpacePlan, ...]:
@@ -156,13 +169,22 @@ def plans_differ(one: SpacePlan, other: SpacePlan, limits: SpaceLimits) -> bool:
     pairs = list(zip(one.changes, other.changes, strict=True))
     if any(abs(a.lengthening - b.lengthening) >= limits.plans_differ_lengthening for a, b in pairs):
         return True
-    return bool(moved_contacts(one, other, limits.plans_differ_contact))
+    return bool(moved_contacts(one.changes, other.changes, limits.plans_differ_contact))
 
 
-def moved_contacts(one: SpacePlan, other: SpacePlan, least: int) -> tuple[int, ...]:
+class _Shared(Protocol):
+    """A tooth with its shares: a choice of the search, or the change of a plan."""
+
+    @property
+    def share_right(self) -> int: ...
+    @property
+    def share_left(self) -> int: ...
+
+
+def moved_contacts(one: Sequence[_Shared], other: Sequence[_Shared], least: int) -> tuple[int, ...]:
     """The gaps at which a finished side lies at least ``least`` (0.1 mm) elsewhere in the other plan."""
     found = []
-    for gap, ((a, b), (c, d)) in enumerate(zip(pairwise(one.changes), pairwise(other.changes), strict=True)):
+    for gap, ((a, b), (c, d)) in enumerate(zip(pairwise(one), pairwise(other), strict=True)):
         if max(abs(a.share_left - c.share_left), abs(b.share_right - d.share_right)) >= least:
             found.append(gap)
     return tuple(found)
@@ -172,7 +194,7 @@ def moved_contacts(one: SpacePlan, other: SpacePlan, least: int) -> tuple[int, .
 
 
 def _film_sentence(segment: Segment, asked: tuple[int, ...]) -> str:
-    where = _listed([f"{segment.gap_name(gap)} ({format_mm(segment.gaps[gap])} mm)" for gap in asked])
+    where = _listed([f"{segment.gap_name(gap)} ({format_mm(segment.room[gap])} mm)" for gap in asked])
     return f"Ask first about {where}: is it tight to a 0.05 mm strip, or may a film of resin close it?"
 
 
