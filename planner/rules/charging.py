@@ -18,13 +18,10 @@ from planner.rules.treatment_parts import AfterCare
 from planner.rules.treatment_parts import Charge as ChargeRule
 from planner.rules.treatments import Combination, Treatment
 
-BOTH_ARCHES = frozenset({"braces", "whitening"})
-"""What is made for both arches unless a course says otherwise; everything else is for the upper one."""
 
-
-def arches_of(treatment: str) -> int:
+def arches_of(treatment: Treatment) -> int:
     """For how many arches a treatment is made."""
-    return 2 if treatment in BOTH_ARCHES else 1
+    return 2 if treatment.both_arches else 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +41,7 @@ def charges_of(
     combination: Combination | None,
 ) -> Charges:
     """The charges of ``course``, in the order of its treatments; one service of one kind stands on one line."""
-    counter = _Counter(course, facts, prices)
+    counter = _Counter(course, facts, prices, treatments)
     lines: list[Charge] = []
     beside: list[Charge] = []
     for key in course.treatments:
@@ -76,14 +73,19 @@ def _ridge_wanted() -> int:
 
 
 class _Counter:
-    def __init__(self, course: Course, facts: CaseFacts, prices: PriceList) -> None:
+    def __init__(
+        self, course: Course, facts: CaseFacts, prices: PriceList, treatments: Mapping[str, Treatment]
+    ) -> None:
         self.course = course
         self.facts = facts
         self.prices = prices
+        self.treatments = treatments
 
     def count(self, treatment: str, rule: ChargeRule) -> Iterator[Charge]:
         """The charge of one rule, or nothing when there is nothing to count."""
         if set(rule.not_with) & set(self.course.treatments) or not self._applies(rule.when, treatment):
+            return
+        if self.treatments[treatment].fills_place and not self.course.places_filled:
             return
         quantity, teeth = self._counted(rule.counted, treatment, rule.when)
         if quantity:
@@ -136,10 +138,12 @@ class _Counter:
         elif counted == "teeth worked":
             teeth = list(dict.fromkeys((*self.course.teeth("reshaping"), *self.course.teeth("bonding"))))
             teeth.sort()
+        elif counted == "units":
+            teeth = [item.tooth for item in work if item.tooth and not item.extracted]
         elif counted == "places":
             teeth = [item.tooth for item in work if item.tooth and item.fills_place]
         elif counted == "arches":
-            return arches_of(treatment), ()
+            return arches_of(self.treatments[treatment]), ()
         else:  # patient, visits
             return 1, ()
         return len(teeth), tuple(teeth)

@@ -1,23 +1,28 @@
 """Which courses of treatment a mouth suggests: from findings, wishes and shared spaces to plain work.
 
+What a treatment works on stands in its file and decides when it is proposed, so that a file more is proposed without a
+line of code; courses of several treatments come from ``data/combinations.toml``.
+
 A course is proposed whenever the findings give it something to do; whether it is fine, not yet or never is the gates'
 business, and a course that is clearly out still stands in the list with its reason, because the patient may have heard
 of it. Doing nothing is always a course.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from itertools import pairwise
 
 from planner.rules.courses import Course, Work
+from planner.rules.evidence import evidence
+from planner.rules.gate_engine import gate_book
 from planner.rules.mouth import CaseFacts, ToothFacts
 from planner.rules.own_courses import own_courses
 from planner.rules.segments import chosen_plan, front_teeth, place_between, plan_key, teeth_by_key
 from planner.rules.space_model import Film
-from planner.rules.space_results import SpacePlan, SpaceResult, SpaceVerdict
-from planner.rules.standing import place_of
+from planner.rules.space_results import SpacePlan, SpaceResult, SpaceVerdict, ToothChange
+from planner.rules.standing import place_of, role_of
 from planner.rules.teeth import Kind, Tooth
-from planner.rules.treatments import Combination, Treatment
+from planner.rules.treatments import Combination, Treatment, WorksOn
 
 PART_CLOSING = "bonding-part"
 """Key of the course that adds as far as adding goes and leaves a gap."""
@@ -36,7 +41,8 @@ def compose(
     builder = _Composer(facts, spaces, treatments, combinations)
     found: dict[str, Course] = {}
     own = own_courses(facts, treatments, combinations)
-    for course in (*builder.single(), *builder.whitened(), *builder.after_braces(), *own):
+    single = tuple(builder.single())
+    for course in (*single, *builder.combined(single), *own):
         found.setdefault(course.key, course)
     return tuple(found.values())
 
@@ -92,6 +98,7 @@ class _Composer:
         self.spaces = spaces
         self.treatments = treatments
         self.combinations = {combination.treatments: combination for combination in combinations.values()}
+        self.lighter = any(target.kind == "colour lighter" for wish in facts.wishes for target in wish.targets)
         self.names = teeth_by_key(facts)
         self.open_gaps = tuple(_open_gaps(facts))
         self.surfaces = {choice.tooth: choice.surfaces for choice in facts.choices.surfaces}
@@ -104,55 +111,101 @@ class _Composer:
         known = self.combinations.get(parts)
         return known.key if known else "-then-".join(parts)
 
+    def _of(self, *kinds: WorksOn) -> tuple[Treatment, ...]:
+        """The treatments that work on one of these, in the order of the catalogue."""
+        return tuple(treatment for treatment in self.treatments.values() if treatment.works_on in kinds)
+
+    def _works_on(self, key: str) -> WorksOn:
+        return self.treatments[key].works_on
+
     def single(self) -> Iterator[Course]:
         """The courses of one treatment (and the reshaping that additions bring along)."""
         yield Course("none", ("none",), ())
         if shortened := self._reshaped():
             yield Course("reshaping", ("reshaping",), shortened)
-        yield Course("whitening", ("whitening",), (Work("whitening"),))
+        for whole in self._of("whole mouth"):
+            yield Course(whole.key, (whole.key,), (Work(whole.key),))
         yield from self._additions()
         if self.spaces is not None and self.spaces.verdict is SpaceVerdict.TEETH_FIRST:
             # Adding alone cannot share the space: moving teeth first is what is left to talk about.
-            yield Course("braces", ("braces",), (Work("braces"),), gaps_closed=self.open_gaps)
-        if covered := self._covered("ceramic-veneer"):
-            yield covered
+            for mover in self._of("teeth moved"):
+                yield Course(mover.key, (mover.key,), (Work(mover.key),), gaps_closed=self.open_gaps)
+        for face in self._of("faces", "crowns"):
+            if covered := self._covered(face):
+                yield covered
+        yield from self._filled()
+
+    def _filled(self) -> Iterator[Course]:
+        """False teeth and implants for empty places; what needs no operation also where a tooth only never formed."""
         places = tuple(
             empty.place for empty in self.facts.examination.empty_places if empty.place.kind is not Kind.MOLAR
         )
-        if places or self.facts.examination.absent:
-            yield self._filling("wing-bridge", places)
-        if places:
-            yield self._filling("implant-crown", places)
+        for filling in self._of("places"):
+            if places or (self.facts.examination.absent and not filling.surgery):
+                yield self._filling(filling, places)
 
-    def whitened(self) -> Iterator[Course]:
-        """Whitening before the additions, for those who want both."""
-        if self.plan is None:
-            return
-        addition = self._addition(self.plan)
-        parts = ("whitening", *addition.treatments)
-        if parts in self.combinations:
-            work = (Work("whitening"), *addition.work)
-            yield replace(addition, key=self._called(parts), treatments=parts, work=work)
-
-    def after_braces(self) -> Iterator[Course]:
-        """Teeth moved first, then whatever the moved teeth still need."""
+    def combined(self, single: Iterable[Course]) -> Iterator[Course]:
+        """The courses of several treatments, each made of single courses that the findings propose."""
+        known = tuple(single)
         for parts, combination in self.combinations.items():
-            if parts[0] != "braces":
+            match self._works_on(parts[0]):
+                case "whole mouth":
+                    yield from self._before(Work(parts[0]), combination, known)
+                case "teeth moved":
+                    yield from self._after_moving(combination)
+                case "gum line":
+                    yield from self._after_gum_line(combination, known)
+                case _:
+                    pass
+
+    def _before(self, first: Work, combination: Combination, known: tuple[Course, ...]) -> Iterator[Course]:
+        """``first`` before a course that stands by itself: always before the additions, else for a lighter shade."""
+        for course in known:
+            if course.treatments != combination.treatments[1:]:
                 continue
-            last = parts[-1]
-            if last == "bonding":
-                small = any(tooth.undersized for tooth in front_teeth(self.facts))
-                if (teeth := teeth_to_enlarge(self.facts, self.plan)) and (small or self.open_gaps):
-                    work = (Work("braces"), *(self._whole(tooth) for tooth in teeth))
-                    yield Course(combination.key, parts, work, gaps_closed=self.open_gaps)
-            elif opened := tuple(self._to_open()):
-                filling = self._filling(last, opened, moved=True)
-                taken_out = (
-                    Work("braces", tooth.tooth, irreversible=True, extracted=True)
-                    for tooth in self._displaced_primaries()
-                )
-                work = (Work("braces"), *taken_out, *filling.work)
-                yield Course(combination.key, parts, work, gaps_closed=self.open_gaps, places_filled=opened)
+            adds = self._works_on(course.treatments[-1]) == "spaces"
+            planned = not course.space_plan or (self.plan is not None and course.space_plan == plan_key(self.plan))
+            if planned and (adds or self.lighter):
+                work = (first, *course.work)
+                yield replace(course, key=combination.key, treatments=combination.treatments, work=work)
+
+    def _after_gum_line(self, combination: Combination, known: tuple[Course, ...]) -> Iterator[Course]:
+        """The gum line moved where it lies too low, then the course that the spaces ask for."""
+        first = tuple(Work(combination.treatments[0], tooth, irreversible=True) for tooth in self._gums_too_low())
+        for course in known if first else ():
+            planned = not course.space_plan or (self.plan is not None and course.space_plan == plan_key(self.plan))
+            if course.treatments == combination.treatments[1:] and planned:
+                work = (*first, *course.work)
+                yield replace(course, key=combination.key, treatments=combination.treatments, work=work)
+
+    def _gums_too_low(self) -> Iterator[Tooth]:
+        """Front teeth whose gum line lies so far too low that a correction is talked about."""
+        step = evidence("gum-line-step")
+        for tooth in front_teeth(self.facts):
+            player = tooth.tooth.kind is Kind.PREMOLAR and role_of(tooth) == Kind.CANINE.value
+            least = step.low if player and step.low is not None else step.value
+            if tooth.gum_too_low is not None and tooth.gum_too_low >= least * 10 and not tooth.tooth.is_primary:
+                yield tooth.tooth
+
+    def _after_moving(self, combination: Combination) -> Iterator[Course]:
+        """Teeth moved first, then whatever the moved teeth still need."""
+        parts = combination.treatments
+        mover, last = parts[0], self.treatments[parts[-1]]
+        between = tuple(Work(key) for key in parts[1:-1] if self._works_on(key) == "whole mouth")
+        if len(between) < len(parts) - 2 or (between and not self.lighter):
+            return
+        if last.works_on == "spaces":
+            small = any(tooth.undersized for tooth in front_teeth(self.facts))
+            if (teeth := teeth_to_enlarge(self.facts, self.plan)) and (small or self.open_gaps):
+                work = (Work(mover), *between, *(self._whole(tooth) for tooth in teeth))
+                yield Course(combination.key, parts, work, gaps_closed=self.open_gaps)
+        elif last.works_on == "places" and (opened := tuple(self._to_open())):
+            filling = self._filling(last, opened, moved=True)
+            taken_out = (
+                Work(mover, tooth.tooth, irreversible=True, extracted=True) for tooth in self._displaced_primaries()
+            )
+            work = (Work(mover), *taken_out, *between, *filling.work)
+            yield Course(combination.key, parts, work, gaps_closed=self.open_gaps, places_filled=opened)
 
     def _reshaped(self) -> tuple[Work, ...]:
         found = []
@@ -229,11 +282,14 @@ class _Composer:
         """An addition whose shares are not known yet: both sides and the edge, unless the dentist set otherwise."""
         return Work("bonding", tooth, surfaces=self.surfaces.get(tooth, 2))
 
-    def _covered(self, treatment: str) -> Course | None:
+    def _covered(self, face: Treatment) -> Course | None:
         """Faces over the teeth the space plan touches, or over those to be enlarged where there is no plan.
 
-        They come out as the space plan has it, and close what it closes. No baby tooth is covered.
+        They come out as the space plan has it, and close what it closes. No baby tooth is covered. Where teeth need a
+        crown of themselves, a crown is proposed for those.
         """
+        if face.works_on == "crowns" and (needing := self._needing_crowns()):
+            return Course(face.key, (face.key,), tuple(self._crowned(face, tooth) for tooth in needing))
         if self.plan is not None:
             # An edge that is only shortened is reshaping's work and no reason for a face.
             adds = any(change.bonded for change in self.plan.changes)
@@ -244,43 +300,95 @@ class _Composer:
         teeth = [tooth for tooth in wanted if not tooth.is_primary]
         if not teeth:
             return None
-        removal = self.treatments[treatment].removal
         shares = {self.names[change.key]: change for change in self.plan.changes} if self.plan else {}
-        work = (
-            Work(
-                treatment,
-                tooth,
-                mesial=shares[tooth].share_mesial if tooth in shares else 0,
-                distal=shares[tooth].share_distal if tooth in shares else 0,
-                lengthening=shares[tooth].lengthening if tooth in shares else 0,
-                removal=removal.tenths[1],
-                crown_percent=removal.crown_percent,
-                irreversible=removal.tenths[1] > 0,
-            )
-            for tooth in teeth
-        )
+        work = tuple(self._face(face, tooth, shares.get(tooth)) for tooth in teeth)
         if len(teeth) < len(wanted):
             # What a baby tooth would have taken of the space stays open.
             closed = tuple(pair for pair in closed if not any(tooth.is_primary for tooth in pair))
-        return Course(treatment, (treatment,), tuple(work), closed, left)
+        follows = face.adds and self.plan is not None
+        return Course(
+            face.key, (face.key,), work, closed, left, space_plan=plan_key(self.plan) if follows and self.plan else ""
+        )
 
-    def _filling(self, treatment: str, places: tuple[Tooth, ...], *, moved: bool = False) -> Course:
+    @staticmethod
+    def _face(face: Treatment, tooth: Tooth, change: ToothChange | None) -> Work:
+        """One face, as the space plan has it; what the plan shortens comes off under it too."""
+        removal = max(face.removal.planned_tenths, change.shortening if change else 0)
+        return Work(
+            face.key,
+            tooth,
+            mesial=change.share_mesial if change else 0,
+            distal=change.share_distal if change else 0,
+            lengthening=change.lengthening if change else 0,
+            removal=removal,
+            crown_percent=face.removal.crown_percent,
+            irreversible=removal > 0,
+        )
+
+    def _needing_crowns(self) -> tuple[ToothFacts, ...]:
+        """Front teeth with a leaking crown, and those that have lost so much of theirs that nothing smaller holds."""
+        least = gate_book().settings["crown_lost_for_crown"]
+        leaking = self.facts.examination.decay.leaking_fillings is True
+        return tuple(
+            tooth
+            for tooth in front_teeth(self.facts)
+            if not tooth.tooth.is_primary
+            and ((tooth.crowned and leaking) or (not tooth.crowned and (tooth.crown_lost_percent or 0) >= least))
+        )
+
+    @staticmethod
+    def _crowned(face: Treatment, tooth: ToothFacts) -> Work:
+        """A crown on a tooth that needs one; a tooth that already carries one loses only what a renewal costs."""
+        if not tooth.crowned:
+            removal = face.removal.planned_tenths
+            return Work(
+                face.key, tooth.tooth, removal=removal, crown_percent=face.removal.crown_percent, irreversible=True
+            )
+        again = face.renewal.removal if face.renewal else None
+        tenths = 0 if again is None else -int(-(again.high or again.value) * 10 // 1)
+        return Work(face.key, tooth.tooth, removal=tenths)
+
+    def _filling(self, filling: Treatment, places: tuple[Tooth, ...], *, moved: bool = False) -> Course:
         """A false tooth or an implant in each place; ``moved`` once braces have brought every tooth home."""
-        removal = self.treatments[treatment].removal
+        removal = filling.removal
         work: list[Work] = []
         for place in places:
-            work.append(Work(treatment, place, fills_place=True))
-            if treatment == "wing-bridge" and (carrier := self._carrier(place, moved)) is not None:
-                work.append(Work(treatment, carrier, removal=removal.tenths[1], crown_percent=removal.crown_percent))
-        return Course(treatment, (treatment,), tuple(work), places_filled=places)
+            work.append(Work(filling.key, place, fills_place=True))
+            cut = removal.crown_percent[1] > 0
+            work += (
+                Work(
+                    filling.key,
+                    tooth,
+                    removal=removal.planned_tenths,
+                    crown_percent=removal.crown_percent,
+                    irreversible=cut,
+                )
+                for tooth in self._carriers(filling, place, places, moved)
+                if all(done.tooth != tooth for done in work)
+            )
+        return Course(filling.key, (filling.key,), tuple(work), places_filled=places)
+
+    def _carriers(self, filling: Treatment, place: Tooth, places: tuple[Tooth, ...], moved: bool) -> tuple[Tooth, ...]:
+        match filling.carried_by:
+            case "one neighbour":
+                carrier = self._carrier(place, moved)
+                return () if carrier is None else (carrier,)
+            case "both neighbours":
+                return tuple(self._on_both_sides(place, places, moved))
+            case _:
+                return ()
+
+    def _spots(self, moved: bool) -> Iterator[tuple[Tooth, ToothFacts]]:
+        """Every recorded tooth with the place it stands in; ``moved`` once every tooth has come home."""
+        for found in self.facts.examination.teeth:
+            if not found.tooth.is_extra:
+                yield (found.tooth if moved and not found.tooth.is_primary else place_of(found)), found
 
     def _carrier(self, place: Tooth, moved: bool) -> Tooth | None:
         """The neighbour that would carry a wing: a sound, firm one first; of two such the one toward the midline."""
         beside = [
             (spot.position, found)
-            for found in self.facts.examination.teeth
-            if not found.tooth.is_extra
-            for spot in (found.tooth if moved and not found.tooth.is_primary else place_of(found),)
+            for spot, found in self._spots(moved)
             if spot.upper == place.upper and abs(spot.arch_index - place.arch_index) == 1
         ]
 
@@ -289,6 +397,17 @@ class _Composer:
             return found.tooth.is_primary, bool(found.crowned), found.mobility or 0, bool(found.undersized), position
 
         return min(beside, key=objections)[1].tooth if beside else None
+
+    def _on_both_sides(self, place: Tooth, places: tuple[Tooth, ...], moved: bool) -> Iterator[Tooth]:
+        """The tooth on each side of a place, or of the row of places it belongs to."""
+        standing = {spot.arch_index: found.tooth for spot, found in self._spots(moved) if spot.upper == place.upper}
+        filled = {other.arch_index for other in places if other.upper == place.upper}
+        for step in (-1, 1):
+            index = place.arch_index + step
+            while index in filled:
+                index += step
+            if index in standing:
+                yield standing[index]
 
     def _to_open(self) -> Iterator[Tooth]:
         """Places of absent upper front teeth in which another tooth now stands."""

@@ -40,7 +40,7 @@ A fact is a path into the case file (``history.latex``, ``examination.bite.overj
 in question (``tooth.pocket``, ``place.ridge_thickness``, ``gap.new_or_growing``), or a derived one, such as ``age``;
 the derived ones are worked out in :mod:`planner.rules.gate_derived` and :mod:`planner.rules.gate_teeth`. A limit is
 written in the unit that ``[data]`` gives the fact, millimetres with one decimal. ``treatments`` names treatments by key
-or by a flag of the catalogue (``resin``, ``surgery``, ``braces`` ...), or ``fills a place``.
+or by a flag of the catalogue (``resin``, ``surgery``, ``braces`` ...), or ``fills a place``, or ``faces``.
 
 A condition in ``when`` whose own fact is blank gives ``ask`` for that fact, unless it says ``unknown = "skip"`` (then
 it does not hold) or ``unknown = "holds"``. A level may add ``when``, ``treatments`` (and ``but_not``), ``step`` (what

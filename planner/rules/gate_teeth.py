@@ -176,6 +176,30 @@ def _beside_twin(s: Situation, subject: Subject) -> Datum:
     return Datum(path, f"{format_mm(abs(own - other))} mm {word} than the {label}")
 
 
+def _left_of(s: Situation, subject: Subject, there: Datum) -> Datum:
+    """What is left of a height of gum once its edge has gone up as far as planned, tenths."""
+    tooth, found = _tooth_facts(s, subject)
+    path = s.tooth_path(tooth, "gum_too_low")
+    cut = None if found is None else found.gum_too_low
+    if cut is None:
+        return Datum(path, None)
+    if not isinstance(there.value, int):
+        return there
+    return Datum(f"{there.path} - {path}", max(0, there.value - cut))
+
+
+@named("tooth.firm_gum_left")
+def _firm_gum_left(s: Situation, subject: Subject) -> Datum:
+    """Firm gum that a correction of the gum line would leave, tenths."""
+    return _left_of(s, subject, plain(s, "examination.gums.firm_gum", subject))
+
+
+@named("tooth.bone_to_gum_left")
+def _bone_to_gum_left(s: Situation, subject: Subject) -> Datum:
+    """From the bone to the new edge of the gum, tenths."""
+    return _left_of(s, subject, plain(s, "tooth.bone_to_gum", subject))
+
+
 # ---------------------------------------------------------------- a place
 
 
@@ -262,6 +286,19 @@ def _next_is_empty(s: Situation, subject: Subject) -> Datum:
     missing = {absent.tooth for absent in s.facts.examination.absent}
     near = [t for t in (missing | filled) if t.upper == place.upper and abs(t.arch_index - place.arch_index) == 1]
     return Datum("examination.absent", any(t in filled or t not in standing for t in near))
+
+
+@named("place.span")
+def _span(s: Situation, subject: Subject) -> Datum:
+    """How many places in a row are filled together with this one."""
+    place = _place(subject)
+    filled = {other.arch_index for other in s.filled(subject.treatments) if other.upper == place.upper}
+    first = last = place.arch_index
+    while first - 1 in filled:
+        first -= 1
+    while last + 1 in filled:
+        last += 1
+    return Datum("course.places_filled", last - first + 1)
 
 
 @named("place.false_tooth_over_carrier")

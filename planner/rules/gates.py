@@ -26,6 +26,9 @@ class HasGates(Protocol):
     def flags(self) -> Sequence[str]: ...
 
     @property
+    def works_on(self) -> str: ...
+
+    @property
     def fills_place(self) -> bool: ...
 
     @property
@@ -80,13 +83,15 @@ def judge(
 
 
 def traits_of(treatments: Mapping[str, HasGates]) -> dict[str, frozenset[str]]:
-    """Which treatments carry each flag of the catalogue, and which fill a place."""
+    """Which treatments carry each flag of the catalogue, which fill a place, and which are faces."""
     found: dict[str, set[str]] = {}
     for key, treatment in treatments.items():
         for flag in treatment.flags:
             found.setdefault(flag, set()).add(key)
         if treatment.fills_place:
             found.setdefault("fills a place", set()).add(key)
+        if treatment.works_on == "faces":
+            found.setdefault("faces", set()).add(key)
     return {flag: frozenset(keys) for flag, keys in found.items()}
 
 

@@ -240,6 +240,12 @@ class ToothFacts(Facts):
     root_treated: bool | None = None
     crown_lost_percent: Percent | None = None
     """How much of the natural crown is already lost."""
+    ferrule: Tenths | None = None
+    """Least height of sound tooth above the gum, all round, on a tooth that may need a crown."""
+    gum_too_low: Tenths | None = None
+    """How far the gum edge would go up to match its twin, or the tooth it stands for; 0.0 for level."""
+    bone_to_gum: Tenths | None = None
+    """From the bone to the edge of the gum, on the face, sounded or read in a picture."""
     decay: bool | None = None
     pocket: Annotated[int, Field(ge=0, le=15)] | None = None
     """Deepest pocket in whole millimetres."""
@@ -576,6 +582,23 @@ class Choices(Facts):
     """Agreed "if we find this, then that" sentences."""
 
 
+Weight = Literal["a lot", "a little", "not"]
+
+
+class Matters(Facts):
+    """How much each thing matters to the patient, as the patient answered; blank where it was not asked."""
+
+    tooth: Weight | None = None
+    undo: Weight | None = None
+    safe: Weight | None = None
+    visits: Weight | None = None
+    soon: Weight | None = None
+    cost_now: Weight | None = None
+    cost_years: Weight | None = None
+    lasting: Weight | None = None
+    look: Weight | None = None
+
+
 class CaseFacts(Facts):
     """All facts of one case: what the case file carries and what ``plan_case`` reads."""
 
@@ -588,6 +611,8 @@ class CaseFacts(Facts):
     history: History = History()
     wishes: tuple[Wish, ...] = ()
     limits: Limits = Limits()
+    matters: Matters = Matters()
+    """It marks options and never moves one."""
     examination: Examination
     pictures: tuple[Picture, ...] = ()
     choices: Choices = Choices()

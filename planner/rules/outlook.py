@@ -7,6 +7,7 @@ published year is.
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Protocol
 
 from planner.rules.book import PriceList
 from planner.rules.charging import arches_of
@@ -16,11 +17,13 @@ from planner.rules.gate_engine import gate_book
 from planner.rules.gate_facts import guard_worn
 from planner.rules.mouth import CaseFacts, Grinding
 from planner.rules.results import Chance, CurvePoint, UpkeepShape
+from planner.rules.settings import CountedIn
 from planner.rules.survival import all_without_event, survival_at
+from planner.rules.teeth import Tooth
 from planner.rules.treatment_parts import Curve, RiskWhen
 from planner.rules.treatments import Combination, Treatment
 from planner.rules.units import format_cents
-from planner.rules.upkeep import Counts, cost_over_years, demands
+from planner.rules.upkeep import Counts, Demand, cost_over_years, demands
 
 UPKEEP_YEARS = 10
 """The one horizon that options are compared over."""
@@ -29,6 +32,38 @@ CURVE_YEARS = (1, 2, 5, UPKEEP_YEARS)
 
 KeysOf = tuple[str, tuple[str, ...]]
 """A field of the option and the evidence keys behind its words."""
+
+
+# ---------------------------------------------------------------- whose figures hold
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """Whose figures a mouth is reckoned with."""
+
+    counted_in: CountedIn = "general practice"
+    worn_curves: bool = False
+    """Curves are read as counted in worn mouths."""
+    worn_events: bool = False
+    """Repairs and renewals are counted as in worn mouths."""
+    grinding: bool = False
+    """Ground for certain, and no guard is worn."""
+
+
+def figures_for(facts: CaseFacts, counted_in: CountedIn = "general practice", worn: bool | None = None) -> Figures:
+    """The figures that hold for this mouth; ``worn`` where the dentist says so or not, None for what was found.
+
+    Found worn: dentine shows on some tooth. Somebody who grinds for certain is shown the curves of worn mouths too, and
+    is reckoned with their events unless a guard is worn.
+    """
+    settings = gate_book().settings
+    bite = facts.examination.bite
+    shows = any(each.wear is not None and each.wear >= settings["worn_grade"] for each in facts.examination.teeth)
+    confirmed = bite.grinding is Grinding.CONFIRMED
+    unguarded = confirmed and guard_worn(bite, settings["guard_nights"]) is not True
+    if worn is not None:
+        return Figures(counted_in, worn, worn, unguarded)
+    return Figures(counted_in, shows or confirmed, shows, unguarded)
 
 
 # ---------------------------------------------------------------- good sides and risks
@@ -79,6 +114,8 @@ def _applies(when: RiskWhen, facts: CaseFacts) -> bool:
     match when:
         case "worn mouth":
             return any(tooth.wear != 0 for tooth in teeth)
+        case "dead nerve":
+            return any(tooth.root_treated is not False or tooth.nerve == "negative" for tooth in teeth)
         case "primary tooth":
             return any(tooth.tooth.is_primary for tooth in teeth)
         case "always":
@@ -97,13 +134,13 @@ class Lasting:
     keys: tuple[str, ...]
 
 
-def lasting(course: Course, parts: tuple[Treatment, ...], facts: CaseFacts) -> Lasting:
+def lasting(course: Course, parts: tuple[Treatment, ...], figures: Figures) -> Lasting:
     """What each part says, and for several teeth what that means for one person with all of them."""
     words, words_es = [part.life.words for part in parts], [part.life.words_es for part in parts]
     keys = [key for part in parts for key in part.life.keys]
     for part in parts:
         teeth = len(course.teeth(part.key))
-        curve = _first(_shown(part, facts), "never touched")
+        curve = part.upkeep.curve_in("never touched", figures.counted_in, figures.worn_curves)
         if curve is None or teeth < 2:
             continue
         years = curve.last_year
@@ -124,48 +161,41 @@ def lasting(course: Course, parts: tuple[Treatment, ...], facts: CaseFacts) -> L
     return Lasting(" ".join(words), " ".join(words_es), tuple(dict.fromkeys(keys)))
 
 
-def _shown(part: Treatment, facts: CaseFacts) -> tuple[Curve, ...]:
-    """The curves of a part that hold for this mouth: in a worn one those of worn mouths, where there are any."""
-    curves = tuple(curve for curve in part.upkeep.curves if curve.shown)
-    worn = tuple(curve for curve in curves if curve.worn)
-    return worn if worn and _worn(facts) else tuple(curve for curve in curves if not curve.worn)
-
-
-def _worn(facts: CaseFacts) -> bool:
-    """Whether dentine shows on some tooth, or the teeth are ground for certain."""
-    least = gate_book().settings["worn_grade"]
-    worn = any(tooth.wear is not None and tooth.wear >= least for tooth in facts.examination.teeth)
-    return worn or facts.examination.bite.grinding is Grinding.CONFIRMED
-
-
-def _first(curves: Iterable[Curve], kind: str) -> Curve | None:
-    return next((curve for curve in curves if curve.kind == kind), None)
-
-
 # ---------------------------------------------------------------- what the years ask for
 
 
-def upkeep(course: Course, parts: tuple[Treatment, ...], facts: CaseFacts, prices: PriceList) -> UpkeepShape:
+class Counted(Protocol):
+    """A piece of work as it is counted: of a course, or of an option."""
+
+    @property
+    def treatment(self) -> str: ...
+    @property
+    def tooth(self) -> Tooth | None: ...
+    @property
+    def fills_place(self) -> bool: ...
+
+
+def asked_for(parts: Iterable[Treatment], work: Iterable[Counted], figures: Figures) -> tuple[Demand, ...]:
+    """What the years ask for after ``work``, made of the treatments ``parts``."""
+    done = tuple(work)
+    counted = []
+    for part in parts:
+        own = [each for each in done if each.treatment == part.key]
+        if part.fills_place and not any(each.fills_place for each in own):
+            continue  # no place to fill: nothing is made, and the years ask for nothing
+        teeth = len({each.tooth for each in own if each.tooth is not None and not each.fills_place})
+        counted.append((part, Counts(teeth, sum(each.fills_place for each in own), arches_of(part))))
+    return demands(counted, figures.grinding, figures.counted_in, figures.worn_events)
+
+
+def upkeep(course: Course, parts: tuple[Treatment, ...], figures: Figures, prices: PriceList) -> UpkeepShape:
     """Checks, repairs and renewals over ten years at today's prices, and the published curves behind them."""
-    counted = [
-        (
-            part,
-            Counts(
-                teeth=len(course.teeth(part.key)),
-                places=sum(work.fills_place and work.treatment == part.key for work in course.work),
-                arches=arches_of(part.key),
-            ),
-        )
-        for part in parts
-    ]
-    bite = facts.examination.bite
-    guarded = guard_worn(bite, gate_book().settings["guard_nights"]) is True
-    asked = demands(counted, grinding=bite.grinding is Grinding.CONFIRMED and not guarded)
+    asked = asked_for(parts, course.work, figures)
     try:
         found = cost_over_years(asked, UPKEEP_YEARS, lambda key: prices.service(key).price)
     except LookupError as error:
         return UpkeepShape(UPKEEP_YEARS, 0, 0, 0, (), (), (), f"Not computed: {error}.")
-    kept, untouched = _pair(parts, facts)
+    kept, untouched = curves_of(parts, figures)
     words, words_es = _settings(kept, untouched)
     far = found.extrapolated_from
     return UpkeepShape(
@@ -191,11 +221,15 @@ def upkeep(course: Course, parts: tuple[Treatment, ...], facts: CaseFacts, price
     )
 
 
-def _pair(parts: tuple[Treatment, ...], facts: CaseFacts) -> tuple[Curve | None, Curve | None]:
+def curves_of(parts: tuple[Treatment, ...], figures: Figures) -> tuple[Curve | None, Curve | None]:
     """The curves "still in place" and "never touched" of the last part that has any."""
     for part in reversed(parts):
-        if curves := _shown(part, facts):
-            return _first(curves, "still in place"), _first(curves, "never touched")
+        kept, untouched = (
+            part.upkeep.curve_in(kind, figures.counted_in, figures.worn_curves)
+            for kind in ("still in place", "never touched")
+        )
+        if kept or untouched:
+            return kept, untouched
     return None, None
 
 

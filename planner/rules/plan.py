@@ -14,6 +14,7 @@ from planner.rules.courses import Course
 from planner.rules.evidence import all_evidence
 from planner.rules.gate_facts import age_on
 from planner.rules.gates import override_fault, swaps
+from planner.rules.matters import marked
 from planner.rules.mouth import CaseFacts
 from planner.rules.options import Desk, option_of
 from planner.rules.own_courses import as_locks, has_amounts, own_notes
@@ -45,6 +46,7 @@ def plan_case(facts: CaseFacts, book: OfficeBook, today: date, *, sensitivity: b
     found = [option_of(course, desk, tuple(_held_against(course, desk, spaces, result))) for course in courses]
     options = rank(found)
     recommended, why = _recommended(options, facts)
+    options = marked(options, facts.matters)
     written = case_data(facts)
     return CasePlan(
         case=facts.case,
@@ -121,7 +123,10 @@ def _spaces(facts: CaseFacts, book: OfficeBook, sensitivity: bool) -> tuple[Spac
 def _held_against(course: Course, desk: Desk, spaces: SpaceShape, result: SpaceResult | None) -> Iterator[Reason]:
     """What sharing the space says about a course; an own option is held against a sharing with its amounts fixed."""
     own, facts = desk.own(course), desk.facts
-    if own is None or not ADDING & set(course.treatments) or "braces" in course.treatments:
+    parts = desk.parts(course)
+    if not any(part.adds for part in parts) or any(part.works_on == "teeth moved" for part in parts):
+        return
+    if own is None or not ADDING & set(course.treatments):
         yield from _space_reasons(course, spaces, result, facts)
     elif not has_amounts(own):
         if result is not None:
@@ -140,7 +145,7 @@ def _space_reasons(
     course: Course, spaces: SpaceShape, result: SpaceResult | None, facts: CaseFacts
 ) -> Iterator[Reason]:
     """What sharing the space says about a course that adds without moving teeth."""
-    if not ADDING & set(course.treatments) or "braces" in course.treatments:
+    if result is None and spaces.verdict == NOTHING_TO_SHARE and makes_whole(course, facts):
         return
     if result is None and spaces.verdict == NOTHING_TO_SHARE and makes_whole(course, facts):
         return
@@ -179,7 +184,7 @@ def _recommended(options: tuple[OptionShape, ...], facts: CaseFacts) -> tuple[st
         if not meets_all(option.wishes):
             continue
         if option.verdict in (Verdict.OFFER, Verdict.CARE):
-            if asked and (option.rank.surgery or option.rank.teeth_reduced):
+            if asked and (option.rank.surgery or option.teeth_reduced):
                 return "", f"{asked[0]} is gentler and would answer every wish: what it asks has to be answered first."
             which = "" if all(answer.met is not None for answer in option.wishes) else " that could be computed"
             gentler = f" Gentler, and not to be judged yet: {', '.join(asked)}." if asked else ""

@@ -4,7 +4,7 @@ No blended score. Options are compared element by element, in this order (common
 
 1. surgery; 2. teeth that lose more than half a millimetre for good; 3. lasting harm expected among 100 people (nerve,
 root, gum, decay marks), from the evidence; 4. millimetres removed beyond half a millimetre per tooth; 5. teeth
-touched; 6. can it be undone; 7. months; 8. visits.
+touched; 6. can it be undone; 7. months; 8. visits. Where all of these are alike, the shorter time in the chair decides.
 """
 
 from collections.abc import Callable, Sequence
@@ -117,9 +117,10 @@ def rank(found: Sequence[tuple[OptionShape, Burden]]) -> tuple[OptionShape, ...]
     return tuple(ranked)
 
 
-def _order(pair: tuple[OptionShape, Burden]) -> tuple[bool, bool, tuple[int | Decimal, ...], str]:
+def _order(pair: tuple[OptionShape, Burden]) -> tuple[bool, bool, tuple[int | Decimal, ...], int, str]:
     option, weight = pair
-    return option.key != "none", option.verdict is Verdict.NO, weight.elements(), option.key
+    minutes = option.minutes.booked
+    return option.key != "none", option.verdict is Verdict.NO, weight.elements(), minutes, option.key
 
 
 def _weights(ordered: Sequence[tuple[OptionShape, Burden]]) -> list[tuple[str, Burden]]:
@@ -144,6 +145,9 @@ def _decided(before: tuple[OptionShape, Burden], after: tuple[OptionShape, Burde
         if small != large:
             told = sentence.format(more=shown(large), less=shown(small)) if shown else sentence
             return f"Stands behind “{first.name}” because {told}."
+    if first.minutes.booked != option.minutes.booked:
+        chair = f"{option.minutes.booked} minutes in the chair, against {first.minutes.booked}"
+        return f"Asks for as much as “{first.name}” but takes {chair}."
     return f"Asks for as much as “{first.name}”; the order of names decides."
 
 

@@ -37,8 +37,9 @@ Counted = Literal[
     "visits",
 ]
 """What the quantity of a charge is. ``teeth`` are those of this treatment, ``teeth worked`` those bonded or reshaped in
-the whole course, ``places`` those filled, ``units`` both together: the carriers and the false teeth of a bridge. A service whose fee has a first and a further price is counted once, as a
-whole: its fee shape tells first from further."""
+the whole course, ``places`` those filled, ``units`` both together: the carriers and the false teeth of a bridge. A
+service whose fee has a first and a further price is counted once, as a whole: its fee shape tells first from
+further."""
 
 When = Literal["always", "primary tooth removed", "ridge too thin", "gum disease treated", "shape planned"]
 """Under which finding a charge applies. ``shape planned`` is everything but a broken part made whole by eye."""

@@ -44,6 +44,13 @@ from planner.rules.treatment_parts import (
     Visit,
 )
 
+WorksOn = Literal["nothing", "edges", "spaces", "faces", "crowns", "places", "whole mouth", "teeth moved", "gum line"]
+"""What a treatment works on, and so which findings propose it. ``nothing`` is the choice of no treatment; ``edges`` are
+those a dentist wants shorter; ``spaces`` are shared by adding; ``faces`` cover the teeth that the shared spaces touch,
+or that are to be larger; ``crowns`` do too, or go on teeth that are mostly gone or carry a leaking crown; ``places``
+are empty places; ``teeth moved`` is proposed where adding cannot share the spaces, or before other work; ``gum line``
+is only ever part of a combination."""
+
 
 class Treatment(Knowledge):
     """One treatment as the catalogue knows it."""
@@ -60,6 +67,12 @@ class Treatment(Knowledge):
     """0 fully, 1 nearly, 2 no."""
     undo_words: Line
     flags: tuple[Flag, ...] = ()
+    works_on: WorksOn
+    """What gives it something to do; :mod:`planner.rules.compose` makes courses of it by this."""
+    carried_by: Literal["", "one neighbour", "both neighbours"] = ""
+    """Who carries a false tooth that stands on no root of its own."""
+    both_arches: bool = False
+    """Made for both arches; everything else is for the upper one."""
     removal: Removal = Removal()
     removal_words: Line
     repair: Line
@@ -70,7 +83,6 @@ class Treatment(Knowledge):
     """What it means for later choices."""
     after: tuple[AfterCare, ...] = ()
     not_on_same_tooth: tuple[Key, ...] = ()
-    fills_place: bool = False
     months: Months | None = None
     visits: tuple[Visit, ...] = ()
     steps: tuple[Step, ...] = ()
@@ -84,6 +96,16 @@ class Treatment(Knowledge):
     renewal: Renewal | None = None
     gates: tuple[Mapping[str, Any], ...] = ()
     """Raw tables; :mod:`planner.rules.gates` reads them."""
+
+    @property
+    def fills_place(self) -> bool:
+        """Whether a false tooth or an implant crown comes to stand in an empty place."""
+        return self.works_on == "places"
+
+    @property
+    def adds(self) -> bool:
+        """Whether it makes teeth larger by adding alone, so that sharing the space has a say in it."""
+        return self.works_on == "spaces" or (self.works_on == "faces" and self.removal.planned == "least")
 
     @property
     def surgery(self) -> bool:
@@ -109,6 +131,12 @@ class Treatment(Knowledge):
         """Lasting harms expected among 100 people who have it done on ``teeth`` teeth and ``places`` places."""
         times = {"tooth": teeth, "place": places, "person": 1}
         return sum((harm.of_100 * times[harm.per] for harm in self.lasting_harm), Decimal(0))
+
+    @model_validator(mode="after")
+    def _carried(self) -> Self:
+        if self.carried_by and not self.fills_place:
+            raise ValueError('carried_by belongs to works_on = "places": only a false tooth is carried')
+        return self
 
     @model_validator(mode="after")
     def _whole(self) -> Self:

@@ -9,8 +9,9 @@ from planner.rules.teeth import Tooth
 from planner.rules.treatments import Treatment
 from planner.rules.units import format_mm
 
-ENLARGING = frozenset({"bonding", "ceramic-veneer"})
-SHORTENING = frozenset({"reshaping", "ceramic-veneer"})
+ENLARGING = frozenset({"spaces", "faces", "crowns"})
+SHORTENING = frozenset({"edges", "faces", "crowns"})
+"""What makes a tooth larger, and what an edge shorter, by what a treatment works on."""
 
 
 def answers(course: Course, facts: CaseFacts, treatments: Mapping[str, Treatment]) -> tuple[WishAnswer, ...]:
@@ -45,12 +46,12 @@ def _target(
             yes, no = (f"{label} become larger", f"{label} stay as they are")
             if len(target.teeth) == 1:
                 yes, no = f"{label} becomes larger", f"{label} stays as it is"
-            return _worked(target.teeth, course, ENLARGING, yes, no)
+            return _worked(target.teeth, course, _keys(treatments, ENLARGING), yes, no)
         case "edge shorter":
             yes, no = (f"the edges of {label} become shorter", f"the edges of {label} stay")
             if len(target.teeth) == 1:
                 yes, no = f"the edge of {label} becomes shorter", f"the edge of {label} stays"
-            return _worked(target.teeth, course, SHORTENING, yes, no)
+            return _worked(target.teeth, course, _keys(treatments, SHORTENING), yes, no)
         case "colour lighter":
             held = "whitening" in course.treatments
             return held, "The teeth become lighter." if held else "The colour stays as it is."
@@ -73,6 +74,10 @@ def _gap(target: WishTarget, course: Course, label: str) -> tuple[bool, str]:
     if any(wanted == set(pair) for pair in course.gaps_closed):
         return True, f"The gap between {label} is closed."
     return False, f"The gap between {label} stays."
+
+
+def _keys(treatments: Mapping[str, Treatment], kinds: frozenset[str]) -> frozenset[str]:
+    return frozenset(key for key, treatment in treatments.items() if treatment.works_on in kinds)
 
 
 def _worked(teeth: tuple[Tooth, ...], course: Course, kinds: frozenset[str], yes: str, no: str) -> tuple[bool, str]:

@@ -61,6 +61,46 @@ IMPLANT_NOW = Course(
     places_filled=(iso("12"),),
 )
 
+
+def on(key: str, *numbers: str, **work: Any) -> Course:
+    """One treatment on some teeth."""
+    return Course(key, (key,), tuple(Work(key, iso(number), **work) for number in numbers))
+
+
+DIRECT, LAB = on("direct-face", "21", "22"), on("lab-face", "21", "22", removal=5)
+CROWNED = on("crown", "21", removal=20)
+# A tooth that has lost more than half, with enough left above the gum and all of its bone.
+GONE: dict[str, Any] = {
+    "tooth.21.crown_lost_percent": 60,
+    "tooth.21.ferrule": "2.0",
+    "tooth.21.bone_loss_percent": 0,
+}
+# Both neighbours of the empty place carry crowns already.
+CARRIED: dict[str, Any] = EMPTY | {
+    f"tooth.{n}.{fact}": value
+    for n in ("13", "11")
+    for fact, value in (("crowned", True), ("bone_loss_percent", 0), ("root_treated", False), ("mobility", 0))
+}
+BRIDGE_NOW = Course(
+    "bridge",
+    ("bridge",),
+    (Work("bridge", iso("12"), fills_place=True), *(Work("bridge", iso(n), removal=20) for n in ("13", "11"))),
+    places_filled=(iso("12"),),
+)
+PLATE_NOW = Course(
+    "removable-tooth",
+    ("removable-tooth",),
+    (Work("removable-tooth", iso("12"), fills_place=True),),
+    places_filled=(iso("12"),),
+)
+GUM = on("gum-line", "21")
+LOW: dict[str, Any] = {
+    "tooth.21.gum_too_low": "1.0",
+    "tooth.21.bone_to_gum": "4.0",
+    "examination.gums.firm_gum": "4.0",
+    "examination.bite.smile_line": "high",
+}
+
 PREMOLAR = Course("bonding", ("bonding",), (Work("bonding", iso("24"), mesial=5),))
 PLAYING: dict[str, Any] = {"tooth.24": {"width": "7.0", "length": "8.5"}}
 
@@ -161,6 +201,84 @@ FLIPS: list[tuple[str, str | Course, dict[str, Any], dict[str, Any], Verdict]] =
     ("ceramic-veneer.overbite", VENEER, {}, {"examination.bite.overbite_percent": 51}, CARE),
     ("ceramic-veneer.nicotine", VENEER, {}, {"history.nicotine_per_day": 1}, CARE),
     ("ceramic-veneer.narrow-neck", VENEER, {"tooth.22.neck_width": "4.0"}, {"tooth.22.neck_width": "3.9"}, CARE),
+    ("direct-face.enamel", DIRECT, {}, {"tooth.22.enamel_percent": 0}, NO),
+    ("direct-face.enamel", DIRECT, {}, {"tooth.22.enamel_percent": 50}, CARE),
+    (
+        "direct-face.acid",
+        DIRECT,
+        {},
+        {"history.untreated_reflux": True, "tooth.21.wear": 3, "tooth.21.wear_cause": "acid"},
+        NO,
+    ),
+    ("direct-face.acid", DIRECT, {}, {"history.untreated_reflux": True}, CARE),
+    ("direct-face.grinding", DIRECT, {}, GROUND, CARE),
+    ("direct-face.wear", DIRECT, {"tooth.21.wear": 2}, {"tooth.21.wear": 3}, CARE),
+    ("direct-face.overjet", DIRECT, {"examination.bite.overjet": "1.0"}, {"examination.bite.overjet": "0.9"}, CARE),
+    ("direct-face.overbite", DIRECT, {}, {"examination.bite.overbite_percent": 51}, CARE),
+    ("direct-face.nicotine", DIRECT, {"history.nicotine_per_day": 10}, {"history.nicotine_per_day": 11}, CARE),
+    ("direct-face.dark", DIRECT, {}, {"tooth.21.dark": True}, CARE),
+    ("direct-face.opening", DIRECT, {}, {"examination.bite.mouth_opening": 29}, CARE),
+    ("direct-face.age", DIRECT, born(16), born(15), CARE),
+    ("direct-face.infolding", DIRECT, {}, {"tooth.22.infolding_checked": False}, ASK),
+    ("direct-face.canines", DIRECT, {}, {"tooth.23": None, "gap.22-23": None}, ASK),
+    ("direct-face.small-root", DIRECT, {}, {"tooth.22.root_short": True}, CARE),
+    ("direct-face.premolar-as-canine", on("direct-face", "24"), PLAYING, PLAYING | {"tooth.24.role": "canine"}, ASK),
+    ("lab-face.enamel", LAB, {"tooth.21.enamel_percent": 50}, {"tooth.21.enamel_percent": 25}, NO),
+    ("lab-face.grinding", LAB, {}, GROUND, CARE),
+    ("lab-face.acid", LAB, {}, {"history.untreated_reflux": True}, CARE),
+    (
+        "lab-face.acid",
+        LAB,
+        {},
+        {"history.untreated_reflux": True, "tooth.21.wear": 3, "tooth.21.wear_cause": "acid"},
+        NO,
+    ),
+    ("lab-face.overjet", LAB, {}, {"examination.bite.overjet": "0.9"}, CARE),
+    ("lab-face.overbite", LAB, {}, {"examination.bite.overbite_percent": 51}, CARE),
+    ("lab-face.nicotine", LAB, {"history.nicotine_per_day": 10}, {"history.nicotine_per_day": 11}, CARE),
+    ("lab-face.age", LAB, born(21), born(20), CARE),
+    ("lab-face.age", LAB, born(21), born(17), NO),
+    ("lab-face.narrow-neck", LAB, {"tooth.22.neck_width": "4.0"}, {"tooth.22.neck_width": "3.9"}, CARE),
+    ("lab-face.infolding", LAB, {}, {"tooth.22.infolding_checked": False}, ASK),
+    ("lab-face.canines", LAB, {}, {"tooth.23": None, "gap.22-23": None}, ASK),
+    ("lab-face.small-root", LAB, {}, {"tooth.22.root_short": True}, CARE),
+    ("lab-face.premolar-as-canine", on("lab-face", "24"), PLAYING, PLAYING | {"tooth.24.role": "canine"}, ASK),
+    ("crown.sound", CROWNED, GONE | {"tooth.21.crown_lost_percent": 50}, {"tooth.21.crown_lost_percent": 49}, NO),
+    ("crown.sound", CROWNED, {"tooth.21.crowned": True}, {}, NO),
+    ("crown.height-left", CROWNED, GONE, GONE | {"tooth.21.ferrule": "1.9"}, CARE),
+    ("crown.height-left", CROWNED, GONE, GONE | {"tooth.21.ferrule": "0.9"}, NO),
+    ("crown.height-left", CROWNED, GONE, GONE | {"tooth.21.ferrule": None}, ASK),
+    (
+        "crown.thin-neck",
+        on("crown", "22", removal=20),
+        {"tooth.22.neck_width": "5.0"},
+        {"tooth.22.neck_width": "4.4"},
+        NO,
+    ),
+    ("crown.age", CROWNED, born(25), born(24), CARE),
+    ("crown.age", CROWNED, born(25), born(17), NO),
+    ("crown.short", CROWNED, {"tooth.21.length": "4.0"}, {"tooth.21.length": "3.9"}, CARE),
+    ("crown.bone", CROWNED, GONE, GONE | {"tooth.21.bone_loss_percent": 34}, CARE),
+    ("crown.grinding", CROWNED, {}, GROUND, CARE),
+    ("bridge.sound-carrier", BRIDGE_NOW, CARRIED, CARRIED | {"tooth.11.crowned": False}, NO),
+    ("bridge.bone", BRIDGE_NOW, CARRIED, CARRIED | {"tooth.11.bone_loss_percent": 51}, NO),
+    ("bridge.bone", BRIDGE_NOW, CARRIED, CARRIED | {"tooth.11.bone_loss_percent": 34}, CARE),
+    ("bridge.mobility", BRIDGE_NOW, CARRIED, CARRIED | {"tooth.13.mobility": 1}, CARE),
+    ("bridge.mobility", BRIDGE_NOW, CARRIED, CARRIED | {"tooth.13.mobility": 2}, NO),
+    ("bridge.age", BRIDGE_NOW, CARRIED | born(20), CARRIED | born(19), NO),
+    ("bridge.short", BRIDGE_NOW, CARRIED, CARRIED | {"tooth.11.length": "3.9"}, CARE),
+    ("bridge.root-filled", BRIDGE_NOW, CARRIED, CARRIED | {"tooth.11.root_treated": True}, CARE),
+    ("bridge.grinding", BRIDGE_NOW, CARRIED, CARRIED | GROUND, CARE),
+    ("removable-tooth.epilepsy", PLATE_NOW, EMPTY, EMPTY | {"history.epilepsy": True}, CARE),
+    ("removable-tooth.decay-risk", PLATE_NOW, EMPTY, EMPTY | {"examination.decay.risk": "high"}, CARE),
+    ("gum-line.age", GUM, LOW | born(18), LOW | born(17), NO),
+    ("gum-line.firm-gum", GUM, LOW, LOW | {"examination.gums.firm_gum": "3.9"}, NO),
+    ("gum-line.bone", GUM, LOW, LOW | {"tooth.21.bone_to_gum": "3.9"}, CARE),
+    ("gum-line.bone", GUM, LOW, LOW | {"tooth.21.bone_to_gum": None}, ASK),
+    ("gum-line.thin", GUM, LOW, LOW | {"examination.gums.gum_thickness": "thin"}, CARE),
+    ("gum-line.smile", GUM, LOW, LOW | {"examination.bite.smile_line": "medium"}, CARE),
+    ("gum-line.smile", GUM, LOW, LOW | {"examination.bite.smile_line": "low"}, NO),
+    ("gum-line.nicotine", GUM, LOW, LOW | {"history.nicotine_per_day": 1}, CARE),
     ("wing-bridge.place", WING_NOW, EMPTY, EMPTY | placed(crown_distance="8.6"), CARE),
     ("wing-bridge.place", WING_NOW, EMPTY, EMPTY | placed(crown_distance="4.9"), CARE),
     ("wing-bridge.place", WING_NOW, EMPTY, EMPTY | placed(crown_distance="4.4"), NO),
@@ -306,6 +424,14 @@ def test_every_gate_of_a_treatment_is_flipped_here() -> None:
         "ceramic-veneer.baby-tooth",
         "wing-bridge.carrier",
         "wing-bridge.baby-carrier",
+        "direct-face.lengthening",
+        "direct-face.many",
+        "direct-face.baby-tooth",
+        "lab-face.baby-tooth",
+        "crown.baby-tooth",
+        "bridge.carriers",
+        "bridge.span",
+        "bridge.baby-carrier",
     }
     every = {gate.id for key, treatment in all_treatments().items() for gate in own_gates(key, treatment)}
     assert every == {gate for gate, *_ in FLIPS} | by_work
@@ -338,6 +464,39 @@ def test_ceramic_work_itself() -> None:
     assert the("ceramic-veneer.deep", reasons(faces("11", "21", removal=8))).verdict is CARE
     assert the("ceramic-veneer.baby-tooth", reasons(faces("53"))).verdict is NO
     assert found("ceramic-veneer.baby-tooth", reasons(faces("11", "21"))) is None
+
+
+def test_composite_faces_and_crowns_by_what_is_done() -> None:
+    assert found("direct-face.many", reasons(on("direct-face", "13", "11", "21", "22", "23", "14"))) is None
+    seven = on("direct-face", "13", "11", "21", "22", "23", "14", "24")
+    assert the("direct-face.many", reasons(seven)).verdict is CARE
+    assert the("direct-face.lengthening", reasons(on("direct-face", "21", lengthening=16))).verdict is CARE
+    assert found("direct-face.lengthening", reasons(on("direct-face", "21", lengthening=15))) is None
+    assert the("direct-face.baby-tooth", reasons(on("direct-face", "53"))).verdict is CARE
+    for key in ("lab-face", "crown"):
+        assert the(f"{key}.baby-tooth", reasons(on(key, "53"))).verdict is NO
+
+
+def test_a_bridge_needs_two_carriers_that_are_no_baby_teeth() -> None:
+    def bridge(places: tuple[str, ...], *carriers: str) -> Course:
+        work = [Work("bridge", iso(place), fills_place=True) for place in places]
+        work += [Work("bridge", iso(tooth), removal=20) for tooth in carriers]
+        return Course("bridge", ("bridge",), tuple(work), places_filled=tuple(map(iso, places)))
+
+    assert the("bridge.carriers", reasons(bridge(("12",), "11"), CARRIED)).verdict is ASK
+    assert found("bridge.carriers", reasons(BRIDGE_NOW, CARRIED)) is None
+    assert the("bridge.baby-carrier", reasons(bridge(("12",), "11", "53"), EMPTY)).verdict is NO
+    assert found("bridge.span", reasons(BRIDGE_NOW, CARRIED)) is None
+    assert the("bridge.span", reasons(bridge(("12", "11"), "13", "21"), CARRIED)).verdict is CARE
+    assert the("bridge.span", reasons(bridge(("12", "11", "21"), "13", "22"), CARRIED)).verdict is NO
+    assert found("bridge.span", reasons(bridge(("12", "21"), "13", "11", "22"), CARRIED)) is None
+
+
+def test_crowns_and_bridges_on_teeth_that_need_them_are_no_longer_out() -> None:
+    assert reasons(CROWNED, GONE | {"limits": {}}) == ()
+    assert reasons(BRIDGE_NOW, CARRIED | {"limits": {}}) == ()
+    assert reasons(PLATE_NOW, EMPTY) == ()
+    assert the("crown.sound", reasons(CROWNED)).second_dentist
 
 
 def test_a_wing_needs_a_carrier_that_is_no_baby_tooth() -> None:

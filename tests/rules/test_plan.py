@@ -55,7 +55,13 @@ class TestLeadCase:
             ("reshaping", 6_000),
             ("whitening", 44_070),
             ("whiten-then-reshape-bond", 205_895),
+            ("direct-face", 253_000),
+            ("lab-face", 358_000),  # 4 × 840 and 4 × 55
             ("ceramic-veneer", 630_000),
+            ("crown", 686_000),
+            ("wing-bridge", 0),
+            ("bridge", 0),
+            ("removable-tooth", 0),
             ("braces-then-bonding", 789_000),
             ("braces-then-wing-bridge", 978_500),  # 9,690 and 95 for the baby tooth
             ("braces-then-implant", 1_255_500),  # 12,460 and 95 for the baby tooth
@@ -72,8 +78,13 @@ class TestLeadCase:
             ("whitening", Verdict.OFFER),
             ("reshape-bond", Verdict.CARE),
             ("whiten-then-reshape-bond", Verdict.CARE),
+            ("direct-face", Verdict.CARE),
+            ("lab-face", Verdict.NO),
             ("ceramic-veneer", Verdict.NO),
+            ("crown", Verdict.NO),
             ("wing-bridge", Verdict.NO),
+            ("bridge", Verdict.NO),
+            ("removable-tooth", Verdict.NO),
             ("braces-then-bonding", Verdict.OFFER),
             ("braces-then-wing-bridge", Verdict.ASK),
             ("braces-then-implant", Verdict.ASK),
@@ -86,6 +97,21 @@ class TestLeadCase:
         [reason] = plan.option("reshape-bond").reasons
         assert "0.876" in reason.words
         assert "0.7 mm wider" in reason.words
+
+    def test_what_needs_an_empty_place_says_that_there_is_none(self, plan: CasePlan) -> None:
+        for key in ("wing-bridge", "bridge", "removable-tooth"):
+            assert any(reason.gate == "place.none" for reason in plan.option(key).reasons)
+
+    def test_crowns_are_out_because_the_teeth_are_sound(self, plan: CasePlan) -> None:
+        [reason] = [reason for reason in plan.option("crown").reasons if reason.gate == "crown.sound"]
+        assert (reason.verdict, reason.second_dentist) == (Verdict.NO, True)
+
+    def test_composite_faces_take_nothing_but_the_agreed_half_millimetre(self, plan: CasePlan) -> None:
+        option = plan.option("direct-face")
+        off = {line.tooth.key: line.removal_tenths for line in option.work if line.tooth and line.removal_tenths}
+        assert [(plan.teeth[key].iso, tenths) for key, tenths in off.items()] == [("13", 5)]
+        assert (option.undo, option.teeth_reduced) == (2, 1)
+        assert {reason.gate for reason in option.reasons} == {"canine-as-lateral"}
 
     def test_faces_are_out_by_his_own_limit(self, plan: CasePlan) -> None:
         own = [reason for reason in plan.option("ceramic-veneer").reasons if reason.patient_limit]
@@ -130,7 +156,10 @@ class TestLeadCase:
         keys = [option.key for option in plan.options]
         assert keys[0] == "none"
         assert keys.index("reshaping") < keys.index("reshape-bond") < keys.index("braces-then-bonding")
-        assert keys[-1] == "ceramic-veneer"
+        assert keys.index("reshape-bond") < keys.index("direct-face") < keys.index("braces-then-bonding")
+        assert keys.index("ceramic-veneer") < keys.index("crown")
+        out = {option.key for option in plan.options if option.verdict is Verdict.NO}
+        assert set(keys[-len(out) :]) == out
         assert all(option.rank.decided_by for option in plan.options[1:])
 
     def test_deposit(self, plan: CasePlan) -> None:

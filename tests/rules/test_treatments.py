@@ -34,13 +34,19 @@ def lines(value):
             yield from lines(getattr(value, name))
 
 
-def test_the_catalogue_holds_the_eight():
+def test_the_catalogue_holds_them_all():
     assert list(all_treatments()) == [
         "bonding",
         "braces",
+        "bridge",
         "ceramic-veneer",
+        "crown",
+        "direct-face",
+        "gum-line",
         "implant-crown",
+        "lab-face",
         "none",
+        "removable-tooth",
         "reshaping",
         "whitening",
         "wing-bridge",
@@ -236,6 +242,7 @@ name = "Gum mask"
 name_es = "Máscara de encía"
 undo = 0
 flags = ["acrylic"]
+works_on = "whole mouth"
 plain = { words = "A thin cover for the gum.", words_es = "Una funda fina para la encía." }
 undo_words = { words = "Yes.", words_es = "Sí." }
 removal_words = { words = "Nothing.", words_es = "Nada." }
