@@ -51,6 +51,8 @@ class Curve:
     """Shape of its marks, one of :data:`MARKS`."""
     marked: tuple[float, ...] = ()
     """The years at which a mark stands."""
+    bounds: tuple[str, str] = ("", "")
+    """Names of the lower and the upper end of the range."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +96,8 @@ def shares_svg(curves: Sequence[Curve], words: AxisWords, prefix: str, years: in
     frame = _Frame(years, 100)
     ticks = [(value, str(value)) for value in (0, 25, 50, 75, 100)]
     parts = [*_axes(frame, ticks, words, years)]
-    for at, curve in enumerate(curves):
-        parts += _range(frame, curve, slanted=bool(at % 2))
+    for curve in curves:
+        parts += _range(frame, curve)
     for curve in curves:
         parts += _line(frame, curve)
     last = max((curve.years[-1].year for curve in curves), default=0)
@@ -125,7 +127,7 @@ def money_svg(
     ticks = [(value, amount(int(value))) for value in _steps(step, frame.most)]
     parts = [*_axes(frame, ticks, words, years)]
     for curve in curves:
-        parts += _range(frame, curve, slanted=False)
+        parts += _range(frame, curve)
     for curve in curves:
         parts += _line(frame, curve)
     for point in crossed:
@@ -178,8 +180,9 @@ def _line(frame: _Frame, curve: Curve) -> Iterator[str]:
             yield _mark(frame.x(year), frame.y(values[year]), curve.mark)
 
 
-def _range(frame: _Frame, curve: Curve, slanted: bool) -> Iterator[str]:
-    """The range as hatching, one stroke for each half year, inside a hairline; beyond the data the hairline alone."""
+def _range(frame: _Frame, curve: Curve) -> Iterator[str]:
+    """The range as hatching between hairlines, closer for a heavy line; beyond the data the hairlines alone."""
+    parts = (0.125, 0.375, 0.625, 0.875) if curve.heavy else (0.25, 0.75)
     ranged = [(at.year, at.low, at.high, at.beyond) for at in curve.years if at.low is not None and at.high is not None]
     if len(ranged) < 2 or all(low == high for _, low, high, _ in ranged):
         return
@@ -190,25 +193,30 @@ def _range(frame: _Frame, curve: Curve, slanted: bool) -> Iterator[str]:
     for (year, low, high, _), (_, next_low, next_high, beyond) in pairwise(ranged):
         if beyond:
             break
-        for part in (0.25, 0.75):
-            lean = 0.35 if slanted else 0.0
+        for part in parts:
             bottom, top = low + (next_low - low) * part, high + (next_high - high) * part
-            start, end = frame.x(year + part - lean), frame.x(year + part + lean)
-            strokes += f"M{_n(start)} {_n(frame.y(bottom))}L{_n(end)} {_n(frame.y(top))}"
+            x = _n(frame.x(year + part))
+            strokes += f"M{x} {_n(frame.y(bottom))}L{x} {_n(frame.y(top))}"
     if strokes:
         yield f'<path d="{strokes}" fill="none" stroke="{_HATCH}" stroke-width="0.16"/>'
 
 
 def _names(frame: _Frame, curves: Sequence[Curve]) -> Iterator[str]:
     """Each line's name at its end, moved apart where they would lie on each other."""
-    ends = sorted(((frame.y(curve.years[-1].value), curve) for curve in curves), key=lambda pair: pair[0])
+    found: list[tuple[float, Curve, str]] = []
+    for curve in curves:
+        last = curve.years[-1]
+        for value, name in ((last.value, curve.name), (last.low, curve.bounds[0]), (last.high, curve.bounds[1])):
+            if name and value is not None:
+                found.append((frame.y(value), curve, name))
+    ends = sorted(found, key=lambda end: end[0])
     x = frame.x(frame.years)
-    for place, (y, curve) in zip(spread_out([y for y, _ in ends], _LINE), ends, strict=True):
-        end = frame.x(curve.years[-1].year)
-        yield _path([(end + 0.6, y), (x + 2.2, place)], _FAINT, 0.15)
-        if curve.mark:
-            yield _mark(x + 3.6, place, curve.mark)
-        yield _text(x + (5.6 if curve.mark else 2.8), place + _TEXT * 0.35, curve.name, "start", _INK)
+    for place, (y, curve, name) in zip(spread_out([y for y, _, _ in ends], _LINE), ends, strict=True):
+        mark = curve.mark if name == curve.name else ""
+        yield _path([(frame.x(curve.years[-1].year) + 0.6, y), (x + 2.2, place)], _FAINT, 0.15)
+        if mark:
+            yield _mark(x + 3.6, place, mark)
+        yield _text(x + (5.6 if mark else 2.8), place + _TEXT * 0.35, name, "start", _INK)
 
 
 def _mark(x: float, y: float, shape: str) -> str:
