@@ -88,8 +88,7 @@ def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tupl
     reasons = tuple(sorted(reasons, key=lambda reason: -reason.verdict.severity))
     verdict, used = after_overrides(reasons, desk.facts.choices.overrides, course.key, desk.today)
     struck = next((item.reason for item in desk.facts.choices.struck if item.option == course.key), "")
-    undo = max((part.undo for part in parts), default=0)
-    undo_words = next(part.undo_words for part in parts if part.undo == undo)
+    undo, undo_words = _undo(course, parts, desk)
     does_not = combination.does_not if combination else parts[0].does_not
     removal = _removal_words(course, parts, desk)
     catalogued = removal if isinstance(removal, Line) else None
@@ -151,6 +150,7 @@ def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tupl
         steps=tuple((step.id, step.words) for part in parts for step in part.steps_in_order()),
         space_plan=course.space_plan,
         earliest_finish=time.earliest_finish,
+        calendar=time.calendar,
         how=time.how,
         word_sources=(
             *outlook.word_sources(
@@ -166,6 +166,18 @@ def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tupl
         ),
     )
     return option, weight
+
+
+def _undo(course: Course, parts: tuple[Treatment, ...], desk: Desk) -> tuple[int, Line]:
+    """Whether the course can be undone, and what is said of it.
+
+    An edge that is shortened under an addition does not grow back, whatever else the addition is.
+    """
+    cut = any(work.irreversible and work.removal and not work.extracted for work in course.work)
+    edges = [each for each in desk.treatments.values() if each.works_on == "edges"]
+    least = max(parts, key=lambda part: part.undo)
+    said = edges[0] if cut and edges and edges[0].undo > least.undo else least
+    return said.undo, said.undo_words
 
 
 def _said(lines: Iterable[Line], language: Language = "en") -> tuple[str, ...]:
@@ -303,17 +315,14 @@ def _price_line(line: PricedLine) -> PriceLine:
 def _materials(course: Course, desk: Desk) -> Iterable[tuple[str, Decimal, str]]:
     for key in course.treatments:
         built: list[Built] = []
-        if key == "bonding":
+        face = desk.treatments[key].works_on == "faces"
+        if face or desk.treatments[key].works_on == "spaces":
             for work in course.work:
                 found = desk.facts.tooth(work.tooth) if work.treatment == key and work.tooth else None
-                if (
-                    found is not None
-                    and found.width
-                    and found.length
-                    and (work.mesial or work.distal or work.lengthening)
-                ):
-                    built.append(Built.of(work, found.width, found.length))
+                shaped = face or work.mesial or work.distal or work.lengthening
+                if found is not None and found.width and found.length and shaped:
+                    built.append(Built.of(work, found.width, found.length, face=face))
         teeth = len(course.teeth(key))
         materials = desk.treatments[key].materials
-        for need in forecast(desk.book, key, materials, built, teeth=teeth, arches=arches_of(key)):
+        for need in forecast(desk.book, key, materials, built, teeth=teeth, arches=arches_of(desk.treatments[key])):
             yield need.words, need.amount, need.unit

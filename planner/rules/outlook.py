@@ -114,6 +114,8 @@ def _applies(when: RiskWhen, facts: CaseFacts) -> bool:
     match when:
         case "worn mouth":
             return any(tooth.wear != 0 for tooth in teeth)
+        case "dead nerve":
+            return any(tooth.root_treated is not False or tooth.nerve == "negative" for tooth in teeth)
         case "primary tooth":
             return any(tooth.tooth.is_primary for tooth in teeth)
         case "always":
@@ -179,8 +181,10 @@ def asked_for(parts: Iterable[Treatment], work: Iterable[Counted], figures: Figu
     counted = []
     for part in parts:
         own = [each for each in done if each.treatment == part.key]
+        if part.fills_place and not any(each.fills_place for each in own):
+            continue  # no place to fill: nothing is made, and the years ask for nothing
         teeth = len({each.tooth for each in own if each.tooth is not None and not each.fills_place})
-        counted.append((part, Counts(teeth, sum(each.fills_place for each in own), arches_of(part.key))))
+        counted.append((part, Counts(teeth, sum(each.fills_place for each in own), arches_of(part))))
     return demands(counted, figures.grinding, figures.counted_in, figures.worn_events)
 
 
