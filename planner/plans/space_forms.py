@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any, Literal
+from typing import Any
 
 from django import forms
 from django.http import QueryDict
@@ -18,32 +18,31 @@ from django.utils.translation import gettext_lazy as _
 
 from planner.patients.examination_parts import GapForm
 from planner.patients.stored import mm
-from planner.patients.tooth_fields import ChosenCell, LengthCell
-from planner.practice.fields import PlainForm
-from planner.rules.mouth import CaseFacts, Choices, Gap, Lock, ToothFacts
+from planner.patients.tooth_fields import ChosenCell, CountField, LengthCell
+from planner.plans.space_locks import (
+    FIELD_OF,
+    LENGTH_LOCKS,
+    LIMIT_LOCKS,
+    ROLES,
+    TICK_LOCKS,
+    What,
+    change_words,
+    gap_key,
+    gap_words,
+    key_of,
+    lock_words,
+    stored_locks,
+    tooth_key,
+)
+from planner.practice.fields import MillimetreField, PlainForm
+from planner.rules.mouth import CaseFacts, Gap, Lock, ToothFacts
 from planner.rules.segments import front_teeth
+from planner.rules.standing import role_of
 from planner.rules.teeth import Numbering, Tooth
-from planner.rules.units import format_mm
+from planner.rules.units import format_mm, parse_mm
 
 Words = str | Promise
-What = Literal[
-    "mesial share", "distal share", "width", "length", "shorten", "lengthen", "untouched", "build up", "gap left"
-]
 
-LENGTH_LOCKS: dict[str, tuple[What, Words]] = {
-    "mesial": ("mesial share", _("share toward the midline")),
-    "distal": ("distal share", _("share away from the midline")),
-    "fixed_width": ("width", _("width afterwards")),
-    "fixed_length": ("length", _("length afterwards")),
-    "shorten": ("shorten", _("shorten by")),
-    "lengthen": ("lengthen", _("lengthen by")),
-}
-"""Locks with a length, by field: what it fixes and its words."""
-TICK_LOCKS: dict[str, tuple[What, Words]] = {
-    "untouched": ("untouched", _("do not touch")),
-    "build_up": ("build up", _("build up")),
-}
-_FIELD_OF = {what: field for field, (what, _words) in (LENGTH_LOCKS | TICK_LOCKS).items()}
 _GAP_CHOICES = [("close", _("close")), ("leave", _("leave as it is")), ("value", _("leave this much:"))]
 _PATH = re.compile(r"(examination\.teeth|examination\.gaps|choices\.locks)\[(\d+)\](?:\.(\w+))?")
 
@@ -73,12 +72,13 @@ class ToothForm(PlainForm):
     length = LengthCell(label=_("length"))
     leave = forms.BooleanField(label=_("not to be touched, as found"), required=False)
 
-    def __init__(self, *args: Any, title: str, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, title: str, found_role: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name, (_what, words) in LENGTH_LOCKS.items():
             self.fields[name] = LengthCell(label=words)
         for name, (_what, words) in TICK_LOCKS.items():
             self.fields[name] = forms.BooleanField(label=str(words), required=False)
+        self.fields["role"] = ChosenCell(label=_("must look like"), answers=ROLES.items(), blank=found_role)
         for field in self.fields.values():
             field.label = f"{title}: {field.label}"
 
@@ -107,6 +107,73 @@ class BetweenForm(PlainForm):
         return data
 
 
+class FrontForm(PlainForm):
+    """What the dentist decides about the whole front, and the one limit that may be raised."""
+
+    strip_length = LengthCell(label=_("Arch in one go between the two outermost teeth, mm"))
+    midline_offset = LengthCell(label=_("Teeth stand left of the middle of the face by, mm"))
+    ratio = CountField(label=_("Width of the laterals aimed at, percent of the central's"), least=50, most=100)
+    midline = MillimetreField(
+        label=_("Midline aimed at: the centrals' contact lies this far to the patient's left of it, mm"),
+        help_text=_("Minus is to the right; 0 keeps the midline of the teeth. Left empty, the face's midline counts."),
+        required=False,
+    )
+    raised = forms.TypedChoiceField(label=_("One limit raised"), required=False, empty_value=None)
+    raised_tooth = forms.TypedChoiceField(label=_("on the tooth"), required=False, empty_value=None)
+    raised_to = forms.CharField(
+        label=_("to"),
+        help_text=_("In mm, or in whole degrees for the side wall."),
+        required=False,
+        widget=forms.TextInput(attrs={"data-size": "short", "inputmode": "decimal", "autocomplete": "off"}),
+    )
+
+    def __init__(self, *args: Any, teeth: list[tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, answers in (
+            ("raised", [(key, words) for key, (_what, words) in LIMIT_LOCKS.items()]),
+            ("raised_tooth", teeth),
+        ):
+            field: Any = self.fields[name]
+            field.choices = [("", _("none")), *answers]
+
+    def clean_midline_offset(self) -> int:
+        """An emptied cell is no offset."""
+        return self.cleaned_data["midline_offset"] or 0
+
+    def clean(self) -> dict[str, Any]:
+        """A limit is raised on one tooth to one value, or nothing of it is filled in."""
+        data = super().clean() or {}
+        parts = {name: data.get(name) or None for name in ("raised", "raised_tooth", "raised_to")}
+        if not any(parts.values()) or any(name in self.errors for name in parts):
+            return data
+        asked = {
+            "raised": _now("Which limit is raised? Choose one, or empty the cells beside it."),
+            "raised_tooth": _now("On which tooth? Choose one, or choose no limit."),
+            "raised_to": _now("To how much? Write millimetres such as 1.8, or whole degrees."),
+        }
+        for name, value in parts.items():
+            if value is None:
+                self.add_error(name, asked[name])
+        if all(parts.values()):
+            self._read_amount(data)
+        return data
+
+    def _read_amount(self, data: dict[str, Any]) -> None:
+        written = str(data["raised_to"]).strip()
+        try:
+            if data["raised"] == "emergence":
+                degrees = written.removesuffix("°").strip()
+                if not (degrees.isascii() and degrees.isdigit() and int(degrees) <= 60):
+                    raise ValueError(
+                        _now("“%(text)s” is no angle: write whole degrees, such as 35.") % {"text": written}
+                    )
+                data["raised_to"] = int(degrees)
+            else:
+                data["raised_to"] = parse_mm(written)
+        except ValueError as error:
+            self.add_error("raised_to", str(error))
+
+
 class SpaceForm:
     """The whole form over one case: teeth along the arch, the gaps between them, and a reason for every change."""
 
@@ -117,9 +184,10 @@ class SpaceForm:
         gaps = {frozenset(gap.between): gap for gap in facts.examination.gaps}
         self.pairs = [(one.tooth, other.tooth) for one, other in pairwise(self.teeth)]
         self.gaps = [gaps.get(frozenset(pair)) for pair in self.pairs]
-        stored = _stored(facts.choices)
+        stored = stored_locks(facts.choices)
         self.tooth_forms = [self._tooth_form(tooth, stored) for tooth in self.teeth]
         self.gap_forms = [self._gap_form(pair, gap, stored) for pair, gap in zip(self.pairs, self.gaps, strict=True)]
+        self.front_form = self._front_form(stored)
         self.faults_beside: list[str] = []
 
     def _tooth_form(self, tooth: ToothFacts, stored: Mapping[str, Lock]) -> ToothForm:
@@ -129,17 +197,25 @@ class SpaceForm:
             "leave": tooth.not_to_be_touched,
         }
         for name, (what, _words) in LENGTH_LOCKS.items():
-            lock = stored.get(_key(tooth.tooth, what))
+            lock = stored.get(tooth_key(tooth.tooth, what))
             initial[name] = None if lock is None else lock.value
         for name, (what, _words) in TICK_LOCKS.items():
-            initial[name] = _key(tooth.tooth, what) in stored
-        return ToothForm(self.data, prefix=tooth.tooth.key, initial=initial, title=self.number(tooth.tooth))
+            initial[name] = tooth_key(tooth.tooth, what) in stored
+        played = stored.get(tooth_key(tooth.tooth, "role"))
+        initial["role"] = None if played is None else played.role
+        return ToothForm(
+            self.data,
+            prefix=tooth.tooth.key,
+            initial=initial,
+            title=self.number(tooth.tooth),
+            found_role=_now("as found: %(role)s") % {"role": ROLES[role_of(tooth)]},
+        )
 
     def _gap_form(self, pair: tuple[Tooth, Tooth], gap: Gap | None, stored: Mapping[str, Lock]) -> BetweenForm:
         initial: dict[str, Any] = {}
         if gap is not None:
             initial = {"width": gap.width, "film": gap.film, "may_stay": gap.may_stay}
-        lock = stored.get(_gap_key(pair))
+        lock = stored.get(gap_key(pair))
         if lock is not None and lock.value == 0:
             initial["fixed"] = "close"
         elif lock is not None and gap is not None and lock.value == gap.width:
@@ -147,6 +223,22 @@ class SpaceForm:
         elif lock is not None:
             initial |= {"fixed": "value", "left": lock.value}
         return BetweenForm(self.data, prefix=f"gap-{pair[0].key}", initial=initial, title=self.gap_words(pair))
+
+    def _front_form(self, stored: Mapping[str, Lock]) -> FrontForm:
+        ratio, midline = stored.get("front-ratio"), stored.get("front-midline")
+        examination = self.facts.examination
+        initial: dict[str, Any] = {
+            "strip_length": examination.strip_length,
+            "midline_offset": examination.midline_offset,
+            "ratio": None if ratio is None else ratio.percent,
+            "midline": None if midline is None else midline.value,
+        }
+        raised = next((lock for lock in stored.values() if lock.what in _LIMITS), None)
+        if raised is not None and raised.tooth is not None:
+            to = format_mm(raised.value) if raised.value is not None else str(raised.degrees)
+            initial |= {"raised": _LIMITS[raised.what], "raised_tooth": raised.tooth.key, "raised_to": to}
+        teeth = [(tooth.tooth.key, self.number(tooth.tooth)) for tooth in self.teeth]
+        return FrontForm(self.data, prefix="front", initial=initial, teeth=teeth)
 
     # Words
 
@@ -156,12 +248,28 @@ class SpaceForm:
 
     def gap_words(self, pair: tuple[Tooth, Tooth]) -> str:
         """The gap as the case writes it: ``13·11``."""
-        return f"{self.number(pair[0])}·{self.number(pair[1])}"
+        return gap_words(pair, self.numbering)
 
     def every_form(self) -> Iterator[PlainForm]:
         """Every part, in the order of the page."""
         yield from self.tooth_forms
         yield from self.gap_forms
+        yield self.front_form
+
+    @property
+    def front_measures(self) -> list[forms.BoundField]:
+        """The controls about the whole front that are measured."""
+        return [self.front_form[name] for name in ("strip_length", "midline_offset")]
+
+    @property
+    def front_aims(self) -> list[forms.BoundField]:
+        """The controls for what is aimed at."""
+        return [self.front_form[name] for name in ("ratio", "midline")]
+
+    @property
+    def front_limit(self) -> list[forms.BoundField]:
+        """The controls for the one limit that may be raised."""
+        return [self.front_form[name] for name in ("raised", "raised_tooth", "raised_to")]
 
     @property
     def faults(self) -> tuple[tuple[str, str, str], ...]:
@@ -192,6 +300,8 @@ class SpaceForm:
                     for tooth in examination.teeth
                 ),
                 "gaps": tuple(self._tried_gaps()),
+                "strip_length": self.front_form.cleaned_data.get("strip_length"),
+                "midline_offset": self.front_form.cleaned_data.get("midline_offset", 0),
             }
         )
         choices = self.facts.choices.model_copy(update={"locks": tuple(self.locks())})
@@ -212,41 +322,43 @@ class SpaceForm:
 
     def locks(self) -> Iterator[Lock]:
         """Every lock that the form wants, those on other teeth as they are; reasons as far as they are given."""
-        stored = _stored(self.facts.choices)
-        shown = set(self._keys())
-        yield from (lock for key, lock in stored.items() if key not in shown)
-        for tooth, form in zip(self.teeth, self.tooth_forms, strict=True):
+        stored = stored_locks(self.facts.choices)
+        shown = {tooth.tooth for tooth in self.teeth}
+        pairs = {gap_key(pair) for pair in self.pairs}
+        for key, lock in stored.items():
+            if (lock.between is not None and key not in pairs) or (lock.tooth is not None and lock.tooth not in shown):
+                yield lock
+        for wanted in self._wanted():
+            known = stored.get(key_of(wanted))
+            same = known is not None and known.model_copy(update={"reason": "", "by": "", "on": None}) == wanted
+            yield known if known is not None and same else _because(wanted, self._reason(key_of(wanted)))
+
+    def _wanted(self) -> Iterator[Lock]:
+        for facts, form in zip(self.teeth, self.tooth_forms, strict=True):
+            data, tooth = form.cleaned_data, facts.tooth
             for name, (what, _words) in LENGTH_LOCKS.items():
-                value = form.cleaned_data.get(name)
-                if value is not None:
-                    yield self._lock(_key(tooth.tooth, what), what, value, stored, tooth=tooth.tooth)
+                if data.get(name) is not None:
+                    yield _lock(what, tooth=tooth, value=mm(data[name]))
             for name, (what, _words) in TICK_LOCKS.items():
-                if form.cleaned_data.get(name):
-                    yield self._lock(_key(tooth.tooth, what), what, None, stored, tooth=tooth.tooth)
+                if data.get(name):
+                    yield _lock(what, tooth=tooth)
+            if data.get("role"):
+                yield _lock("role", tooth=tooth, role=data["role"])
         for pair, between in zip(self.pairs, self.gap_forms, strict=True):
-            value = _left(between)
-            if value is not None:
-                yield self._lock(_gap_key(pair), "gap left", value, stored, between=pair)
+            if (value := _left(between)) is not None:
+                yield _lock("gap left", between=pair, value=mm(value))
+        yield from self._wanted_of_front()
 
-    def _lock(
-        self,
-        key: str,
-        what: What,
-        value: int | None,
-        stored: Mapping[str, Lock],
-        *,
-        tooth: Tooth | None = None,
-        between: tuple[Tooth, Tooth] | None = None,
-    ) -> Lock:
-        known = stored.get(key)
-        if known is not None and known.value == value:
-            return known
-        return Lock(tooth=tooth, between=between, what=what, value=mm(value), reason=self._reason(key), by="")
-
-    def _keys(self) -> Iterator[str]:
-        for tooth in self.teeth:
-            yield from (_key(tooth.tooth, what) for what, _words in (*LENGTH_LOCKS.values(), *TICK_LOCKS.values()))
-        yield from (_gap_key(pair) for pair in self.pairs)
+    def _wanted_of_front(self) -> Iterator[Lock]:
+        data = self.front_form.cleaned_data
+        if data.get("ratio") is not None:
+            yield _lock("ratio", percent=data["ratio"])
+        if data.get("midline") is not None:
+            yield _lock("midline", value=mm(data["midline"]))
+        amount = data.get("raised_to")
+        if data.get("raised") and data.get("raised_tooth") and isinstance(amount, int):
+            entry = {"degrees": amount} if data["raised"] == "emergence" else {"value": mm(amount)}
+            yield _lock(LIMIT_LOCKS[data["raised"]][0], tooth=Tooth.from_key(data["raised_tooth"]), **entry)
 
     def _reason(self, key: str) -> str:
         return "" if self.data is None else " ".join(self.data.get(f"reason-{key}", "").split())
@@ -255,35 +367,19 @@ class SpaceForm:
         """What would be fixed or let go, compared with what the case holds."""
         if self.data is None:
             return ()
-        stored = _stored(self.facts.choices)
-        wanted = {_key_of(lock): lock for lock in self.locks()}
+        stored = stored_locks(self.facts.choices)
+        wanted = {key_of(lock): lock for lock in self.locks()}
         found = []
         for key in dict.fromkeys([*stored, *wanted]):
             before, lock = stored.get(key), wanted.get(key)
             if before != lock:
-                words = self.change_words(before, lock)
+                words = change_words(before, lock, self.numbering)
                 found.append(Change(key, words, lock, before, self._reason(key)))
         return tuple(found)
 
-    def change_words(self, before: Lock | None, lock: Lock | None) -> str:
-        """A change in words: ``13, shorten by: 0.5 mm → 0.3 mm``."""
-        named = lock or before
-        assert named is not None
-        return f"{self._subject(named)}: {_value_words(before)} → {_value_words(lock)}"
-
     def lock_words(self, lock: Lock) -> str:
         """What is fixed, in words: ``13, shorten by: 0.5 mm``."""
-        return f"{self._subject(lock)}: {_value_words(lock)}"
-
-    def _subject(self, named: Lock) -> str:
-        if named.between is not None:
-            subject: Words = _now("gap %(gap)s") % {"gap": self.gap_words(named.between)}
-            what: Words = _now("to be left")
-        else:
-            assert named.tooth is not None
-            subject = self.number(named.tooth)
-            what = (LENGTH_LOCKS | TICK_LOCKS)[_FIELD_OF[named.what]][1]
-        return f"{subject}, {what}"
+        return lock_words(lock, self.numbering)
 
     def findings(self) -> tuple[tuple[tuple[Tooth, Tooth], str, dict[str, Any]], ...]:
         """Film answers and ticks that differ from the examination: the gap, in words, and what would be recorded."""
@@ -313,6 +409,11 @@ class SpaceForm:
         for pair, gap, between in zip(self.pairs, self.gaps, self.gap_forms, strict=True):
             words = _now("gap %(gap)s") % {"gap": self.gap_words(pair)}
             found += self._tried(between, "width", words, None if gap is None else gap.width)
+        examination = self.facts.examination
+        found += self._tried(self.front_form, "strip_length", _now("arch in one go"), examination.strip_length)
+        found += self._tried(
+            self.front_form, "midline_offset", _now("offset of the midline"), examination.midline_offset
+        )
         return tuple(found)
 
     def _tried(self, form: PlainForm, name: str, words: str, known: int | None) -> Iterator[str]:
@@ -332,6 +433,8 @@ class SpaceForm:
 
     def _at(self, path: str, tried: CaseFacts) -> tuple[PlainForm | None, str]:
         found = _PATH.match(path)
+        if found is None and (name := path.removeprefix("examination.")) in self.front_form.fields:
+            return self.front_form, name
         if found is None:
             return None, ""
         index, field = int(found[2]), found[3] or ""
@@ -342,7 +445,8 @@ class SpaceForm:
         lock = tried.choices.locks[index]
         if lock.between is not None:
             return self._form_between(lock.between), "left" if lock.value else "fixed"
-        return self._form_of(lock.tooth), _FIELD_OF.get(lock.what, "")
+        of_front = lock.tooth is None or lock.what in _LIMITS
+        return self.front_form if of_front else self._form_of(lock.tooth), FIELD_OF.get(lock.what, "")
 
     def _form_of(self, tooth: Tooth | None) -> PlainForm | None:
         known = {facts.tooth: form for facts, form in zip(self.teeth, self.tooth_forms, strict=True)}
@@ -351,6 +455,17 @@ class SpaceForm:
     def _form_between(self, between: tuple[Tooth, Tooth]) -> PlainForm | None:
         known = {frozenset(pair): form for pair, form in zip(self.pairs, self.gap_forms, strict=True)}
         return known.get(frozenset(between))
+
+
+_LIMITS = {what: key for key, (what, _words) in LIMIT_LOCKS.items()}
+
+
+def _lock(what: What, **about: Any) -> Lock:
+    return Lock(what=what, reason="", by="", **about)
+
+
+def _because(lock: Lock, reason: str) -> Lock:
+    return lock.model_copy(update={"reason": reason})
 
 
 def _tried_tooth(tooth: ToothFacts, form: ToothForm) -> ToothFacts:
@@ -372,32 +487,6 @@ def _left(form: BetweenForm) -> int | None:
     if fixed == "close":
         return 0
     return data.get("width") if fixed == "leave" else data.get("left") if fixed == "value" else None
-
-
-def _stored(choices: Choices) -> dict[str, Lock]:
-    return {_key_of(lock): lock for lock in choices.locks}
-
-
-def _key_of(lock: Lock) -> str:
-    if lock.between is not None:
-        return _gap_key(lock.between)
-    assert lock.tooth is not None
-    return _key(lock.tooth, lock.what)
-
-
-def _key(tooth: Tooth, what: str) -> str:
-    return f"{tooth.key}-{what.replace(' ', '-')}"
-
-
-def _gap_key(pair: tuple[Tooth, Tooth]) -> str:
-    first, second = sorted(pair)
-    return f"gap-{first.key}-{second.key}"
-
-
-def _value_words(lock: Lock | None) -> str:
-    if lock is None:
-        return _now("free")
-    return _now("yes") if lock.value is None else f"{format_mm(lock.value)} mm"
 
 
 def _length_words(value: int | None) -> str:

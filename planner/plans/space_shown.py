@@ -3,14 +3,13 @@
 Nothing is computed anew here but sums of what stands beside them.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from django.utils.functional import Promise
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _now
-from django.utils.translation import gettext_lazy as _
 
+from planner.plans.space_names import RULES, SIDES, WORDS, plan_name
 from planner.rules.contradictions import doubts
 from planner.rules.mouth import CaseFacts
 from planner.rules.results import SpacePlanShape, SpaceShape, ToothShape
@@ -19,27 +18,6 @@ from planner.rules.strip import StripTable, Words, budget, plan_of_today, strip_
 from planner.rules.strip_svg import SCREEN, strip_svg
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.units import format_mm
-
-_RULES: Mapping[str, str | Promise] = {
-    "share cap": _("the most that one side of a tooth may be given"),
-    "emergence": _("the steepest side wall from the gum to the contact"),
-    "lengthen cap": _("the most that a tooth may be lengthened"),
-    "shape": _("width over length of a tooth"),
-    "proportion": _("width of the lateral against its central"),
-    "twins": _("likeness of the same tooth on both sides"),
-    "midline": _("how far the midline may lie from the middle of the face"),
-}
-_SIDES: Mapping[str, str | Promise] = {
-    "right": _("patient's right"),
-    "middle": _("between the two centrals"),
-    "left": _("patient's left"),
-}
-_NAMES: Mapping[str, str | Promise] = {
-    "fewest teeth": _("fewest teeth"),
-    "best proportion": _("best proportion"),
-    "smallest shares": _("smallest shares"),
-    "closing a part": _("closing only a part"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +53,15 @@ class ShownPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class OverviewRow:
+    """One tooth in every plan: what is done, and the word for how it comes out."""
+
+    tooth: str
+    stands: str
+    cells: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Conflict:
     """Rules and locks that would have to give way together."""
 
@@ -91,13 +78,13 @@ class ShownSpaces:
     questions: tuple[str, ...]
     today: SafeString | None
     plans: tuple[ShownPlan, ...]
+    overview: tuple[OverviewRow, ...]
     conflicts: tuple[Conflict, ...]
     movement: str
     comfortable: str
     doubts: tuple[str, ...]
+    request: tuple[str, ...]
     how: tuple[str, ...]
-    remeasure: tuple[str, ...] | None = None
-    """The measurements that decide; None as long as nobody asked."""
 
 
 def shown_spaces(shape: SpaceShape, facts: CaseFacts) -> ShownSpaces:
@@ -110,11 +97,13 @@ def shown_spaces(shape: SpaceShape, facts: CaseFacts) -> ShownSpaces:
         sentence=shape.sentence,
         questions=shape.questions,
         today=_today(facts, words),
-        plans=tuple(_plan(plan, shape, words) for plan in shape.plans),
+        plans=tuple(_plan(plan, shape, words, facts) for plan in shape.plans),
+        overview=tuple(_overview(shape, words)),
         conflicts=tuple(_conflict(rules) for rules in shape.conflicts),
         movement=moves,
         comfortable=comfortable if comfortable != moves else "",
         doubts=tuple(sentence for _path, sentence in doubts(facts.examination)),
+        request=shape.request,
         how=shape.how,
     )
 
@@ -125,8 +114,9 @@ def strip_words_of(facts: CaseFacts) -> Words:
     return Words({}, Numbering(facts.numbering), places)
 
 
-def _drawn(plan: SpacePlanShape, words: Words, prefix: str, heading: str) -> SafeString:
-    drawing = strip_svg(plan, words, prefix, scale=SCREEN, heading=heading)
+def _drawn(plan: SpacePlanShape, words: Words, prefix: str, heading: str, facts: CaseFacts) -> SafeString:
+    offset = facts.examination.midline_offset
+    drawing = strip_svg(plan, words, prefix, scale=SCREEN, heading=heading, midline_offset=offset)
     return mark_safe(drawing)  # noqa: S308 - every text in it is escaped there
 
 
@@ -134,22 +124,45 @@ def _today(facts: CaseFacts, words: Words) -> SafeString | None:
     teeth = front_teeth(facts)
     if not any(tooth.width for tooth in teeth):
         return None
-    return _drawn(plan_of_today(teeth, facts.examination.gaps), words, "today", _now("Today"))
+    return _drawn(plan_of_today(teeth, facts.examination.gaps), words, "today", _now("Today"), facts)
 
 
-def _plan(plan: SpacePlanShape, shape: SpaceShape, words: Words) -> ShownPlan:
-    name = ", ".join(str(_NAMES.get(name, name)) for name in plan.names)
-    name = name[:1].upper() + name[1:]
+def _plan(plan: SpacePlanShape, shape: SpaceShape, words: Words, facts: CaseFacts) -> ShownPlan:
+    name = name_of(plan)
     return ShownPlan(
         key=plan.key,
         name=name,
         offered=plan.offered,
         why_not=_why_not(plan, shape),
-        strip=_drawn(plan, words, plan.key, name),
+        strip=_drawn(plan, words, plan.key, name, facts),
         table=strip_table(plan, words),
         figures=tuple(_figures(plan, words)),
         sides=tuple(_sides(plan, words)),
     )
+
+
+def _overview(shape: SpaceShape, words: Words) -> Iterator[OverviewRow]:
+    for index, tooth in enumerate(shape.plans[0].teeth if shape.plans else ()):
+        shapes = [plan.teeth[index] for plan in shape.plans]
+        cells = tuple((_in_short(each), str(WORDS[each.word]) if each.word else "") for each in shapes)
+        yield OverviewRow(words.both(tooth.tooth), words.stands(tooth.tooth), cells)
+
+
+def _in_short(shape: ToothShape) -> str:
+    wider = shape.width_after_tenths - shape.width_tenths
+    longer = shape.lengthening_tenths - shape.shortening_tenths
+    parts = [
+        f"{words} {'+' if tenths > 0 else '−'}{format_mm(abs(tenths))}"
+        for words, tenths in ((_now("width"), wider), (_now("length"), longer))
+        if tenths
+    ]
+    return ", ".join(parts)
+
+
+def name_of(plan: SpacePlanShape) -> str:
+    """What a plan is best at, as a heading."""
+    name = ", ".join(map(plan_name, plan.names))
+    return name[:1].upper() + name[1:]
 
 
 def _why_not(plan: SpacePlanShape, shape: SpaceShape) -> str:
@@ -244,11 +257,11 @@ def _sides(plan: SpacePlanShape, words: Words) -> Iterator[SideRow]:
             else f"{format_mm(tenths)} {_now('stays open')}"
             for tooth, tenths in side.spent
         ]
-        yield SideRow(str(_SIDES[side.side]), format_mm(side.free_tenths), ", ".join(spent) or "–")
+        yield SideRow(str(SIDES[side.side]), format_mm(side.free_tenths), ", ".join(spent) or "–")
 
 
 def _conflict(names: tuple[str, ...]) -> Conflict:
-    rules = tuple((name, str(_RULES.get(name, ""))) for name in names)
+    rules = tuple((name, str(RULES.get(name, ""))) for name in names)
     return Conflict(", ".join(names), rules)
 
 

@@ -7,7 +7,8 @@ from django import forms
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-from planner.plans.space_forms import LENGTH_LOCKS, TICK_LOCKS, SpaceForm
+from planner.plans.space_forms import SpaceForm
+from planner.plans.space_locks import LENGTH_LOCKS, TICK_LOCKS
 from planner.plans.space_shown import strip_words_of
 
 Words = str | Promise
@@ -58,7 +59,10 @@ def heads(form: SpaceForm) -> tuple[Head, ...]:
 
 def tooth_rows(form: SpaceForm) -> dict[str, tuple[Row, ...]]:
     """The rows of the teeth: what is measured, and what the dentist fixes."""
-    locks = [(name, words) for name, (_what, words) in (LENGTH_LOCKS | TICK_LOCKS).items()]
+    locks: list[tuple[str, Words]] = [
+        (name, words) for name, (_what, words) in (*LENGTH_LOCKS.items(), *TICK_LOCKS.items())
+    ]
+    locks.append(("role", _("must look like")))
     return {"measured": _rows(form.tooth_forms, _MEASURES), "fixed": _rows(form.tooth_forms, locks)}
 
 

@@ -1,6 +1,5 @@
 """Pages of the spaces of a case: what sharing them comes to, trying other values, and keeping what is decided."""
 
-from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -16,8 +15,12 @@ from planner.plans.basis import newer_basis
 from planner.plans.facts import case_facts
 from planner.plans.models import Case
 from planner.plans.space_changes import answer_gaps, keep_locks
+from planner.plans.space_compare import compared
+from planner.plans.space_effect import effect
 from planner.plans.space_forms import SpaceForm
-from planner.plans.space_shown import ShownSpaces, shown_spaces
+from planner.plans.space_history import decisions
+from planner.plans.space_scan import further
+from planner.plans.space_shown import shown_spaces, strip_words_of
 from planner.plans.space_table import gap_rows, heads, tooth_rows
 from planner.practice import books
 from planner.practice.access import Act, Thing, may
@@ -26,6 +29,7 @@ from planner.practice.requests import actor_of
 from planner.rules.contradictions import contradictions
 from planner.rules.mouth import CaseFacts
 from planner.rules.plan import share_spaces
+from planner.rules.results import SpaceShape
 from planner.trail.errors import Refused, StaleEdit
 
 
@@ -34,9 +38,8 @@ def spaces(request: HttpRequest, public_id: str) -> HttpResponse:
     actor, now = actor_of(request), timezone.now()
     case = load_case(actor=actor, public_id=public_id, thing=Thing.LOCKS, now=now)
     form = _form(case, request.POST if request.method == "POST" else None, now)
-    if request.method == "POST" and request.POST.get("action") == "decide":
-        return _decide(request, case, form, actor, now)
-    answer = _page(request, case, form, actor, now)
+    asked = {"decide": _decide, "compare": _compare}.get(request.POST.get("action", ""), _page)
+    answer = asked(request, case, form, actor, now)
     if request.method != "POST":
         viewed(patient=case.patient, actor=actor, now=now, reason=f"spaces of case {case.name}")
     return answer
@@ -124,22 +127,18 @@ def _tried(case: Case, form: SpaceForm, now: datetime) -> CaseFacts | None:
     return None if form.faults else facts
 
 
-def _computed(case: Case, facts: CaseFacts, now: datetime, *, sensitivity: bool = False) -> ShownSpaces:
-    book = books.current_book(case.office, books.today(case.office, now))
-    shape = share_spaces(facts, book, sensitivity=sensitivity)
-    shown = shown_spaces(shape, facts)
-    return replace(shown, remeasure=shape.remeasure) if sensitivity else shown
+def _shape(case: Case, facts: CaseFacts, now: datetime) -> SpaceShape:
+    return share_spaces(facts, books.current_book(case.office, books.today(case.office, now)))
 
 
 def _page(request: HttpRequest, case: Case, form: SpaceForm, actor: Staff, now: datetime, **given: Any) -> HttpResponse:
     """The page, or for a redrawing only the result."""
-    facts = given.pop("facts", None) or _tried(case, form, now)
+    facts = _tried(case, form, now)
     context = {
         "case": case,
         "patient": case.patient,
         "form": form,
         "seen": case.version,
-        "shown": _computed(case, facts, now, sensitivity=bool(given.pop("sensitivity", False))) if facts else None,
         "tried": form.tried(),
         "changes": form.changes() if facts else (),
         "findings": form.findings() if facts else (),
@@ -147,22 +146,49 @@ def _page(request: HttpRequest, case: Case, form: SpaceForm, actor: Staff, now: 
         "may_lock": may(actor, Act.EDIT, Thing.LOCKS),
         "may_edit": may(actor, Act.EDIT, Thing.CASE),
         "may_measure": may(actor, Act.CREATE, Thing.MEASUREMENTS),
+        **(_answer(request, case, form, facts, now) if facts else {}),
     } | given
     if request.headers.get("HX-Request"):
         return render(request, "plans/spaces_result.html", context)
-    context["newer"] = newer_basis(case)
+    context |= {"newer": newer_basis(case), "history": decisions(case)}
     context |= {"heads": heads(form), "tooth_rows": tooth_rows(form), "gap_rows": gap_rows(form)}
     context["width"] = 1 + 2 * len(form.teeth)
     return render(request, "plans/spaces.html", context)
 
 
+def _answer(request: HttpRequest, case: Case, form: SpaceForm, facts: CaseFacts, now: datetime) -> dict[str, Any]:
+    """What sharing comes to with these facts, and what that is otherwise than with the stored ones."""
+    shape = _shape(case, facts, now)
+    answer: dict[str, Any] = {
+        "shown": shown_spaces(shape, facts),
+        "compare": compared(shape, facts, request.POST.get("upper", ""), request.POST.get("lower", "")),
+    }
+    if facts != form.facts:
+        answer["effect"] = effect(_shape(case, form.facts, now), shape, strip_words_of(facts))
+    return answer
+
+
 def _decide(request: HttpRequest, case: Case, form: SpaceForm, actor: Staff, now: datetime) -> HttpResponse:
-    """Which measurements decide: computed when asked for, because it solves the spaces a hundred times."""
+    """Which measurements decide: looked at when asked for, a few at a time where the page can ask again."""
     facts = _tried(case, form, now)
-    if not request.headers.get("HX-Request"):
-        return _page(request, case, form, actor, now, sensitivity=True)
-    shown = _computed(case, facts, now, sensitivity=True) if facts else None
-    return render(request, "plans/spaces_decide.html", {"shown": shown, "form": form})
+    live = bool(request.headers.get("HX-Request"))
+    asked = None
+    if facts is not None:
+        book = books.current_book(case.office, books.today(case.office, now))
+        asked = further(request.POST.get("so_far", ""), facts, book, at_once=not live)
+    if not live:
+        return _page(request, case, form, actor, now, asked=asked)
+    return render(request, "plans/spaces_decide.html", {"case": case, "asked": asked})
+
+
+def _compare(request: HttpRequest, case: Case, form: SpaceForm, actor: Staff, now: datetime) -> HttpResponse:
+    """Two plans above each other, as a part of the page or on the whole of it."""
+    facts = _tried(case, form, now)
+    if facts is None or not request.headers.get("HX-Request"):
+        return _page(request, case, form, actor, now)
+    shape = _shape(case, facts, now)
+    found = compared(shape, facts, request.POST.get("upper", ""), request.POST.get("lower", ""))
+    return render(request, "plans/spaces_compare.html", {"case": case, "compare": found})
 
 
 def _both(request: HttpRequest, case: Case, refusal: StaleEdit, actor: Staff, now: datetime) -> HttpResponse:

@@ -454,7 +454,8 @@ class Lock(Facts):
         "midline",
     ]
     value: Tenths | None = None
-    """Millimetres, for everything but the entries below."""
+    """Millimetres, for everything but the entries below. For ``midline``: how far the centrals' contact stands today
+    to the patient's left of the midline aimed at (minus = to the right); left out, the face's midline is aimed at."""
     role: Literal["central", "lateral", "canine", "premolar"] | None = None
     """For ``role``: what the tooth must look like."""
     degrees: Annotated[int, Field(ge=0, le=60)] | None = None

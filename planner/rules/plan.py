@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 
 from planner.rules import segments
@@ -20,10 +20,12 @@ from planner.rules.options import Desk, option_of
 from planner.rules.own_courses import as_locks, has_amounts, own_notes
 from planner.rules.ranking import rank
 from planner.rules.results import CasePlan, EvidenceLine, OptionShape, SpaceShape, ToothWords, sha256, stable_json
-from planner.rules.space_model import Locks, SpaceError
+from planner.rules.space_limits import default_limits, with_limits
+from planner.rules.space_model import Locks, Segment, SpaceError
 from planner.rules.space_remeasure import remeasure
 from planner.rules.space_results import SpaceResult, SpaceVerdict
 from planner.rules.spaces import share_space
+from planner.rules.standing import with_roles
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.treatments import all_combinations, all_treatments
 from planner.rules.verdicts import Reason, Verdict
@@ -40,6 +42,7 @@ def plan_case(facts: CaseFacts, book: OfficeBook, today: date, *, sensitivity: b
     spaces a hundred times over and is left to those who ask. Raises LookupError when the book has no price list in
     force on ``today`` and ValueError when the office set a space limit that the model does not know.
     """
+    written, facts = case_data(facts), with_roles(facts)
     result, spaces = _spaces(facts, book, sensitivity)
     desk = Desk(facts, book, today, book.price_list_on(today), all_treatments(), all_combinations())
     courses = compose(facts, result, desk.treatments, desk.combinations)
@@ -47,7 +50,6 @@ def plan_case(facts: CaseFacts, book: OfficeBook, today: date, *, sensitivity: b
     options = rank(found)
     recommended, why = _recommended(options, facts)
     options = marked(options, facts.matters)
-    written = case_data(facts)
     return CasePlan(
         case=facts.case,
         planned_on=today,
@@ -99,7 +101,7 @@ def rules_hash() -> str:
 
 
 def _spaces(facts: CaseFacts, book: OfficeBook, sensitivity: bool) -> tuple[SpaceResult | None, SpaceShape]:
-    limits = segments.limits_of(book.office_limits)
+    limits = segments.limits_of(book.office_limits, facts.choices)
     try:
         segment = segments.segment_of(facts)
         open_gaps = any(gap and not place for gap, place in zip(segment.gaps, segment.places, strict=True))
@@ -110,14 +112,20 @@ def _spaces(facts: CaseFacts, book: OfficeBook, sensitivity: bool) -> tuple[Spac
                 "Where an edge is to get longer or shorter, the dentist says by how much."
             )
             return None, SpaceShape(NOTHING_TO_SHARE, words)
-        result = share_space(segment, limits)
+        result = _shared(segment, segments.limit_changes(book.office_limits, facts.choices))
     except segments.MeasureFirst as error:
         return None, SpaceShape("measure first", "Not everything is measured yet.", questions=error.questions)
     except SpaceError as error:
         asked = (segments.in_full(f"{error}.", facts),)
         return None, SpaceShape("measure first", "The record of the teeth needs another look.", questions=asked)
     again = remeasure(segment, limits) if sensitivity and result.offered else ()
-    return result, segments.space_shape(result, facts, again)
+    return result, segments.space_shape(result, facts, limits, again)
+
+
+@lru_cache(maxsize=64)
+def _shared(segment: Segment, changes: tuple[tuple[str, int], ...]) -> SpaceResult:
+    """Sharing, remembered: a page that redraws while values change asks for what is stored every time anew."""
+    return share_space(segment, with_limits(default_limits(), dict(changes)))
 
 
 def _held_against(course: Course, desk: Desk, spaces: SpaceShape, result: SpaceResult | None) -> Iterator[Reason]:

@@ -108,6 +108,8 @@ class SpaceShape:
     comfortable_movement: tuple[tuple[Tooth, Tooth, int], ...] = ()
     questions: tuple[str, ...] = ()
     remeasure: tuple[str, ...] = ()
+    request: tuple[str, ...] = ()
+    """What an orthodontist is asked for, sentence by sentence; empty where no movement is asked for."""
     how: How = ()
 
 

@@ -10,15 +10,16 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import pairwise
 
-from planner.rules.mouth import CaseFacts, EmptyPlace, Lock, Sex, ToothFacts
+from planner.rules.mouth import CaseFacts, Choices, EmptyPlace, Lock, Sex, ToothFacts
+from planner.rules.ortho_request import orthodontic_request
 from planner.rules.results import GapShape, SpacePlanShape, SpaceShape, ToothShape
 from planner.rules.space_limits import SpaceLimits, default_limits, with_limits
 from planner.rules.space_model import Film, Kind, Locks, Role, Segment, SpaceTooth
 from planner.rules.space_model import Side as SpaceSide
 from planner.rules.space_results import Movement, Remeasure, Rule, SpacePlan, SpaceResult, SpaceVerdict
-from planner.rules.standing import place_of, role_of
+from planner.rules.standing import place_of, role_of, with_roles
 from planner.rules.teeth import Kind as ToothKind
-from planner.rules.teeth import Side, Tooth
+from planner.rules.teeth import Numbering, Side, Tooth
 from planner.rules.units import format_mm
 
 _KINDS = {
@@ -69,9 +70,18 @@ class MeasureFirst(ValueError):
         super().__init__(" ".join(questions))
 
 
-def limits_of(office_limits: Mapping[str, int]) -> SpaceLimits:
-    """The model's settings with the office's own. Raises ValueError for a name the model does not know."""
-    return with_limits(default_limits(), office_limits)
+def limit_changes(office_limits: Mapping[str, int], choices: Choices) -> tuple[tuple[str, int], ...]:
+    """The settings that differ from the shipped ones: the office's own, and the ratio aimed at in this case."""
+    ratio = next((lock.percent for lock in choices.locks if lock.what == "ratio"), None)
+    return tuple(sorted({**office_limits, **({} if ratio is None else {"band_ratio.target": ratio})}.items()))
+
+
+def limits_of(office_limits: Mapping[str, int], choices: Choices) -> SpaceLimits:
+    """The model's settings with the office's own, and with what the dentist aims at in this case.
+
+    Raises ValueError for a name the model does not know.
+    """
+    return with_limits(default_limits(), dict(limit_changes(office_limits, choices)))
 
 
 def front_teeth(facts: CaseFacts) -> tuple[ToothFacts, ...]:
@@ -99,11 +109,12 @@ class _Between:
 
 
 def segment_of(facts: CaseFacts) -> Segment:
-    """The segment of the measured upper front.
+    """The segment of the measured upper front, every tooth in the role that the dentist gave it.
 
     Raises MeasureFirst with every missing measurement, and
     :class:`~planner.rules.space_model.SpaceError` when roles contradict each other.
     """
+    facts = with_roles(facts)
     teeth = front_teeth(facts)
     between = [_between(facts, right, left) for right, left in pairwise(teeth)]
     missing = [
@@ -134,11 +145,17 @@ def segment_of(facts: CaseFacts) -> Segment:
         film=tuple(each.film for each in between),
         gap_locks=tuple(each.lock for each in between),
         gap_is_place=tuple(each.place for each in between),
-        midline_offset=facts.examination.midline_offset,
+        midline_offset=midline_offset(facts),
         woman=None if facts.patient.sex is None else facts.patient.sex is Sex.WOMAN,
     )
     ticks = tuple(tick or each.may_stay for tick, each in zip(bare.ticks, between, strict=True))
     return replace(bare, gap_may_stay=ticks)
+
+
+def midline_offset(facts: CaseFacts) -> int:
+    """How far the teeth stand to the patient's left of the midline aimed at, 0.1 mm: the face's unless fixed."""
+    aimed = next((lock.value for lock in facts.choices.locks if lock.what == "midline"), None)
+    return facts.examination.midline_offset if aimed is None else aimed
 
 
 def _between(facts: CaseFacts, right: ToothFacts, left: ToothFacts) -> _Between:
@@ -248,7 +265,9 @@ def chosen_plan(result: SpaceResult) -> SpacePlan | None:
     return next((plan for plan in result.offered if plan.touched), None)
 
 
-def space_shape(result: SpaceResult, facts: CaseFacts, remeasure: tuple[Remeasure, ...]) -> SpaceShape:
+def space_shape(
+    result: SpaceResult, facts: CaseFacts, limits: SpaceLimits, remeasure: tuple[Remeasure, ...] = ()
+) -> SpaceShape:
     """The answer in the words and teeth of the case plan."""
     teeth = teeth_by_key(facts)
     plans = [*result.plans, *([result.part_closing] if result.part_closing else [])]
@@ -275,9 +294,16 @@ def space_shape(result: SpaceResult, facts: CaseFacts, remeasure: tuple[Remeasur
             )
             for index in result.ask_gaps
         ),
-        remeasure=tuple(in_numbers(_remeasure_words(item), facts) for item in remeasure),
+        remeasure=tuple(remeasure_words(item, facts) for item in remeasure),
+        request=orthodontic_request(result, limits, facts.examination, lambda key: _both(teeth[key], facts)),
         how=tuple(in_numbers(words, facts) for words in _how(result)),
     )
+
+
+def _both(tooth: Tooth, facts: CaseFacts) -> str:
+    """A tooth with both common numbers: a request that leaves the house must not be read in the wrong one."""
+    other = f"ISO {tooth.iso}" if facts.numbering is Numbering.UNIVERSAL else f"Universal {tooth.universal}"
+    return f"{tooth.written(facts.numbering)} ({other})"
 
 
 def _how(result: SpaceResult) -> tuple[str, ...]:
@@ -308,9 +334,10 @@ def _moves(
     )
 
 
-def _remeasure_words(item: Remeasure) -> str:
+def remeasure_words(item: Remeasure, facts: CaseFacts) -> str:
+    """One measurement that decides, and what a little more or less of it changes."""
     effects = [
-        f"{words} at {', '.join(f'{step / 10:+.1f}' for step in steps)}"
+        f"{words} at {', '.join(map(_signed, steps))}"
         for words, steps in (
             ("the answer changes", item.flips_verdict),
             ("other teeth are touched", item.changes_teeth),
@@ -318,7 +345,11 @@ def _remeasure_words(item: Remeasure) -> str:
         )
         if steps
     ]
-    return f"{item.what}, read as {format_mm(item.value)} mm: {'; '.join(effects)}."
+    return in_numbers(f"{item.what}, read as {format_mm(item.value)} mm: {'; '.join(effects)}.", facts)
+
+
+def _signed(step: int) -> str:
+    return format_mm(step) if step < 0 else f"+{format_mm(step)}"
 
 
 def _plan_shape(plan: SpacePlan, teeth: dict[str, Tooth], facts: CaseFacts) -> SpacePlanShape:

@@ -40,13 +40,22 @@ def remeasure(
     return tuple(sorted(found, key=lambda item: (not item.flips_verdict, item.smallest)))
 
 
-def scan(segment: Segment, limits: SpaceLimits | None = None, goal: Goal = Goal.BEST_PROPORTION) -> Iterator[Scan]:
-    """The same, step by step and in arch order: one :class:`Scan` whenever another measurement was tried through."""
+def scan(
+    segment: Segment,
+    limits: SpaceLimits | None = None,
+    goal: Goal = Goal.BEST_PROPORTION,
+    only: range | None = None,
+) -> Iterator[Scan]:
+    """The same, step by step and in arch order: one :class:`Scan` whenever another measurement was tried through.
+
+    ``only`` tries some of the :func:`measurements`, by their place.
+    """
     limits = limits or default_limits()
     # One set of tables for all: a segment that differs in one measurement shares all that does not follow from it.
     tables = Tables(limits)
     today = _answer(segment, limits, goal, tables)
-    tried = [(what, value, list(_steps(what, value, limits)), vary) for what, value, vary in _measurements(segment)]
+    chosen = measurements(segment)[only.start : only.stop] if only else measurements(segment)
+    tried = [(what, value, list(_steps(what, value, limits)), vary) for what, value, vary in chosen]
     total, done = sum(len(steps) for _, _, steps, _ in tried), 0
     for what, value, steps, vary in tried:
         flips, teeth, contacts = [], [], []
@@ -85,6 +94,11 @@ def _answer(segment: Segment, limits: SpaceLimits, goal: Goal, tables: Tables) -
 def _touched(made: Made) -> tuple[bool, ...]:
     # What a lock takes off a side is the same in every segment of one scan.
     return tuple(any(choice) for choice in made)
+
+
+def measurements(segment: Segment) -> tuple[tuple[str, int, Callable[[int], Segment]], ...]:
+    """Every reading of the segment: what it is, its value, and the segment with it so much off."""
+    return tuple(_measurements(segment))
 
 
 def _measurements(segment: Segment) -> Iterator[tuple[str, int, Callable[[int], Segment]]]:

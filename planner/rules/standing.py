@@ -2,7 +2,7 @@
 
 from math import cos, floor, radians, sin
 
-from planner.rules.mouth import Examination, ToothFacts
+from planner.rules.mouth import CaseFacts, Examination, ToothFacts
 from planner.rules.teeth import Tooth
 
 
@@ -72,3 +72,14 @@ def arch_space(facts: ToothFacts) -> int | None:
     if not facts.width or not facts.thickness:
         return None
     return turned_space(facts.width, facts.thickness, facts.rotation)
+
+
+def with_roles(facts: CaseFacts) -> CaseFacts:
+    """The facts with every tooth in the role that the dentist gave it, where one was given."""
+    given = {lock.tooth: lock.role for lock in facts.choices.locks if lock.role is not None}
+    if not given:
+        return facts
+    teeth = tuple(
+        tooth.model_copy(update={"role": given.get(tooth.tooth, tooth.role)}) for tooth in facts.examination.teeth
+    )
+    return facts.model_copy(update={"examination": facts.examination.model_copy(update={"teeth": teeth})})
