@@ -4,17 +4,17 @@ Balance, the smallest additions, the smallest gap left and the limits of shorten
 locks can be, and are named. All lengths in 0.1 mm.
 """
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from itertools import combinations
 
-from planner.rules import space_bands as bands
 from planner.rules.space_limits import SpaceLimits
-from planner.rules.space_model import Film, Locks, Segment
+from planner.rules.space_locks import Lock, lock_faults, locks_of, without
+from planner.rules.space_model import Film, Segment
 from planner.rules.space_plan import build_plan
-from planner.rules.space_results import ConflictSet, GapMove, Movement, Rule, SpacePlan
+from planner.rules.space_results import Compromise, ConflictSet, GapMove, Movement, Rule, SpacePlan
 from planner.rules.space_search import search
+from planner.rules.space_tables import Tables
 from planner.rules.space_task import Gaps, Quantity, Task
-from planner.rules.units import format_mm
 
 _PART = (
     Quantity.REMOVED,
@@ -32,6 +32,8 @@ _MOVE = (Quantity.MOVED, Quantity.GAPS_MOVED, Quantity.MOVED_NEAR, Quantity.MOVE
 class Explanation:
     """Why nothing fits, and what would have to change."""
 
+    lock_faults: tuple[str, ...]
+    """Locks outside a limit of their own, each with that limit."""
     part_closing: SpacePlan | None
     conflicts: tuple[ConflictSet, ...]
     shut_in_gaps: tuple[int, ...]
@@ -41,15 +43,21 @@ class Explanation:
 
 def explain(segment: Segment, limits: SpaceLimits) -> Explanation:
     """Everything to say about a segment that nothing fits. Its film questions must be settled."""
-    movement = smallest_movement(segment, limits)
+    faults = lock_faults(segment, limits)
+    # No movement helps against a lock that lies outside its own limit.
+    movement = None if faults else smallest_movement(segment, limits)
     far = movement is not None and movement.total > limits.explain_up_to
     conflicts = () if far else conflict_sets(segment, limits)
+    comfortable = None
+    if movement is not None:
+        comfortable = smallest_movement(segment, limits, comfortable=True, least=movement.total)
     return Explanation(
+        lock_faults=faults,
         part_closing=close_a_part(segment, limits),
         conflicts=conflicts,
         shut_in_gaps=() if conflicts else _shut_in(segment, limits),
         movement=movement,
-        comfortable_movement=smallest_movement(segment, limits, comfortable=True),
+        comfortable_movement=comfortable,
     )
 
 
@@ -67,66 +75,25 @@ def close_a_part(segment: Segment, limits: SpaceLimits) -> SpacePlan | None:
 # ------------------------------------------------------------------------------------------------ conflict sets
 
 
-@dataclass(frozen=True, slots=True)
-class _Lock:
-    """One lock that could be given up: a field of one tooth's locks, or the lock on one gap (no field)."""
-
-    index: int
-    field: str | None
-    words: str
-
-
-def _locks(segment: Segment) -> list[_Lock]:
-    found = []
-    default = Locks()
-    for index, tooth in enumerate(segment.teeth):
-        for name in (field.name for field in fields(Locks)):
-            value = getattr(tooth.locks, name)
-            if value != getattr(default, name):
-                found.append(_Lock(index, name, _lock_words(tooth.key, name, value)))
-    for gap, lock in enumerate(segment.locked_gaps):
-        if lock is not None:
-            words = f"gap left of {format_mm(lock)} mm" if lock else "gap fully closed"
-            found.append(_Lock(gap, None, f"lock on {segment.gap_name(gap)}: {words}"))
-    return found
-
-
-def _lock_words(key: str, name: str, value: int | bool) -> str:
-    if name == "build_up":
-        return f"wish that {key} is built up"
-    what = {"share_right": "share on the patient's right", "share_left": "share on the patient's left"}.get(name, name)
-    return f"lock on {key}: {what} {format_mm(int(value))} mm"
-
-
-def _without(segment: Segment, locks: tuple[_Lock, ...]) -> Segment:
-    # A permission that came with a lock outlives it: the gap may still stay open, the tooth may still be shortened.
-    # Giving up a lock then only ever adds possibilities.
-    teeth = [replace(tooth, shorten_named=tooth.may_shorten) for tooth in segment.teeth]
-    gaps = list(segment.locked_gaps)
-    default = Locks()
-    for lock in locks:
-        if lock.field is None:
-            gaps[lock.index] = None
-        else:
-            tooth = teeth[lock.index]
-            freed: dict[str, int | None] = {lock.field: getattr(default, lock.field)}
-            teeth[lock.index] = replace(tooth, locks=replace(tooth.locks, **freed))  # type: ignore[arg-type]
-    return replace(segment, teeth=tuple(teeth), gap_may_stay=segment.ticks, gap_locks=tuple(gaps))
-
-
-def conflict_sets(segment: Segment, limits: SpaceLimits) -> tuple[ConflictSet, ...]:
+def conflict_sets(
+    segment: Segment, limits: SpaceLimits, *, moved: int = 0, with_locks: bool = True
+) -> tuple[ConflictSet, ...]:
     """All smallest sets of rules and locks whose removal makes the segment shareable; empty when none does.
 
     Without the share cap the side wall still limits a share; without the lengthening cap there is no limit, for primary
-    teeth too.
+    teeth too. ``moved`` lets all gaps together change by so many tenths first; ``with_locks`` off keeps every lock.
     """
-    candidates: list[Rule | _Lock] = [*Rule, *_locks(segment)]
+    candidates: list[Rule | Lock] = [*Rule, *(locks_of(segment) if with_locks else ())]
+    tables = Tables(limits)
 
     def fits(given_up: frozenset[int]) -> bool:
         chosen = [candidates[index] for index in sorted(given_up)]
         rules = frozenset(item for item in chosen if isinstance(item, Rule))
-        locks = tuple(item for item in chosen if isinstance(item, _Lock))
-        return search(_without(segment, locks), limits, Task(dropped=rules)) is not None
+        locks = tuple(item for item in chosen if isinstance(item, Lock))
+        task = Task(dropped=rules)
+        if moved:
+            task = Task(order=(Quantity.MOVED,), dropped=rules, gaps=Gaps.MOVED, furthest=moved)
+        return search(without(segment, locks), limits, task, tables) is not None
 
     everything = frozenset(range(len(candidates)))
     if not fits(everything):
@@ -142,12 +109,30 @@ def conflict_sets(segment: Segment, limits: SpaceLimits) -> tuple[ConflictSet, .
     raise AssertionError("giving up everything fits, so some set must")
 
 
-def _conflict(candidates: list[Rule | _Lock], given_up: frozenset[int]) -> ConflictSet:
+def _conflict(candidates: list[Rule | Lock], given_up: frozenset[int]) -> ConflictSet:
     chosen = [candidates[index] for index in sorted(given_up)]
     return ConflictSet(
         rules=tuple(item for item in chosen if isinstance(item, Rule)),
-        locks=tuple(item.words for item in chosen if isinstance(item, _Lock)),
+        locks=tuple(item.words for item in chosen if isinstance(item, Lock)),
     )
+
+
+def stays_compromised(segment: Segment, limits: SpaceLimits, most: int) -> tuple[Compromise, ...]:
+    """If teeth may move by ``most`` (0.1 mm, all gaps together) and no more: what still has to give way.
+
+    One :class:`Compromise` for every smallest set of rules and locks; a single one without any where that much movement
+    is enough; none where nothing helps. The segment's film questions must be settled.
+    """
+    found = []
+    for conflict in conflict_sets(segment, limits, moved=most):
+        given_up = tuple(lock for lock in locks_of(segment) if lock.words in conflict.locks)
+        task = Task(order=_MOVE, dropped=frozenset(conflict.rules), gaps=Gaps.MOVED, furthest=most)
+        freed = without(segment, given_up)
+        moved = search(freed, limits, task)
+        assert moved is not None  # the set was found with as much movement
+        moves = _moves(segment, moved.moves)
+        found.append(Compromise(conflict, Movement(sum(abs(move.by) for move in moves), moves)))
+    return tuple(found)
 
 
 def _shut_in(segment: Segment, limits: SpaceLimits) -> tuple[int, ...]:
@@ -165,12 +150,16 @@ def _shut_in(segment: Segment, limits: SpaceLimits) -> tuple[int, ...]:
 # ------------------------------------------------------------------------------------------------ movement
 
 
-def smallest_movement(segment: Segment, limits: SpaceLimits, *, comfortable: bool = False) -> Movement | None:
+def smallest_movement(
+    segment: Segment, limits: SpaceLimits, *, comfortable: bool = False, least: int = 0
+) -> Movement | None:
     """The least total movement of gaps after which bonding fits; then fewest gaps, then those farther from the midline.
 
-    With ``comfortable`` only plans within comfort count. None when no movement helps.
+    With ``comfortable`` only plans within comfort count. None when no movement helps. ``least`` is a total known
+    to be needed (0.1 mm); it saves time and changes nothing.
     """
-    moves = _least_moves(segment, limits, comfortable)
+    tables = Tables(limits)
+    moves = _least_moves(segment, limits, comfortable, least, tables)
     if moves is None:
         return None
     total = sum(abs(move.by) for move in moves)
@@ -178,7 +167,7 @@ def smallest_movement(segment: Segment, limits: SpaceLimits, *, comfortable: boo
     for places in combinations(range(len(segment.gaps)), len(moves)):
         if places == tuple(move.gap for move in moves):
             continue
-        other = search(segment, limits, _move_task(comfortable, total, frozenset(places)))
+        other = search(segment, limits, _move_task(comfortable, total, frozenset(places)), tables)
         if other is not None:
             elsewhere.append(_moves(segment, other.moves))
     return Movement(total, moves, tuple(elsewhere))
@@ -188,18 +177,17 @@ def _move_task(comfortable: bool, furthest: int, movable: frozenset[int] | None 
     return Task(order=_MOVE, gaps=Gaps.MOVED, comfortable=comfortable, furthest=furthest, movable=movable)
 
 
-def _least_moves(segment: Segment, limits: SpaceLimits, comfortable: bool) -> tuple[GapMove, ...] | None:
-    # Small movements are by far the quickest to search, so the total allowed is doubled until something fits. No gap
-    # need close by more than itself, or open beyond the largest shares and the smallest gap left.
-    opened = 2 * max(bands.emergence_limit(limits, tooth) for tooth in segment.teeth) + limits.gap_left_min
-    most = sum(max(gap, opened) for gap in segment.room)
-    furthest = 2
+def _least_moves(
+    segment: Segment, limits: SpaceLimits, comfortable: bool, least: int, tables: Tables
+) -> tuple[GapMove, ...] | None:
+    if search(segment, limits, Task(gaps=Gaps.MOVED, comfortable=comfortable), tables) is None:
+        return None
+    # Small movements are by far the quickest to search, so the total allowed is doubled until something fits.
+    furthest = max(2, least)
     while True:
-        found = search(segment, limits, _move_task(comfortable, furthest))
+        found = search(segment, limits, _move_task(comfortable, furthest), tables)
         if found is not None:
             return _moves(segment, found.moves)
-        if furthest >= most:
-            return None
         furthest *= 2
 
 

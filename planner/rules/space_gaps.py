@@ -116,7 +116,9 @@ def _shares(gap: GapFacts, limits: SpaceLimits, task: Task, *, left: bool, film:
     if tooth.untouchable or slender:
         allowed: tuple[int, ...] = (0,)
     else:
-        most = 10**6 if task.gaps is Gaps.MOVED else gap.width
+        most = gap.width
+        if task.gaps is Gaps.MOVED:
+            most = 10**6 if task.furthest is None else gap.width + task.furthest
         if Rule.SHARE_CAP not in task.dropped:
             most = min(most, bands.share_cap(limits, tooth, mesial=mesial_is_left(tooth) == left))
         if Rule.EMERGENCE not in task.dropped:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from planner.rules.space_model import Segment, SpaceTooth, mesial_is_left
+from planner.rules.units import format_mm
 
 
 class Rule(StrEnum):
@@ -190,6 +191,30 @@ class Movement:
     """Other places where as little movement of as few gaps would do."""
 
 
+def moves_in_words(movement: Movement) -> str:
+    """The movement as a request: ``close at least 2.7 mm between 11 and 21``."""
+    words = listed([_move_in_words(move) for move in movement.moves])
+    return words + (" or elsewhere" if movement.elsewhere else "")
+
+
+def _move_in_words(move: GapMove) -> str:
+    verb = "close" if move.by < 0 else "open"
+    return f"{verb} at least {format_mm(abs(move.by))} mm between {move.between[0]} and {move.between[1]}"
+
+
+def listed(words: list[str]) -> str:
+    """``a, b and c``."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+@dataclass(frozen=True, slots=True)
+class Compromise:
+    """With limited movement of teeth: what still has to give way, and the least movement that is then enough."""
+
+    given_up: ConflictSet
+    movement: Movement
+
+
 @dataclass(frozen=True, slots=True)
 class SpaceResult:
     """The answer for one segment."""
@@ -205,6 +230,8 @@ class SpaceResult:
     part_closing: SpacePlan | None = None
     """When nothing fits: the plan that closes only a part, where there is one."""
     conflicts: tuple[ConflictSet, ...] = ()
+    lock_faults: tuple[str, ...] = ()
+    """Locks outside a limit of their own, each with that limit in words: no gap and no movement changes that."""
     shut_in_gaps: tuple[int, ...] = ()
     """Gaps that nothing can close because both neighbours are not to be touched."""
     movement: Movement | None = None
@@ -221,6 +248,43 @@ class SpaceResult:
             if goal in plan.goals:
                 return plan
         raise KeyError(goal)
+
+
+@dataclass(frozen=True, slots=True)
+class Breach:
+    """By how much at least a rule would have to be widened."""
+
+    rule: Rule
+    by: int
+    """In 0.1 mm, whole degrees, or hundredths of a ratio."""
+    unit: str
+
+    @property
+    def amount(self) -> str:
+        """``0.3 mm``, ``4 degrees`` or ``0.05 of width over length``."""
+        if self.unit == "mm":
+            return f"{format_mm(self.by)} mm"
+        return f"{self.by} degrees" if self.unit == "degrees" else f"{self.by // 100}.{self.by % 100:02d} {self.unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class RejectedIdea:
+    """Something else that could be done, and the exact reason it was not."""
+
+    idea: str
+    """What it is: ``leave 11 untouched``, ``share 11·21 equally``."""
+    why: str
+    """Why it was not taken, in words with the figures."""
+    plan: SpacePlan | None
+    """The best plan with it; None where nothing fits then."""
+    worse: str = ""
+    """Where it fits: the first figure of a plan in which it is worse (``misfit``, ``touching``, ...), "" for none, or
+    ``decision`` where it goes against what the dentist decided. Where it does not: ``sliver`` for a share too thin,
+    ``movement`` where only moving teeth would help, "" where the breaches say it."""
+    by: int = 0
+    """By how much, in that figure's unit."""
+    breaches: tuple[Breach, ...] = ()
+    """Where nothing fits then: one smallest set of rules that would have to give way, and by how much each."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from planner.rules.space_conflicts import Explanation, explain
 from planner.rules.space_limits import SpaceLimits, default_limits
 from planner.rules.space_model import Film, Segment
 from planner.rules.space_plan import build_plan
-from planner.rules.space_results import GapMove, Goal, Movement, SpacePlan, SpaceResult, SpaceVerdict
+from planner.rules.space_results import Goal, SpacePlan, SpaceResult, SpaceVerdict, listed, moves_in_words
 from planner.rules.space_search import search
 from planner.rules.space_tables import Tables
 from planner.rules.space_task import Found, Quantity, Task
@@ -47,6 +47,7 @@ def share_space(segment: Segment, limits: SpaceLimits | None = None) -> SpaceRes
         _refusal_sentence(tight, why, verdict),
         part_closing=why.part_closing,
         conflicts=why.conflicts,
+        lock_faults=why.lock_faults,
         shut_in_gaps=why.shut_in_gaps,
         movement=why.movement,
         comfortable_movement=why.comfortable_movement,
@@ -194,7 +195,7 @@ def moved_contacts(one: Sequence[_Shared], other: Sequence[_Shared], least: int)
 
 
 def _film_sentence(segment: Segment, asked: tuple[int, ...]) -> str:
-    where = _listed([f"{segment.gap_name(gap)} ({format_mm(segment.room[gap])} mm)" for gap in asked])
+    where = listed([f"{segment.gap_name(gap)} ({format_mm(segment.room[gap])} mm)" for gap in asked])
     return f"Ask first about {where}: is it tight to a 0.05 mm strip, or may a film of resin close it?"
 
 
@@ -204,8 +205,8 @@ def _fits_sentence(plans: tuple[SpacePlan, ...]) -> str:
     reshaped = [change.key for change in first.changes if change.touched and not change.bonded]
     if not bonded and not reshaped:
         return "Nothing needs to be added: the teeth already stand within every limit."
-    parts = ([f"adding to {_listed(bonded)}"] if bonded else []) + (
-        [f"shortening {_listed(reshaped)}"] if reshaped else []
+    parts = ([f"adding to {listed(bonded)}"] if bonded else []) + (
+        [f"shortening {listed(reshaped)}"] if reshaped else []
     )
     ways = sum(plan.offered for plan in plans)
     more = "" if ways == 1 else f"; {ways} ways are offered"
@@ -219,11 +220,13 @@ def _refusal(why: Explanation, limits: SpaceLimits) -> SpaceVerdict:
 
 
 def _refusal_sentence(segment: Segment, why: Explanation, verdict: SpaceVerdict) -> str:
+    if why.lock_faults:
+        return f"The locks cannot be met: {'; '.join(why.lock_faults)}."
     parts = [f"Adding material alone cannot share this space{_reason(segment, why)}"]
     if why.movement is None:
         parts.append("no movement of the teeth within reach changes that")
     elif verdict is SpaceVerdict.MEASURE_AGAIN:
-        gaps = _listed([f"{'·'.join(move.between)}" for move in why.movement.moves])
+        gaps = listed([f"{'·'.join(move.between)}" for move in why.movement.moves])
         one = "this gap" if len(why.movement.moves) == 1 else "these gaps"
         parts.append(
             f"measure {one} again ({gaps}): {format_mm(why.movement.total)} mm decides, within the error of a gap"
@@ -239,32 +242,17 @@ def _refusal_sentence(segment: Segment, why: Explanation, verdict: SpaceVerdict)
             for gap, left in enumerate(why.part_closing.gaps_left)
             if left and not segment.places[gap]
         ]
-        parts.append(f"closing only a part would leave {_listed(stays)}")
+        parts.append(f"closing only a part would leave {listed(stays)}")
     return "; ".join(parts) + "."
 
 
 def _reason(segment: Segment, why: Explanation) -> str:
     if why.shut_in_gaps:
-        where = _listed([segment.gap_name(gap) for gap in why.shut_in_gaps])
+        where = listed([segment.gap_name(gap) for gap in why.shut_in_gaps])
         return f" ({where} lies between teeth that are not to be touched)"
     if not why.conflicts:
         return ""
     first = why.conflicts[0]
     names = [*(str(rule) for rule in first.rules), *first.locks]
     verb = "stands" if len(names) == 1 else "stand"
-    return f" ({_listed(names)} {verb} in the way{', or other sets of rules' if len(why.conflicts) > 1 else ''})"
-
-
-def moves_in_words(movement: Movement) -> str:
-    """The movement as a request: ``close at least 2.7 mm between 11 and 21``."""
-    words = _listed([_move_in_words(move) for move in movement.moves])
-    return words + (" or elsewhere" if movement.elsewhere else "")
-
-
-def _move_in_words(move: GapMove) -> str:
-    verb = "close" if move.by < 0 else "open"
-    return f"{verb} at least {format_mm(abs(move.by))} mm between {move.between[0]} and {move.between[1]}"
-
-
-def _listed(words: list[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+    return f" ({listed(names)} {verb} in the way{', or other sets of rules' if len(why.conflicts) > 1 else ''})"
