@@ -88,7 +88,7 @@ def test_what_is_loaded_and_that_nothing_is_loaded_twice(loaded: Any, tmp_path: 
     call_command("verify_trail", stdout=io.StringIO())
     assert TrailEntry.objects.filter(act="estimate.check").count() == 3
     assert check_documents(Document.objects.select_related("frozen")) == ()
-    assert [paper.kind for paper in found.papers] == ["option-sheet", "estimate", "consent-letter"]
+    assert [paper.kind for paper in found.papers] == ["option-sheet", "estimate", "consent-letter", "wax-up-order"]
     paths = demo.write_files(found, tmp_path)
     assert all(path.stat().st_size for path in paths)
 
@@ -178,6 +178,7 @@ def test_it_serves_until_stopped_and_a_taken_address_is_told(tmp_path: Path) -> 
             "estimate.pdf",
             "option-sheet.pdf",
             "strip.svg",
+            "wax-up-order.pdf",
         ]
         second = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
         assert second.returncode == 2

@@ -8,7 +8,7 @@ second run adds nothing, also on a later day.
 import json
 from collections.abc import Callable
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -16,8 +16,10 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 from django.db import transaction
 
+from planner.letters import wax_up
 from planner.letters.models import Document
-from planner.letters.services import ALL_KINDS, issue_of, render_papers
+from planner.letters.papers import kinds_of
+from planner.letters.services import issue_of, render_papers
 from planner.patients.services import change_patient
 from planner.plans.casefiles import import_case_file
 from planner.plans.checking import check_case
@@ -243,17 +245,20 @@ def _case(story: Story, owner: Staff, now: datetime, zero: date) -> Case:
 
 
 def _papers(story: Story, estimate: Estimate, owner: Staff, office: Office, zero: date) -> tuple[Document, ...]:
-    """Option sheet and estimate as handed over when shown, the consent letter on its own day."""
+    """Option sheet, estimate and wax-up order of the day they are shown, the consent letter on its own day."""
     frozen = estimate.frozen
     assert frozen is not None
     assert story.letter is not None
     made: list[Document] = []
-    for kind in ALL_KINDS:
+    for kind in kinds_of(bytes(frozen.content), issue_of(estimate)):
         day = zero + timedelta(days=story.letter if kind == "consent-letter" else story.shown)
+        issue = issue_of(estimate, handed_on=day, dentist_role="dentist")
+        if kind == wax_up.KEY:
+            issue = replace(issue, ordered_by=owner.full_name)
         made += render_papers(
             frozen=frozen,
             kinds=[kind],
-            issue=issue_of(estimate, handed_on=day, dentist_role="dentist"),
+            issue=issue,
             actor=owner,
             estimate=estimate,
             now=datetime.combine(day, time(16, 30), office.zone),

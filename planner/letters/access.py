@@ -13,10 +13,9 @@ def load_document(*, actor: Staff, public_id: str, now: datetime) -> Document:
     """The paper, if ``actor`` may see papers of its kind. Raises Http404 or NotAllowed, recorded."""
     rows = Document.objects.select_related("office", "frozen__case__patient", "estimate")
     document = load(rows, public_id, actor=actor, act=Act.VIEW, thing=Thing.LETTER, now=now)
-    if not kind_of(document.kind).private:
-        try:
-            require(actor, Act.VIEW, Thing.ESTIMATE, subject=document)
-        except NotAllowed as refusal:
-            write_refusal(refusal, actor=actor, now=now)
-            raise
+    try:
+        require(actor, *kind_of(document.kind).seen_by, subject=document)
+    except NotAllowed as refusal:
+        write_refusal(refusal, actor=actor, now=now)
+        raise
     return document

@@ -47,6 +47,12 @@ class Issue:
     """Days to wait between letter and signature, where a rule asks for it."""
     if_stopped: str = ""
     """What changing one's mind costs at which point; left out, the letter says that only work done is charged."""
+    ordered_by: str = ""
+    """Who orders from a workshop; the date is the day of handing over."""
+    wanted_on: date | None = None
+    """The day on which the work is wanted back."""
+    order_note: str = ""
+    """What else the workshop should know; it names no patient."""
 
     @property
     def is_draft(self) -> bool:

@@ -1,10 +1,9 @@
-"""The papers: option sheet, estimate and consent letter, drawn from a frozen plan and from nothing else.
+"""The papers: option sheet, estimate, consent letter, wax-up order, drawn from a frozen plan and from nothing else.
 
 Each kind is one template with one context. The option sheet and the estimate may be read by a payer or seen at the
 desk: private reasons do not stand on them, and the data they carry leaves the history out. The letter carries all.
 """
 
-import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,7 +15,8 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from planner.letters import ipdas, prose
+from planner.letters import ipdas, prose, wax_up
+from planner.letters.carried import FOR_OTHER_EYES, FOR_THE_WORKSHOP, WHOLE
 from planner.letters.choosing import MOST, NOTHING, can_be_done, told_in_full
 from planner.letters.findings import (
     Planned,
@@ -35,14 +35,16 @@ from planner.letters.options import OptionView, name_of, option_view
 from planner.letters.pdf import Attached, Job, Paper, PaperError, Rendered, render_here
 from planner.letters.pricing import not_included_anywhere, priced, priced_options
 from planner.letters.reasons import first_above, one_line, reasons, verdict_words
+from planner.letters.sheet import Kind, Sheet
 from planner.letters.sources import sources
 from planner.letters.teeth_said import TeethSaid
-from planner.letters.wording import day, millimetres, money, one_denominator, without_corners
+from planner.letters.wording import day, initials, millimetres, money, one_denominator, without_corners
+from planner.practice.access import Act, Thing
 from planner.rules.frozen import thaw
 from planner.rules.mouth import CaseFacts
 from planner.rules.reading import CEILING, TARGET, grade
-from planner.rules.results import CasePlan, OptionShape, SpacePlanShape, sha256, stable_json
-from planner.rules.strip import Words, plan_of_today
+from planner.rules.results import CasePlan, OptionShape, sha256
+from planner.rules.strip import plan_of_today
 from planner.rules.strip_svg import enlargement_on_paper, strip_svg
 
 LANGUAGES = ("en",)
@@ -50,40 +52,6 @@ LANGUAGES = ("en",)
 POINTS = (11, 14, 18, 24)
 WIDE = (11, 14)
 """Print sizes at which headings stand beside their text and figures in columns; larger print stands in one line."""
-PRIVATE_HISTORY = ("history", "notes", "pictures", "choices")
-"""Parts of the facts that a paper for other eyes does not carry."""
-
-
-@dataclass(frozen=True, slots=True)
-class Kind:
-    """One kind of paper."""
-
-    key: str
-    title: Any
-    template: str
-    context: Callable[["Sheet"], dict[str, Any]]
-    private: bool
-    """Whether the patient alone reads it, so that private reasons may stand on it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """All that one paper is drawn from."""
-
-    plan: CasePlan
-    facts: CaseFacts
-    words: Words
-    issue: Issue
-    language: str
-    points: int
-    sha256: str
-    """Of the frozen JSON."""
-
-    @property
-    def chosen(self) -> OptionShape | None:
-        """The option that the letter is about: the chosen, else the recommended one, if there is any."""
-        key = self.issue.chosen or self.plan.recommended
-        return self.plan.option(key) if key else None
 
 
 def job(
@@ -101,12 +69,16 @@ def job(
     size, language or option, and FrozenPlanError when ``plan_json`` is no frozen plan.
     """
     what = kind_of(kind)
-    sheet = _sheet(plan_json, issue or Issue(), points, language)
+    sheet = _sheet(plan_json, issue or Issue(), what.points or points, language)
     with translation.override(language):
         html = _html(what, sheet)
-    data = plan_json if what.private else public_json(plan_json)
-    name = "case-plan.json" if what.private else "case-plan-without-history.json"
-    return Job(html, (Attached(name, data, sheet.plan.planned_on, _("The data that this paper was made from")),), paper)
+    carried = Attached(
+        what.carries.name,
+        what.carries.data(plan_json),
+        sheet.plan.planned_on,
+        _("The data that this paper was made from"),
+    )
+    return Job(html, (carried,), paper)
 
 
 def kind_of(key: str) -> Kind:
@@ -115,6 +87,12 @@ def kind_of(key: str) -> Kind:
         return KINDS[key]
     except KeyError:
         raise PaperError(f'There is no paper called "{key}"; there are: {", ".join(KINDS)}.') from None
+
+
+def kinds_of(plan_json: bytes, issue: Issue | None = None) -> tuple[str, ...]:
+    """The kinds of paper that a frozen plan allows, in the order of handing over: no wax-up where nothing is added."""
+    sheet = _sheet(plan_json, issue or Issue(), None, "en")
+    return tuple(key for key in KINDS if key != wax_up.KEY or not wax_up.why_not(sheet))
 
 
 def letter_pdf(plan_json: bytes, issue: Issue | None = None) -> bytes:
@@ -130,28 +108,17 @@ def write_papers(
     kinds: Iterable[str] = (),
     render: Callable[[Job], Rendered] = render_here,
 ) -> tuple[Path, ...]:
-    """Write the papers of a frozen plan (all kinds, unless named) into ``out_dir``, without a database.
+    """Write the papers of a frozen plan (all it allows, unless named) into ``out_dir``, without a database.
 
     Returns the paths, ``KIND.pdf`` each. Raises PaperError.
     """
     out_dir.mkdir(parents=True, exist_ok=True)
     written = []
-    for kind in tuple(kinds) or tuple(KINDS):
+    for kind in tuple(kinds) or kinds_of(plan_json, issue):
         path = out_dir / f"{kind}.pdf"
         path.write_bytes(render(job(plan_json, kind, issue)).content)
         written.append(path)
     return tuple(written)
-
-
-def public_json(plan_json: bytes) -> bytes:
-    """The frozen plan for other eyes: no history, no private reasons; it names the hash of the whole."""
-    plan = json.loads(plan_json)
-    plan["facts"] = {key: value for key, value in plan["facts"].items() if key not in PRIVATE_HISTORY}
-    for option in plan["options"]:
-        option["reasons"] = [reason for reason in option["reasons"] if not reason.get("private")]
-        option["overrides"] = []
-    plan["whole_plan_sha256"] = sha256(plan_json)
-    return stable_json(plan)
 
 
 def _sheet(plan_json: bytes, issue: Issue, points: int | None, language: str) -> Sheet:
@@ -180,9 +147,9 @@ def _html(kind: Kind, sheet: Sheet) -> str:
         "title": kind.title,
         "office": plan.office,
         "office_place": plan.office_place,
-        "patient": plan.patient_name,
-        "born": day(plan.patient_birth_date, language),
-        "age": plan.patient_age,
+        "patient": plan.patient_name if kind.named else initials(plan.patient_name),
+        "born": day(plan.patient_birth_date, language) if kind.named else "",
+        "age": plan.patient_age if kind.named else "",
         "version": issue.version_words,
         "is_draft": issue.is_draft,
         "planned_on": day(plan.planned_on, language),
@@ -409,29 +376,38 @@ def _pictures(sheet: Sheet) -> list[Picture]:
     exam = sheet.facts.examination
     if not any(tooth.width is not None for tooth in exam.teeth):
         return []
-    today = strip_svg(plan_of_today(exam.teeth, exam.gaps), sheet.words, "today")
+    today = strip_svg(plan_of_today(exam.teeth, exam.gaps), sheet.words, "today", midline_offset=exam.midline_offset)
     found = [Picture(mark_safe(today), _("Your teeth today, at real size."))]  # noqa: S308  (text is escaped in strip_svg)
-    shared = _space_plan(sheet)
+    shared = sheet.space_plan
     if shared is not None:
         times = enlargement_on_paper(shared)
-        drawn = strip_svg(shared, sheet.words, "planned", scale=times, check_bar=False)
+        drawn = strip_svg(
+            shared, sheet.words, "planned", scale=times, midline_offset=exam.midline_offset, check_bar=False
+        )
         caption = _("Your teeth as planned, %(times)d times real size. What we add is hatched.") % {"times": times}
         found.append(Picture(mark_safe(drawn), caption, planned(shared, sheet.words)))  # noqa: S308
     return found
 
 
-def _space_plan(sheet: Sheet) -> SpacePlanShape | None:
-    key = sheet.chosen.space_plan if sheet.chosen is not None else ""
-    return next((plan for plan in sheet.plan.spaces.plans if key and plan.key == key), None)
-
-
 KINDS: Mapping[str, Kind] = {
     kind.key: kind
     for kind in (
-        Kind("option-sheet", gettext_lazy("Your options"), "letters/option_sheet.html", _option_sheet, False),
-        Kind("estimate", gettext_lazy("Estimate"), "letters/estimate.html", _estimate, False),
         Kind(
-            "consent-letter", gettext_lazy("Your choice: consent letter"), "letters/consent_letter.html", _letter, True
+            "option-sheet", gettext_lazy("Your options"), "letters/option_sheet.html", _option_sheet,
+            made_by=(Act.CREATE, Thing.ESTIMATE), seen_by=(Act.VIEW, Thing.ESTIMATE), carries=FOR_OTHER_EYES,
+        ),
+        Kind(
+            "estimate", gettext_lazy("Estimate"), "letters/estimate.html", _estimate,
+            made_by=(Act.CREATE, Thing.ESTIMATE), seen_by=(Act.VIEW, Thing.ESTIMATE), carries=FOR_OTHER_EYES,
+        ),
+        Kind(
+            "consent-letter", gettext_lazy("Your choice: consent letter"), "letters/consent_letter.html", _letter,
+            made_by=(Act.RUN, Thing.LETTER), seen_by=(Act.VIEW, Thing.LETTER), carries=WHOLE,
+        ),
+        Kind(
+            wax_up.KEY, gettext_lazy("Wax-up order"), "letters/wax_up.html", wax_up.context,
+            made_by=(Act.CREATE, Thing.MEASUREMENTS), seen_by=(Act.VIEW, Thing.MEASUREMENTS), carries=FOR_THE_WORKSHOP,
+            named=False, points=11,
         ),
     )
-}
+}  # fmt: skip

@@ -3,18 +3,19 @@
 import json
 from collections.abc import Callable, Iterable
 from dataclasses import asdict, replace
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.db import IntegrityError, transaction
 
 from planner.letters.issue import Issue
 from planner.letters.models import Document
-from planner.letters.papers import KINDS, job, kind_of
+from planner.letters.papers import job, kind_of
 from planner.letters.pdf import Job, Paper, PaperError, Rendered, render
 from planner.letters.verify import faults_of_file
+from planner.patients.names import words
 from planner.plans.models import Estimate, FrozenPlan
-from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.access import require, require_own
 from planner.practice.models import Staff
 from planner.rules.frozen import thaw
 from planner.rules.results import sha256
@@ -33,6 +34,17 @@ def issue_of(estimate: Estimate, **more: Any) -> Issue:
         priced=tuple(estimate.options),
     )
     return replace(said, **more)
+
+
+def ordered(issue: Issue, *, actor: Staff, patient: str, wanted_on: date | None, note: str) -> Issue:
+    """``issue`` as an order to a workshop. Raises Refused when ``note`` names the patient."""
+    named = set(words(note)) & {word for word in words(patient) if len(word) > 1}
+    if named:
+        raise Refused(
+            f'The note names the patient ("{sorted(named)[0]}"): an order goes by initials and number only.',
+            field="order_note",
+        )
+    return replace(issue, ordered_by=actor.full_name, wanted_on=wanted_on, order_note=" ".join(note.split()))
 
 
 def render_papers(
@@ -71,7 +83,7 @@ def render_papers(
                 kind=key,
                 version_words=issue.version_words,
                 language=language,
-                points=size,
+                points=kind_of(key).points or size,
                 paper=paper,
                 issue_sha256=issue_hash(issue),
                 plan_sha256=frozen.sha256,
@@ -102,15 +114,13 @@ def check_documents(documents: Iterable[Document]) -> tuple[str, ...]:
         if sha256(content) != document.sha256:
             faults.append(f"{name}: the stored file was changed, its hash differs.")
             continue
-        faults += [f"{name}: {fault}" for fault in faults_of_file(content, bytes(frozen.content), document.pages)]
+        data = kind_of(document.kind).carries.data(bytes(frozen.content))
+        faults += [f"{name}: {fault}" for fault in faults_of_file(content, data, document.pages)]
     return tuple(faults)
 
 
 def _require(actor: Staff, key: str, frozen: FrozenPlan) -> None:
-    if kind_of(key).private:
-        require(actor, Act.RUN, Thing.LETTER, subject=frozen)
-    else:
-        require(actor, Act.CREATE, Thing.ESTIMATE, subject=frozen)
+    require(actor, *kind_of(key).made_by, subject=frozen)
 
 
 def _made_before(document: Document) -> Document | None:
@@ -149,10 +159,6 @@ def _make(
             raise
         return known
     return document
-
-
-ALL_KINDS = tuple(KINDS)
-"""Keys of every kind of paper, in the order in which they are handed over."""
 
 
 def handed_out(*, document: Document, actor: Staff, now: datetime) -> None:

@@ -4,11 +4,9 @@ import io
 
 import pikepdf
 
-from planner.letters.papers import public_json
 
-
-def faults_of_file(content: bytes, plan_json: bytes, pages: int) -> tuple[str, ...]:
-    """What is wrong with a paper's file, one sentence each."""
+def faults_of_file(content: bytes, data: bytes, pages: int) -> tuple[str, ...]:
+    """What is wrong with a paper's file, one sentence each. ``data`` is what a paper of its kind carries."""
     try:
         with pikepdf.open(io.BytesIO(content)) as pdf:
             carried = [pdf.attachments[name].get_file().read_bytes() for name in pdf.attachments]
@@ -18,6 +16,6 @@ def faults_of_file(content: bytes, plan_json: bytes, pages: int) -> tuple[str, .
     faults = []
     if count != pages:
         faults.append(f"it has {count} pages; {pages} were made.")
-    if carried not in ([plan_json], [public_json(plan_json)]):
+    if carried != [data]:
         faults.append("the data inside is not the frozen plan.")
     return tuple(faults)

@@ -8,11 +8,12 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from planner.letters import wax_up
 from planner.letters.access import load_document
 from planner.letters.forms import PapersForm
 from planner.letters.models import Document
 from planner.letters.papers import KINDS, kind_of
-from planner.letters.services import check_documents, handed_out, issue_of, render_papers
+from planner.letters.services import check_documents, handed_out, issue_of, ordered, render_papers
 from planner.plans.access import load_estimate
 from planner.plans.estimates import read_frozen
 from planner.plans.models import Estimate, State
@@ -34,13 +35,14 @@ def papers(request: HttpRequest, public_id: str) -> HttpResponse:
     kinds = _kinds(actor) if plan is not None and estimate.state != State.REPLACED else []
     form = None
     if plan is not None and kinds:
-        first = {"kinds": kinds, "points": plan.print_points}
-        form = PapersForm(posted(request), kinds=kinds, options=_options(estimate, plan), initial=first)
+        first = {"kinds": [kind for kind in kinds if kind != wax_up.KEY], "points": plan.print_points}
+        today, options = books.today(estimate.office, now), _options(estimate, plan)
+        form = PapersForm(posted(request), kinds=kinds, options=options, today=today, initial=first)
         if form.is_valid():
             try:
                 _make(estimate, plan, form, actor)
             except Refused as refusal:
-                form.refuse("kinds", refusal.sentence)
+                form.refuse(refusal.field or "kinds", refusal.sentence)
             else:
                 messages.success(request, _("The papers are made and kept."))
                 return redirect("letters:papers", public_id)
@@ -76,8 +78,7 @@ def file(request: HttpRequest, public_id: str) -> HttpResponse:
 
 def _kinds(actor: Staff) -> list[str]:
     """The kinds of paper that ``actor`` may make."""
-    letter, estimate = may(actor, Act.RUN, Thing.LETTER), may(actor, Act.CREATE, Thing.ESTIMATE)
-    return [key for key, kind in KINDS.items() if (letter if kind.private else estimate)]
+    return [key for key, kind in KINDS.items() if may(actor, *kind.made_by)]
 
 
 def _options(estimate: Estimate, plan: CasePlan) -> list[tuple[str, str]]:
@@ -92,28 +93,34 @@ def _options(estimate: Estimate, plan: CasePlan) -> list[tuple[str, str]]:
 def _make(estimate: Estimate, plan: CasePlan, form: PapersForm, actor: Staff) -> None:
     now = timezone.now()
     assert estimate.frozen is not None  # a form is shown for a frozen plan only
+    asked = form.cleaned_data
     issue = issue_of(
         estimate,
         handed_on=books.today(estimate.office, now),
-        chosen=form.cleaned_data["chosen"],
+        chosen=asked["chosen"],
         dentist_role=_("dentist"),
     )
-    if "consent-letter" in form.cleaned_data["kinds"] and not (issue.chosen or plan.recommended):
+    if "consent-letter" in asked["kinds"] and not (issue.chosen or plan.recommended):
         raise Refused(_("No option is recommended: say which one the consent letter is about."), field="chosen")
-    render_papers(
-        frozen=estimate.frozen,
-        kinds=form.cleaned_data["kinds"],
-        issue=issue,
-        actor=actor,
-        now=now,
-        estimate=estimate,
-        points=form.cleaned_data["points"],
+    order = ordered(
+        issue, actor=actor, patient=plan.patient_name, wanted_on=asked["wanted_on"], note=asked["order_note"]
     )
+    for kind in asked["kinds"]:
+        render_papers(
+            frozen=estimate.frozen,
+            kinds=[kind],
+            issue=order if kind == wax_up.KEY else issue,
+            actor=actor,
+            now=now,
+            estimate=estimate,
+            paper=asked["paper"] or "A4",
+            points=asked["points"],
+        )
 
 
 def _documents(estimate: Estimate, actor: Staff) -> list[tuple[Document, Any]]:
     """The papers of the estimate that ``actor`` may see, newest first, each with its title: one query."""
     require(actor, Act.VIEW, Thing.ESTIMATE, subject=estimate)
     found = Document.objects.filter(estimate=estimate).select_related("created_by").defer("content")
-    letters = may(actor, Act.VIEW, Thing.LETTER)
-    return [(one, kind_of(one.kind).title) for one in found if letters or not kind_of(one.kind).private]
+    seen = {key for key, kind in KINDS.items() if may(actor, *kind.seen_by)}
+    return [(one, kind_of(one.kind).title) for one in found if one.kind in seen]

@@ -72,8 +72,13 @@ def pair_question(tooth: Tooth, width: int, twin_width: int) -> Question | None:
 
 def readings_apart(first: int, again: int) -> bool:
     """Whether two readings of one distance (0.1 mm) differ so much that a third is asked for."""
+    return abs(first - again) > most_apart()
+
+
+def most_apart() -> int:
+    """By how much two readings of one distance may differ, 0.1 mm."""
     most: int = read_settings("proportions.toml")["readings_apart"].value
-    return abs(first - again) > most
+    return most
 
 
 def closure_question(strip: int, widths: Sequence[int], gaps: Sequence[int]) -> str:

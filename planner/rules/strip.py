@@ -175,9 +175,18 @@ def _is_middle(gap: GapShape) -> bool:
 
 
 def _aside(twentieths: int) -> str:
-    tenths, half = divmod(abs(twentieths), 2)
-    mm = f"{format_mm(tenths)}{'5' if half else ''} mm"
+    mm = f"{_halves(twentieths)} mm"
     return f"{mm} {'left' if twentieths > 0 else 'right'}" if twentieths else mm
+
+
+def half_difference(one: int, other: int) -> str:
+    """Half the difference of two shares (0.1 mm), in millimetres: ``0.25``."""
+    return _halves(one - other)
+
+
+def _halves(twentieths: int) -> str:
+    tenths, half = divmod(abs(twentieths), 2)
+    return f"{format_mm(tenths)}{'5' if half else ''}"
 
 
 # ---------------------------------------------------------------- words

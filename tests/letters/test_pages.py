@@ -14,6 +14,7 @@ from planner.plans.estimates import compute_plan, draft_estimate
 from planner.plans.models import Estimate
 from planner.practice.models import Staff
 from planner.practice.roles import Role
+from planner.rules.frozen import thaw
 from planner.rules.mouth import CaseFacts
 from planner.rules.results import sha256
 from planner.trail.models import TrailEntry
@@ -146,6 +147,36 @@ def test_who_sees_and_makes_which_paper(
     refused = manager.post(_url(checked), _ask(["consent-letter"], points="14"))
     assert refused.status_code == 200
     assert Document.objects.count() == 3
+
+
+def test_a_wax_up_is_ordered_by_initials_and_seen_by_those_who_measure(
+    checked: Estimate, owner: Staff, person: Callable[..., Staff], quick: None
+) -> None:
+    client = client_of(owner)
+    assert "wax-up-order" not in client.get(_url(checked)).context["form"].initial["kinds"]
+    asked = _ask(["wax-up-order"], chosen=_bonding(checked), wanted_on="12 March 2099", paper="Letter")
+    for wrong, words in (
+        ({"order_note": f"for {checked.case.patient.name}"}, "names the patient"),
+        ({"wanted_on": "1 January 2020"}, "too early"),
+        ({"chosen": "reshaping"}, "no wax-up is needed for it"),
+    ):
+        assert words in client.post(_url(checked), asked | wrong).content.decode(), words
+    assert not Document.objects.exists()
+    assert client.post(_url(checked), asked)["Location"] == _url(checked)
+    paper = Document.objects.get()
+    assert (paper.kind, paper.paper, paper.points) == ("wax-up-order", "Letter", 11)
+    for role, status in ((Role.ASSISTANT, 200), (Role.FRONT_DESK, 403)):
+        assert client_of(person(role)).get(f"/letters/{paper.public_id}/").status_code == status
+    # An order and a letter of the same day are two issues: the day it is wanted changes no letter.
+    client.post(_url(checked), _ask(["estimate"]))
+    client.post(_url(checked), _ask(["estimate"], wanted_on="13 March 2099"))
+    assert Document.objects.count() == 2
+
+
+def _bonding(estimate: Estimate) -> str:
+    assert estimate.frozen is not None
+    plan = thaw(bytes(estimate.frozen.content))
+    return next(one.key for one in plan.options if one.space_plan and one.key in estimate.options)
 
 
 def test_a_draft_has_no_papers(checked: Estimate, owner: Staff) -> None:

@@ -10,16 +10,18 @@ from planner.letters import services
 from planner.letters.access import load_document
 from planner.letters.issue import Issue
 from planner.letters.models import Document
+from planner.letters.papers import KINDS
 from planner.letters.pdf import Job, PaperError, Rendered
 from planner.letters.services import check_documents, issue_of, render_papers
 from planner.plans.models import Estimate
 from planner.practice.models import Staff
 from planner.practice.roles import Role
+from planner.rules.frozen import thaw
 from planner.rules.results import sha256
 from planner.trail.errors import NotAllowed, Refused
 from planner.trail.models import TrailEntry
 from tests.letters.conftest import render_once, texts
-from tests.support import NOW, guards_lifted
+from tests.support import NOW, TODAY, guards_lifted
 
 pytestmark = pytest.mark.django_db
 
@@ -38,14 +40,37 @@ def make(checked: Estimate, actor: Staff, *kinds: str, **more: object) -> tuple[
 
 
 def test_all_papers_of_a_checked_estimate(checked: Estimate, owner: Staff) -> None:
-    made = make(checked, owner, *services.ALL_KINDS)
-    assert [document.kind for document in made] == ["option-sheet", "estimate", "consent-letter"]
+    made = make(checked, owner, *KINDS, issue=issue_of(checked, chosen=_bonding(checked)))
+    assert [document.kind for document in made] == ["option-sheet", "estimate", "consent-letter", "wax-up-order"]
     for document in made:
         assert document.sha256 == sha256(bytes(document.content))
         assert document.pages == len(texts(bytes(document.content)))
         assert f"{checked.number}, version 1" in texts(bytes(document.content))[0]
     assert check_documents(made) == ()
-    assert TrailEntry.objects.filter(act="document.make").count() == 3
+    assert TrailEntry.objects.filter(act="document.make").count() == 4
+
+
+def _bonding(estimate: Estimate) -> str:
+    """Key of the first option that carries out a space plan."""
+    assert estimate.frozen is not None
+    return next(option.key for option in thaw(bytes(estimate.frozen.content)).options if option.space_plan)
+
+
+def test_an_order_for_an_option_that_adds_nothing_is_refused(checked: Estimate, owner: Staff) -> None:
+    with pytest.raises(Refused, match="adds nothing to any tooth by shared space: no wax-up is needed"):
+        make(checked, owner, "wax-up-order", issue=issue_of(checked, chosen="none"))
+    with pytest.raises(Refused, match="say which one the wax-up order is about"):
+        make(checked, owner, "wax-up-order")
+    assert not Document.objects.exists()
+
+
+def test_an_order_says_who_orders_and_never_the_patients_name(checked: Estimate, owner: Staff) -> None:
+    given = {"actor": owner, "patient": "Zoë Brightwater", "wanted_on": TODAY}
+    order = services.ordered(issue_of(checked), note="  Matt,  please. ", **given)
+    assert (order.ordered_by, order.wanted_on, order.order_note) == (owner.full_name, TODAY, "Matt, please.")
+    for note in ("For brightwater", "ZOE B. wants it matt"):
+        with pytest.raises(Refused, match="names the patient"):
+            services.ordered(issue_of(checked), note=note, **given)
 
 
 def test_a_paper_is_never_made_twice(checked: Estimate, owner: Staff) -> None:
@@ -91,8 +116,9 @@ def test_a_paper_of_another_plan_is_found(checked: Estimate, owner: Staff) -> No
     swapped = bytes(estimate.content)
     with guards_lifted():
         Document.objects.filter(pk=letter.pk).update(content=swapped, sha256=sha256(swapped))
-    (fault,) = check_documents(Document.objects.filter(pk=letter.pk))
-    assert "pages" in fault
+    faults = " ".join(check_documents(Document.objects.filter(pk=letter.pk)))
+    assert "pages" in faults
+    assert "the data inside is not the frozen plan" in faults
 
 
 def test_verify_letters_counts(checked: Estimate, owner: Staff, capsys: pytest.CaptureFixture[str]) -> None:
