@@ -18,7 +18,7 @@ from planner.rules.gate_facts import guard_worn
 from planner.rules.mouth import CaseFacts, Grinding
 from planner.rules.results import Chance, CurvePoint, UpkeepShape
 from planner.rules.settings import CountedIn
-from planner.rules.survival import all_without_event, survival_at
+from planner.rules.survival import CurveYear, all_without_event, curve_by_year, row_year, survival_at
 from planner.rules.teeth import Tooth
 from planner.rules.treatment_parts import Curve, RiskWhen
 from planner.rules.treatments import Combination, Treatment
@@ -235,25 +235,37 @@ def curves_of(parts: tuple[Treatment, ...], figures: Figures) -> tuple[Curve | N
 
 def _points(kept: Curve | None, untouched: Curve | None) -> Iterator[CurvePoint]:
     """Of 100, how many are still in place and how many were never touched, as far as was published."""
+    by_year = [curve_by_year(curve, UPKEEP_YEARS) if curve else () for curve in (kept, untouched)]
     for years in CURVE_YEARS:
-        values = [survival_at(curve, years) if curve else None for curve in (kept, untouched)]
-        known = [None if value is None or value.extrapolated else whole(value.share) for value in values]
+        known = [each[years] if each and not each[years].extrapolated else None for each in by_year]
         if known != [None, None]:
-            yield CurvePoint(years, known[0], known[1], extrapolated=False)
+            shares = [None if each is None else whole(each.share) for each in known]
+            yield CurvePoint(years, shares[0], shares[1], False, _ends(known[0]), _ends(known[1]))
+
+
+def _ends(each: CurveYear | None) -> tuple[int, int] | None:
+    if each is None or each.low is None or each.high is None:
+        return None
+    return whole(each.low), whole(each.high)
 
 
 def _settings(kept: Curve | None, untouched: Curve | None) -> tuple[str, str]:
-    """Where the curves were counted, in English and Spanish: two settings are never passed off as one."""
-    if kept is None and untouched is None:
+    """Where the curves were counted and on how many, in both languages: two settings are never passed off as one."""
+    one = kept or untouched
+    if one is None:
         return "", ""
     if kept is None or untouched is None or kept.setting == untouched.setting:
-        one = kept or untouched
-        assert one is not None
-        return f"Counted in: {one.setting}.", f"Contado en: {one.setting_es}."
+        return f"Counted in: {_where(one)}.", f"Contado en: {_where(one, 'es')}."
     return (
-        f"Still in place was counted in: {kept.setting}. Never touched was counted in: {untouched.setting}.",
-        f"Los que siguen en su sitio, contados en: {kept.setting_es}. Los nunca tocados, en: {untouched.setting_es}.",
+        f"Still in place was counted in: {_where(kept)}. Never touched was counted in: {_where(untouched)}.",
+        f"Los que siguen en su sitio, contados en: {_where(kept, 'es')}. "
+        f"Los nunca tocados, en: {_where(untouched, 'es')}.",
     )
+
+
+def _where(curve: Curve, language: str = "en") -> str:
+    number = max(curve.points, key=row_year).n
+    return curve.said(language) if number is None else f"{curve.said(language)} (n = {number:,})"
 
 
 def _rows(curve: Curve | None) -> tuple[Evidence, ...]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import Enum
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import BaseModel
 
@@ -189,6 +189,9 @@ class CurvePoint:
     still_in_place_of_100: int | None
     untouched_of_100: int | None
     extrapolated: bool
+    still_in_place_range: tuple[int, int] | None = None
+    """Lowest and highest by the source's own interval, or its best and worst; None where it prints neither."""
+    untouched_range: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,6 +299,21 @@ class CalendarShape:
     notes: tuple[str, ...] = ()
 
 
+Standing = Literal["well", "between", "least well", "alike", "not known"]
+
+
+@dataclass(frozen=True, slots=True)
+class MatterShape:
+    """How an option stands on one thing that matters to the patient, among all that may still come to be done."""
+
+    key: str
+    weight: str
+    """``a lot`` or ``a little``."""
+    standing: Standing
+    words: str
+    words_es: str
+
+
 @dataclass(frozen=True, slots=True)
 class OwnShape:
     """By whom an option was put together, when and why."""
@@ -367,6 +385,8 @@ class OptionShape:
     lasts_words_es: str = ""
     own: OwnShape | None = None
     """Only where a dentist put it together."""
+    matters: tuple[MatterShape, ...] = ()
+    """Only what was answered with "a lot" or "a little"; it has no say in the order."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -54,6 +54,8 @@ __all__ = [
 SEED = 20260302
 """Fixed, so that two runs print the same band."""
 DRAWS = 1000
+_DRAWN_YEARS = 30
+"""Every draw is thrown for so many years at the least, so that ten years come out the same alone and within thirty."""
 _STRATA = 10
 _TENTHS = [Decimal(str(round(NormalDist().inv_cdf((place + 0.5) / _STRATA), 6))) for place in range(_STRATA)]
 """The middle of each tenth of the normal curve."""
@@ -253,12 +255,13 @@ def cost_over_years(
 def _band(asked: Sequence[Demand], prices: Sequence[int], years: int, seed: int, draws: int) -> list[tuple[int, int]]:
     """The 10th and 90th of 100 of the sum so far, by year. Binary floating point serves luck here, never money."""
     dice = Random(seed)  # noqa: S311 - repeatable on purpose
+    drawn = max(years, _DRAWN_YEARS)
     planned = [
         sum(demand.count * demand.planned(year) * cents for demand, cents in zip(asked, prices, strict=True))
-        for year in range(1, years + 1)
+        for year in range(1, drawn + 1)
     ]
     lucky = [
-        (range(demand.count), cents, [(each, exp(-each[-1])) for each in _cumulated(demand, years)])
+        (range(demand.count), cents, [(each, exp(-each[-1])) for each in _cumulated(demand, drawn)])
         for demand, cents in zip(asked, prices, strict=True)
         if demand.line.every_months is None
     ]
@@ -274,7 +277,7 @@ def _band(asked: Sequence[Demand], prices: Sequence[int], years: int, seed: int,
                 if (thrown := dice.random()) > none:
                     for year in _event_years(cumulated, thrown, dice.random):
                         paid[year] += cents
-        sums.append(list(accumulate(paid)))
+        sums.append(list(accumulate(paid[:years])))
     return [(_rank(each, 10), _rank(each, 90)) for each in map(sorted, zip(*sums, strict=True))]
 
 

@@ -60,7 +60,17 @@ class TestCurves:
         assert "university clinics" in upkeep.curve_words
         assert "general practices" in upkeep.curve_words
         assert "clínicas universitarias" in upkeep.curve_words_es
-        assert LEAD.option("ceramic-veneer").upkeep.curve_words == "Counted in: one private practice."
+        assert LEAD.option("ceramic-veneer").upkeep.curve_words == "Counted in: one private practice (n = 416)."
+
+    def test_the_source_s_range_and_number_stand_beside_the_share(self) -> None:
+        """91.7 (89.0 to 93.8) of 667 and the best and worst dentists of 72,196 fillings, as printed there."""
+        upkeep = LEAD.option("reshape-bond").upkeep
+        at = {point.years: point for point in upkeep.curve}
+        assert (at[10].still_in_place_of_100, at[10].still_in_place_range) == (99, (98, 100))
+        assert (at[5].untouched_of_100, at[5].untouched_range) == (79, (56, 90))
+        assert at[10].untouched_of_100 is at[10].untouched_range is None, "published for five years only"
+        assert "n = 667" in upkeep.curve_words
+        assert "n = 72,196" in upkeep.curve_words_es
 
     @pytest.mark.parametrize("option", [option.key for option in LEAD.options])
     def test_no_more_are_untouched_than_are_in_place(self, option: str) -> None:
