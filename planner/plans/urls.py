@@ -2,7 +2,16 @@
 
 from django.urls import path
 
-from planner.plans import basis_views, calendar_views, decision_views, estimate_views, space_views, views, years_views
+from planner.plans import (
+    basis_views,
+    calendar_views,
+    decision_views,
+    estimate_views,
+    fit_views,
+    space_views,
+    views,
+    years_views,
+)
 
 app_name = "plans"
 urlpatterns = [
@@ -26,6 +35,7 @@ urlpatterns = [
     path("<str:public_id>/estimate/", estimate_views.draft, name="draft"),
     path("<str:public_id>/rests-on/", basis_views.rests_on, name="rests_on"),
     path("<str:public_id>/calendar/", calendar_views.calendar, name="calendar"),
+    path("<str:public_id>/fit/", fit_views.fit, name="fit"),
     path("<str:public_id>/spaces/", space_views.spaces, name="spaces"),
     path("<str:public_id>/over-the-years/", years_views.over_the_years, name="over_years"),
     path("<str:public_id>/spaces/keep/", space_views.spaces_keep, name="spaces_keep"),

@@ -130,8 +130,8 @@ def _shape(mouth: Mouth, found: ToothFacts) -> FitCheck:
         about,
         what,
         word,
-        f"{format_mm(found.width)} by {format_mm(found.length)} mm, {judged}; healthy {_NAMES[role]} have {natural} % "
-        "on average.",
+        f"{format_mm(found.width)} by {format_mm(found.length)} mm, {judged}; healthy {_NAMES[role]} have "
+        f"{natural}\u00a0% on average.",
         source,
         fit_setting(source).certainty,
         rounded(value),
@@ -230,9 +230,9 @@ def _neighbours(mouth: Mouth, side: Side) -> FitCheck | None:
         FitWord.LIMIT: "too wide beside it" if value > high else "too narrow beside it",
     }[word]
     words = f"{format_mm(lateral.width)} mm wide beside {format_mm(central.width)} mm of its central, {judged}; the "
-    words += f"natural median is {setting.value} %."
+    words += f"natural median is {setting.value}\u00a0%."
     if plays and word is not FitWord.GOOD:
-        words += f" A canine in the lateral's place may come to {ceiling} %, with care."
+        words += f" A canine in the lateral's place may come to {ceiling}\u00a0%, with care."
     return FitCheck(
         about,
         what,
@@ -307,8 +307,8 @@ def _frontal_ratio(mouth: Mouth, side: Side, widths: _Frontal, outer: str, inner
         what,
         word,
         f"It looks {format_mm(one)} mm wide beside {format_mm(other)} mm. A constant proportion is taught between "
-        f"{fit_setting(_RECURRING).value[0]} and {fit_setting(_RECURRING).value[1]} %; the natural one here is "
-        f"{natural} %.",
+        f"{fit_setting(_RECURRING).value[0]} and {fit_setting(_RECURRING).value[1]}\u00a0%; the natural one here is "
+        f"{natural}\u00a0%.",
         _RECURRING,
         fit_setting(_RECURRING).certainty,
         rounded(value),
