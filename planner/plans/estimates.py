@@ -4,7 +4,9 @@ Each step has its guard here and, for what may never change, in the database. Ex
 stored nowhere.
 """
 
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 
 from django.db import IntegrityError, transaction
 from django.db.models import Max
@@ -15,8 +17,10 @@ from planner.plans.models import Answer, Case, Channel, Estimate, FrozenPlan, Sh
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import read_book, today, version_in_force
 from planner.practice.models import BookVersion, Office, Staff
+from planner.rules.book import OfficeBook
 from planner.rules.casefile import case_data
 from planner.rules.frozen import FrozenPlanError, thaw
+from planner.rules.mouth import CaseFacts
 from planner.rules.plan import plan_case
 from planner.rules.results import CasePlan, sha256
 from planner.trail.errors import Refused
@@ -27,12 +31,31 @@ _TRIES = 5
 _WHAT = "The estimate"
 
 
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What a plan follows from. The same hashes on the same day give the same plan to the byte."""
+
+    facts_sha256: str
+    book_sha256: str
+    day: date
+    facts: CaseFacts = field(compare=False)
+    book: OfficeBook = field(compare=False)
+
+
+@lru_cache(maxsize=32)
+def _planned(asked: _Asked) -> CasePlan:
+    # Somebody at work on a case opens page after page of the same plan.
+    return plan_case(asked.facts, asked.book, asked.day)
+
+
 def compute_plan(case: Case, now: datetime) -> tuple[CasePlan, BookVersion]:
     """The case plan as of now and the book version it was computed with. Raises Refused when the book has no prices."""
     day = today(case.office, now)
     version = version_in_force(case.office, day)
+    facts = case_facts(case, day)
+    asked = _Asked(facts_hash(facts), version.sha256, day, facts, read_book(version.data))
     try:
-        return plan_case(case_facts(case, day), read_book(version.data), day), version
+        return _planned(asked), version
     except LookupError as error:
         raise Refused(str(error.args[0] if error.args else error)) from None
 
