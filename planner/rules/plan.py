@@ -1,6 +1,6 @@
 """The one call that the pages, the command line and the tests share: facts and office book in, case plan out."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 from functools import cache, lru_cache
@@ -9,9 +9,10 @@ from importlib import resources
 from planner.rules import segments
 from planner.rules.book import OfficeBook
 from planner.rules.casefile import case_data
+from planner.rules.catalogue import Catalogue, shipped
 from planner.rules.compose import compose, makes_whole
 from planner.rules.courses import Course
-from planner.rules.evidence import all_evidence
+from planner.rules.evidence import Evidence
 from planner.rules.gate_facts import age_on
 from planner.rules.gates import override_fault, swaps
 from planner.rules.matters import marked
@@ -27,7 +28,6 @@ from planner.rules.space_results import SpaceResult, SpaceVerdict
 from planner.rules.spaces import share_space
 from planner.rules.standing import with_roles
 from planner.rules.teeth import Numbering, Tooth
-from planner.rules.treatments import all_combinations, all_treatments
 from planner.rules.verdicts import Reason, Verdict
 from planner.rules.wishes import meets_all
 
@@ -35,16 +35,25 @@ ADDING = frozenset({"bonding"})
 NOTHING_TO_SHARE = "nothing to share"
 
 
-def plan_case(facts: CaseFacts, book: OfficeBook, today: date, *, sensitivity: bool = False) -> CasePlan:
+def plan_case(
+    facts: CaseFacts,
+    book: OfficeBook,
+    today: date,
+    *,
+    sensitivity: bool = False,
+    catalogue: Catalogue | None = None,
+) -> CasePlan:
     """Everything there is to say about one case on one day with one office book.
 
     The same input gives the same plan to the byte. ``sensitivity`` adds which measurements decide, which solves the
-    spaces a hundred times over and is left to those who ask. Raises LookupError when the book has no price list in
+    spaces a hundred times over and is left to those who ask. ``catalogue`` is what is shipped unless an office has
+    treatments of its own. Raises LookupError when the book has no price list in
     force on ``today`` and ValueError when the office set a space limit that the model does not know.
     """
     written, facts = case_data(facts), with_roles(facts)
     result, spaces = _spaces(facts, book, sensitivity)
-    desk = Desk(facts, book, today, book.price_list_on(today), all_treatments(), all_combinations())
+    known = catalogue or shipped()
+    desk = Desk(facts, book, today, book.price_list_on(today), known.treatments, known.combinations)
     courses = compose(facts, result, desk.treatments, desk.combinations)
     found = [option_of(course, desk, tuple(_held_against(course, desk, spaces, result))) for course in courses]
     options = rank(found)
@@ -71,10 +80,10 @@ def plan_case(facts: CaseFacts, book: OfficeBook, today: date, *, sensitivity: b
         recommended_why=why,
         notes=(*own_notes(facts, desk.treatments), *_notes(options, facts, today)),
         swaps=swaps(facts),
-        evidence=tuple(_evidence(options)),
+        evidence=tuple(_evidence(options, known.evidence)),
         facts=written,
         facts_sha256=sha256(stable_json(written)),
-        rules_sha256=rules_hash(),
+        rules_sha256=rules_hash(known.own_sha256),
         book_sha256=sha256(stable_json(book)),
     )
 
@@ -84,9 +93,14 @@ def share_spaces(facts: CaseFacts, book: OfficeBook, *, sensitivity: bool = Fals
     return _spaces(facts, book, sensitivity)[1]
 
 
+def rules_hash(own_sha256: str = "") -> str:
+    """The SHA-256 over every rule and data file of this package and an office's own: which rules were in force."""
+    return sha256(f"{_package_hash()} {own_sha256}".encode()) if own_sha256 else _package_hash()
+
+
 @cache
-def rules_hash() -> str:
-    """The SHA-256 over every rule and every data file of this package, by name: which rule set was in force."""
+def _package_hash() -> str:
+    """The SHA-256 over every rule and every data file of this package, by name."""
     root = resources.files("planner.rules")
     parts: list[str] = []
     pending = [("", root)]
@@ -246,7 +260,7 @@ def _tooth_words(facts: CaseFacts) -> dict[str, ToothWords]:
     }
 
 
-def _evidence(options: tuple[OptionShape, ...]) -> Iterator[EvidenceLine]:
+def _evidence(options: tuple[OptionShape, ...], rows: Mapping[str, Evidence]) -> Iterator[EvidenceLine]:
     """Every evidence row behind a number that an option prints, once, by key."""
     used: set[str] = set()
     for option in options:
@@ -254,7 +268,6 @@ def _evidence(options: tuple[OptionShape, ...]) -> Iterator[EvidenceLine]:
         used |= {key for _, keys in option.word_sources for key in keys}
         for chance in (*option.benefits, *option.risks):
             used |= set(chance.evidence.split(", ")) - {""}
-    rows = all_evidence()
     for key in sorted(used):
         row = rows[key]
         yield EvidenceLine(
