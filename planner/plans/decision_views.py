@@ -16,6 +16,8 @@ from planner.plans.facts import case_choices, case_facts
 from planner.plans.forms import DecisionForm, IfThenForm, LineClassForm, OverrideForm, SurfacesForm
 from planner.plans.models import Case
 from planner.plans.stale import choices_side_by_side
+from planner.plans.years_changes import set_figures
+from planner.plans.years_forms import FiguresForm
 from planner.practice import books
 from planner.practice.access import Act, Thing
 from planner.practice.fields import PlainForm
@@ -152,6 +154,32 @@ def line_class(request: HttpRequest, public_id: str) -> HttpResponse:
         "button": _("Save"),
         "said": _("Saved; the tax follows."),
         "lead": _("It stands on every line of the estimate, with your reason."),
+    }
+    return _decide(request, case, form, save, words)
+
+
+def figures(request: HttpRequest, public_id: str) -> HttpResponse:
+    """Whose figures the years ahead of a case are reckoned with."""
+    case = load_case(
+        actor=actor_of(request), public_id=public_id, act=Act.APPROVE, thing=Thing.OPTIONS, now=timezone.now()
+    )
+    chosen = case_choices(case).figures
+    first: dict[str, Any] = {"seen": case.version}
+    if chosen is not None:
+        worn = {True: "yes", False: "no", None: ""}[chosen.worn]
+        first |= {"counted_in": chosen.counted_in or "", "worn": worn, "reason": chosen.reason}
+    form = FiguresForm(posted(request), initial={"counted_in": "", "worn": ""} | first)
+
+    def save(data: dict[str, Any]) -> None:
+        set_figures(case=case, actor=actor_of(request), now=timezone.now(), **data)
+
+    words = {
+        "heading": _("Whose figures hold"),
+        "button": _("Reckon with these"),
+        "said": _("Saved; upkeep and curves follow."),
+        "lead": _(
+            "How long things last depends on who places them and on how worn a mouth is; sources differ by that."
+        ),
     }
     return _decide(request, case, form, save, words)
 

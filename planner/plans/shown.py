@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy
 from planner.practice.fields import day_words
 from planner.rules.evidence import CERTAINTY_WORDS, denominator, whole
 from planner.rules.gates import override_fault
-from planner.rules.mouth import CaseFacts, Choices, Lock, Override, WishTarget
+from planner.rules.mouth import CaseFacts, Choices, FiguresChoice, Lock, Override, WishTarget
 from planner.rules.results import CasePlan, Chance, EvidenceLine, OptionShape, OverrideShape, PriceLine
 from planner.rules.strip import Words, plan_of_today
 from planner.rules.strip_svg import SCREEN, strip_svg
@@ -185,6 +185,21 @@ def choice_words(choices: Choices, numbering: Numbering, names: Mapping[str, str
     return tuple(_choices(choices, numbering, names or {}))
 
 
+def _figures(chosen: FiguresChoice) -> str:
+    said = []
+    if chosen.counted_in == "general practice":
+        said.append(_("as counted in general practices"))
+    elif chosen.counted_in == "university clinics":
+        said.append(_("as counted in university clinics"))
+    if chosen.worn is not None:
+        said.append(_("as in a worn mouth") if chosen.worn else _("as in a mouth that is not worn"))
+    return _("Figures over the years: %(how)s. %(reason)s (%(by)s)") % {
+        "how": ", ".join(said) or _("as usual in the office and as found"),
+        "reason": chosen.reason,
+        "by": chosen.by,
+    }
+
+
 def _choices(choices: Choices, numbering: Numbering, names: Mapping[str, str]) -> Iterator[str]:
     for lock in choices.locks:
         yield _("Fixed: %(what)s. %(reason)s (%(by)s)") % {
@@ -194,6 +209,8 @@ def _choices(choices: Choices, numbering: Numbering, names: Mapping[str, str]) -
         }
     for made in choices.overrides:
         yield _override(made, names)
+    if choices.figures is not None:
+        yield _figures(choices.figures)
     for choice in choices.surfaces:
         yield _("Surfaces of the %(tooth)s: %(n)d. %(reason)s") % {
             "tooth": choice.tooth.label(numbering),

@@ -42,6 +42,7 @@ urlpatterns = [
     path("<str:public_id>/spaces/findings/", space_views.spaces_findings, name="spaces_findings"),
     path("<str:public_id>/surfaces/", decision_views.surfaces, name="surfaces"),
     path("<str:public_id>/tax-class/", decision_views.line_class, name="line_class"),
+    path("<str:public_id>/figures/", decision_views.figures, name="figures"),
     path("<str:public_id>/if-then/", decision_views.if_then, name="if_then"),
     path("<str:public_id>/option/<str:key>/strike/", decision_views.strike, name="strike"),
     path("<str:public_id>/option/<str:key>/restore/", decision_views.restore, name="restore"),

@@ -7,6 +7,7 @@ from django import forms
 from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
+from planner.plans.forms import DecisionForm
 from planner.practice.fields import PlainForm
 from planner.rules.mouth import CaseFacts
 from planner.rules.outlook import Figures, figures_for
@@ -22,11 +23,37 @@ COUNTED_WORDS = {
 }
 
 
+class FiguresForm(DecisionForm):
+    """Whose figures hold for a case, and why."""
+
+    counted_in = forms.TypedChoiceField(
+        label=_("Figures counted in"),
+        choices=[("", _("as usual in the office")), *COUNTED_WORDS.items()],
+        widget=forms.RadioSelect,
+        required=False,
+        empty_value=None,
+    )
+    worn = forms.TypedChoiceField(
+        label=_("A worn mouth?"),
+        choices=[("", _("as found")), *WORN[1:]],
+        coerce=lambda value: value == "yes",
+        widget=forms.RadioSelect,
+        required=False,
+        empty_value=None,
+    )
+
+
 class YearsForm(PlainForm):
     """What to lay side by side. Sent by GET; nothing is stored."""
 
     def __init__(
-        self, data: QueryDict | None, *, options: Sequence[OptionShape], first: Sequence[str], usual: CountedIn
+        self,
+        data: QueryDict | None,
+        *,
+        options: Sequence[OptionShape],
+        first: Sequence[str],
+        usual: CountedIn,
+        worn: bool | None,
     ):
         super().__init__(data)
         self.fields["option"] = forms.MultipleChoiceField(
@@ -46,7 +73,10 @@ class YearsForm(PlainForm):
             initial=usual,
         )
         self.fields["worn"] = forms.ChoiceField(
-            label=_("A worn mouth?"), choices=WORN, widget=forms.RadioSelect, initial="found"
+            label=_("A worn mouth?"),
+            choices=WORN,
+            widget=forms.RadioSelect,
+            initial={True: "yes", False: "no", None: "found"}[worn],
         )
 
     def clean_option(self) -> list[str]:

@@ -10,12 +10,11 @@ from planner.patients.services import viewed
 from planner.plans.access import load_case
 from planner.plans.estimates import compute_plan
 from planner.plans.facts import case_facts
-from planner.plans.models import Case
 from planner.plans.shown import FIRST_SHOWN
 from planner.plans.years_forms import COUNTED_WORDS, YearsForm
 from planner.plans.years_shown import HORIZON, TABLE_YEARS, notes, shown_years
 from planner.practice import books
-from planner.practice.access import Thing
+from planner.practice.access import Act, Thing, may
 from planner.practice.models import BookVersion
 from planner.practice.requests import actor_of
 from planner.rules.mouth import CaseFacts
@@ -28,14 +27,18 @@ def over_the_years(request: HttpRequest, public_id: str) -> HttpResponse:
     """The options of a case side by side over thirty years; what is chosen here is tried and stored nowhere."""
     actor, now = actor_of(request), timezone.now()
     case = load_case(actor=actor, public_id=public_id, thing=Thing.OPTIONS, now=now)
-    context: dict[str, Any] = {"case": case, "patient": case.patient}
+    context: dict[str, Any] = {
+        "case": case,
+        "patient": case.patient,
+        "may_decide": may(actor, Act.APPROVE, Thing.OPTIONS),
+    }
     try:
         plan, version = compute_plan(case, now)
     except Refused as refusal:
         context["refused"] = refusal.sentence
     else:
         facts = case_facts(case, books.today(case.office, now))
-        context |= _laid_out(request, case, plan, facts, version)
+        context |= _laid_out(request, plan, facts, version)
     if request.headers.get("HX-Request"):
         return render(request, "plans/over_years_result.html", context)
     answer = render(request, "plans/over_years.html", context)
@@ -43,13 +46,14 @@ def over_the_years(request: HttpRequest, public_id: str) -> HttpResponse:
     return answer
 
 
-def _laid_out(
-    request: HttpRequest, case: Case, plan: CasePlan, facts: CaseFacts, version: BookVersion
-) -> dict[str, Any]:
+def _laid_out(request: HttpRequest, plan: CasePlan, facts: CaseFacts, version: BookVersion) -> dict[str, Any]:
     book = books.read_book(version.data)
     options = [each for each in plan.options if is_charged(each)]
     first = [each.key for each in options[:FIRST_SHOWN]]
-    form = YearsForm(request.GET or None, options=options, first=first, usual="general practice")
+    choice = facts.choices.figures
+    usual = (choice.counted_in if choice else None) or book.figures_counted_in
+    worn = choice.worn if choice else None
+    form = YearsForm(request.GET or None, options=options, first=first, usual=usual, worn=worn)
     context: dict[str, Any] = {"form": form, "plan": plan, "table_years": TABLE_YEARS, "horizon": HORIZON}
     if (asked := form.asked(facts)) is not None:
         keys, figures = asked

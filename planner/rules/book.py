@@ -28,6 +28,7 @@ from pydantic import (
     model_validator,
 )
 
+from planner.rules.settings import CountedIn
 from planner.rules.units import Cents, Tenths
 
 _OFFSET = re.compile(r"d([+-]\d{1,5})")
@@ -282,6 +283,8 @@ class OfficeBook(Book):
     currency: Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
     numbering: Literal["iso", "universal", "palmer"] = "iso"
     time_zone: str
+    figures_counted_in: CountedIn = "general practice"
+    """Whose figures of how long things last are taken, where sources differ by that."""
     slot_minutes: Annotated[int, Field(ge=1, le=60)] = 5
     visit_limit_minutes: Annotated[int, Field(ge=30, le=480)] = 240
     estimate_days: Annotated[int, Field(ge=1, le=730)] = 90

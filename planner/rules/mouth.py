@@ -26,6 +26,7 @@ from pydantic import (
     model_validator,
 )
 
+from planner.rules.settings import CountedIn
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.units import Cents, Tenths
 
@@ -567,6 +568,17 @@ class OwnOption(Facts):
         return int(self.key.removeprefix("own-"))
 
 
+class FiguresChoice(Facts):
+    """Whose figures the years ahead are reckoned with, where the dentist decides otherwise than the office does."""
+
+    counted_in: CountedIn | None = None
+    """None for what is usual in the office."""
+    worn: bool | None = None
+    """Whether figures of worn mouths are taken; None for as found."""
+    reason: LongText
+    by: ShortText
+
+
 class Choices(Facts):
     """What the dentist decided around the computation."""
 
@@ -579,6 +591,7 @@ class Choices(Facts):
     reconstructive: bool = False
     """The line class of additions for tax, set by a person with the reason below; looks only when false."""
     tax_reason: LongText = ""
+    figures: FiguresChoice | None = None
     if_then: tuple[LongText, ...] = ()
     """Agreed "if we find this, then that" sentences."""
 

@@ -92,7 +92,7 @@ def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tupl
     does_not = combination.does_not if combination else parts[0].does_not
     removal = _removal_words(course, parts, desk)
     catalogued = removal if isinstance(removal, Line) else None
-    figures = outlook.figures_for(desk.facts)
+    figures = outlook.figures_of(desk.facts, desk.book)
     lasting = outlook.lasting(course, parts, figures)
     weight = burden(course, parts, undo=undo, months=time.months_high, visits=time.visits)
     name, name_es = (combination.name, combination.name_es) if combination else (parts[0].name, parts[0].name_es)

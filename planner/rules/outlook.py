@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Protocol
 
-from planner.rules.book import PriceList
+from planner.rules.book import OfficeBook, PriceList
 from planner.rules.charging import arches_of
 from planner.rules.courses import Course
 from planner.rules.evidence import Evidence, Line, whole
@@ -49,6 +49,13 @@ class Figures:
     grinding: bool = False
     """Ground for certain, and no guard is worn."""
 
+    @property
+    def said(self) -> str:
+        """Whose figures these are, as a sentence."""
+        where = {"general practice": "general practices", "university clinics": "university clinics"}[self.counted_in]
+        worn = "of worn mouths where there are any, else " if self.worn_events else ""
+        return f"Figures {worn}of {where}; a treatment with figures of one kind only keeps those."
+
 
 def figures_for(facts: CaseFacts, counted_in: CountedIn = "general practice", worn: bool | None = None) -> Figures:
     """The figures that hold for this mouth; ``worn`` where the dentist says so or not, None for what was found.
@@ -64,6 +71,14 @@ def figures_for(facts: CaseFacts, counted_in: CountedIn = "general practice", wo
     if worn is not None:
         return Figures(counted_in, worn, worn, unguarded)
     return Figures(counted_in, shows or confirmed, shows, unguarded)
+
+
+def figures_of(facts: CaseFacts, book: OfficeBook) -> Figures:
+    """The figures of a case: what is usual in the office and was found, unless the dentist decided otherwise."""
+    choice = facts.choices.figures
+    if choice is None:
+        return figures_for(facts, book.figures_counted_in)
+    return figures_for(facts, choice.counted_in or book.figures_counted_in, choice.worn)
 
 
 # ---------------------------------------------------------------- good sides and risks
@@ -211,6 +226,7 @@ def upkeep(course: Course, parts: tuple[Treatment, ...], figures: Figures, price
         curve_words=words,
         curve_words_es=words_es,
         how=(
+            figures.said,
             *(
                 f"{item.words} {item.number.quantize(Decimal('0.01'))} times in {UPKEEP_YEARS} years: "
                 f"{format_cents(item.cents)}"
