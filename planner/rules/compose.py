@@ -209,16 +209,24 @@ class _Composer:
 
     def _reshaped(self) -> tuple[Work, ...]:
         found = []
+        narrower: dict[Tooth, int] = {}
         for lock in self.facts.choices.locks:
             if lock.tooth is None or lock.value is None:
                 continue
+            if lock.what in ("slenderise mesial", "slenderise distal"):
+                narrower[lock.tooth] = narrower.get(lock.tooth, 0) + lock.value
             length = next((tooth.length for tooth in front_teeth(self.facts) if tooth.tooth == lock.tooth), None)
             removal = (
                 lock.value if lock.what == "shorten" else (length or 0) - lock.value if lock.what == "length" else 0
             )
             if removal > 0:
                 found.append(Work("reshaping", lock.tooth, removal=removal, irreversible=True))
-        return tuple(found)
+        sides = (
+            Work("reshaping", tooth, removal=taken, narrower=True, irreversible=True)
+            for tooth, taken in narrower.items()
+            if taken
+        )
+        return (*found, *sides)
 
     def _additions(self) -> Iterator[Course]:
         plans = self.spaces.offered if self.spaces else ()

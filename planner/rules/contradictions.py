@@ -10,7 +10,9 @@ from itertools import pairwise
 
 from planner.rules import plausible
 from planner.rules.identities import Finding, identity_contradictions, identity_doubts
-from planner.rules.mouth import CaseFacts, Examination, Gap
+from planner.rules.mouth import RAISED_LIMITS, CaseFacts, Examination, Gap, Lock, ToothFacts
+from planner.rules.raised import no_raise, too_far
+from planner.rules.space_limits import default_limits
 from planner.rules.standing import arch_space, place_of, places_held
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.units import format_mm
@@ -23,6 +25,8 @@ _TOOTH_LENGTHS = (
 SMALLEST_CROWN, LARGEST_CROWN = 10, 160
 """No crown is narrower than 1.0 or larger than 16.0 mm: beyond this a value is a slip of the pen (common practice)."""
 WIDEST_GAP = 150
+FARTHEST_MIDLINE = 50
+"""No midline that is aimed at lies further than 5.0 mm from that of the teeth (common practice)."""
 WIDEST_PLACE = 400
 """No place of one tooth, or of a few side by side, is wider than 40.0 mm (common practice)."""
 LONGEST_LIFE = 120
@@ -317,19 +321,40 @@ def _choices(facts: CaseFacts) -> Iterator[Finding]:
             yield f"{path}.tooth", f"The {_named(lock.tooth)} has no entry under teeth, so nothing on it can be locked."
         if lock.between is not None and frozenset(lock.between) not in gaps:
             yield f"{path}.between", "There is no such gap in this examination."
-        least = SMALLEST_CROWN if lock.what in ("width", "length") else 0
-        if lock.value is not None and not least <= lock.value <= LARGEST_CROWN:
-            yield f"{path}.value", _out_of_range(lock.value, least, LARGEST_CROWN)
+        yield from _lock_amount(path, lock, facts.tooth(lock.tooth) if lock.tooth else None)
         subject = (lock.tooth or frozenset(lock.between or ()), lock.what)
         first = seen.setdefault(subject, index)
         if first != index:
             yield path, f'"{lock.what}" is locked twice on the same subject; locks[{first}] has it already. Keep one.'
+    raised = [index for index, lock in enumerate(facts.choices.locks) if lock.what in RAISED_LIMITS]
+    for index in raised[1:]:
+        yield (
+            f"choices.locks[{index}]",
+            f"One limit at most is raised in a case; locks[{raised[0]}] raises one already. Let that one go first.",
+        )
     for index, choice in enumerate(facts.choices.surfaces):
         if choice.tooth not in present:
             yield f"choices.surfaces[{index}].tooth", f"The {_named(choice.tooth)} has no entry under teeth."
     for index, struck in enumerate(facts.choices.struck):
         if struck.option == "none":
             yield f"choices.struck[{index}].option", "No treatment is always shown, so it cannot be struck."
+
+
+def _lock_amount(path: str, lock: Lock, tooth: ToothFacts | None) -> Iterator[Finding]:
+    """A fixed amount outside anything that it can be."""
+    if lock.what in RAISED_LIMITS:
+        if sentence := too_far(lock) or (no_raise(lock, tooth) if tooth else ""):
+            yield f"{path}.{'degrees' if lock.degrees is not None else 'value'}", sentence
+        return
+    if lock.value is None:
+        return
+    least, most = (SMALLEST_CROWN if lock.what in ("width", "length") else 0), LARGEST_CROWN
+    if lock.what == "midline":
+        least, most = -FARTHEST_MIDLINE, FARTHEST_MIDLINE
+    elif lock.what.startswith("slenderise"):
+        most = default_limits().slender_cap
+    if not least <= lock.value <= most:
+        yield f"{path}.value", _out_of_range(lock.value, least, most)
 
 
 def _named(tooth: Tooth) -> str:

@@ -25,6 +25,8 @@ class Work:
     lengthening: int = 0
     removal: int = 0
     """Most that is taken off this tooth at one point, tenths of a millimetre."""
+    narrower: bool = False
+    """What is removed comes off a side, not off the edge."""
     crown_percent: tuple[int, int] = (0, 0)
     """Share of the crown removed, low and high, percent."""
     fills_place: bool = False

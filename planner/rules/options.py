@@ -219,7 +219,8 @@ def _work_line(work: Work, desk: Desk) -> WorkLine:
         ]
         words = f"Resin on the {label}" + (f": {', '.join(parts)}" if parts else "")
     elif work.treatment == "reshaping":
-        words = f"Edge of the {label} made {format_mm(work.removal)} mm shorter"
+        what, how = ("Side", "narrower") if work.narrower else ("Edge", "shorter")
+        words = f"{what} of the {label} made {format_mm(work.removal)} mm {how}"
     elif label:
         words = f"{treatment.name} on the {label}"
     else:

@@ -19,6 +19,7 @@ from planner.rules.matters import marked
 from planner.rules.mouth import CaseFacts
 from planner.rules.options import Desk, option_of
 from planner.rules.own_courses import as_locks, has_amounts, own_notes
+from planner.rules.raised import care_words, raised_lock
 from planner.rules.ranking import rank
 from planner.rules.results import CasePlan, EvidenceLine, OptionShape, SpaceShape, ToothWords, sha256, stable_json
 from planner.rules.space_limits import default_limits, with_limits
@@ -188,6 +189,10 @@ def _space_reasons(
     for care in chosen.cares:
         words = segments.in_full(care, facts)
         yield _space_reason(Verdict.CARE, f"{words[0].upper()}{words[1:]}.", f"spaces.plans.{course.space_plan}")
+    raised = raised_lock(facts)
+    if raised is not None and raised.tooth is not None and raised.tooth.key in chosen.touched:
+        words = care_words(raised, f"the {raised.tooth.label(facts.numbering)}")
+        yield _space_reason(Verdict.CARE, words, "choices.locks")
 
 
 def _space_reason(verdict: Verdict, words: str, datum: str) -> Reason:

@@ -14,7 +14,7 @@ from planner.rules.mouth import CaseFacts, Choices, EmptyPlace, Lock, Sex, Tooth
 from planner.rules.ortho_request import orthodontic_request
 from planner.rules.results import GapShape, SpacePlanShape, SpaceShape, ToothShape
 from planner.rules.space_limits import SpaceLimits, default_limits, with_limits
-from planner.rules.space_model import Film, Kind, Locks, Role, Segment, SpaceTooth
+from planner.rules.space_model import Film, Kind, Locks, Role, Segment, SpaceTooth, ToothLimits
 from planner.rules.space_model import Side as SpaceSide
 from planner.rules.space_results import Movement, Remeasure, Rule, SpacePlan, SpaceResult, SpaceVerdict
 from planner.rules.standing import place_of, role_of, with_roles
@@ -205,18 +205,37 @@ def _space_tooth(facts: ToothFacts, case: CaseFacts) -> SpaceTooth:
         restored=bool(facts.restored),
         untouchable=facts.not_to_be_touched or any(lock.what == "untouched" for lock in locks),
         removed_before=facts.edge_removed_before,
+        sides_removed_before=facts.sides_removed_before,
         guidance_checked=facts.guidance_checked,
+        twins_apart=any(lock.what == "twins apart" for lock in locks),
+        limits=_limits(locks),
         locks=_locks(locks, mesial_left=side is SpaceSide.RIGHT),
     )
     return tooth if facts.contact_height is None else replace(tooth, contact_height=facts.contact_height)
 
 
+def _limits(locks: list[Lock]) -> ToothLimits:
+    raised = {lock.what: lock for lock in locks}
+    share, wall, longer = (raised.get(what) for what in ("share limit", "emergence limit", "lengthen limit"))
+    return ToothLimits(
+        share_cap=share and share.value,
+        emergence_degrees=wall and wall.degrees,
+        lengthen_cap=longer and longer.value,
+    )
+
+
 def _locks(locks: list[Lock], *, mesial_left: bool) -> Locks:
     value = {lock.what: lock.value for lock in locks}
-    mesial, distal = value.get("mesial share"), value.get("distal share")
+    shares = value.get("mesial share"), value.get("distal share")
+    slender = value.get("slenderise mesial"), value.get("slenderise distal")
+    (share_left, share_right), (slender_left, slender_right) = (
+        pair if mesial_left else pair[::-1] for pair in (shares, slender)
+    )
     return Locks(
-        share_right=distal if mesial_left else mesial,
-        share_left=mesial if mesial_left else distal,
+        share_right=share_right,
+        share_left=share_left,
+        slender_right=slender_right,
+        slender_left=slender_left,
         width=value.get("width"),
         length=value.get("length"),
         lengthening=value.get("lengthen"),
