@@ -35,6 +35,7 @@ from planner.plans.space_locks import (
     tooth_key,
 )
 from planner.practice.fields import MillimetreField, PlainForm
+from planner.rules.contradictions import WIDEST_GAP
 from planner.rules.mouth import CaseFacts, Gap, Lock, ToothFacts
 from planner.rules.segments import front_teeth
 from planner.rules.standing import role_of
@@ -172,6 +173,22 @@ class FrontForm(PlainForm):
                 data["raised_to"] = parse_mm(written)
         except ValueError as error:
             self.add_error("raised_to", str(error))
+
+
+class LessForm(PlainForm):
+    """How far teeth may be moved at most."""
+
+    most = MillimetreField(label=_("Teeth may be moved by, mm in all"))
+
+    def clean_most(self) -> int:
+        """Some movement, and no more than a gap can be wide."""
+        most: int = self.cleaned_data["most"]
+        if not 0 < most <= WIDEST_GAP:
+            raise forms.ValidationError(
+                _now("%(mm)s mm is no such movement: it lies between 0.1 and %(most)s mm.")
+                % {"mm": format_mm(most), "most": format_mm(WIDEST_GAP)}
+            )
+        return most
 
 
 class SpaceForm:

@@ -1,5 +1,6 @@
 """Pages of the spaces of a case: what sharing them comes to, trying other values, and keeping what is decided."""
 
+from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
@@ -17,7 +18,7 @@ from planner.plans.models import Case
 from planner.plans.space_changes import answer_gaps, keep_locks
 from planner.plans.space_compare import compared
 from planner.plans.space_effect import effect
-from planner.plans.space_forms import SpaceForm
+from planner.plans.space_forms import LessForm, SpaceForm
 from planner.plans.space_history import decisions
 from planner.plans.space_scan import further
 from planner.plans.space_shown import shown_spaces, strip_words_of
@@ -26,10 +27,14 @@ from planner.practice import books
 from planner.practice.access import Act, Thing, may
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of
+from planner.rules.book import OfficeBook
 from planner.rules.contradictions import contradictions
 from planner.rules.mouth import CaseFacts
 from planner.rules.plan import share_spaces
 from planner.rules.results import SpaceShape
+from planner.rules.segments import MeasureFirst
+from planner.rules.space_model import SpaceError
+from planner.rules.why_not import compromised, why_not
 from planner.trail.errors import Refused, StaleEdit
 
 
@@ -38,7 +43,9 @@ def spaces(request: HttpRequest, public_id: str) -> HttpResponse:
     actor, now = actor_of(request), timezone.now()
     case = load_case(actor=actor, public_id=public_id, thing=Thing.LOCKS, now=now)
     form = _form(case, request.POST if request.method == "POST" else None, now)
-    asked = {"decide": _decide, "compare": _compare}.get(request.POST.get("action", ""), _page)
+    asked = {"decide": _decide, "compare": _compare, "why": _why, "less": _less}.get(
+        request.POST.get("action", ""), _page
+    )
     answer = asked(request, case, form, actor, now)
     if request.method != "POST":
         viewed(patient=case.patient, actor=actor, now=now, reason=f"spaces of case {case.name}")
@@ -128,7 +135,7 @@ def _tried(case: Case, form: SpaceForm, now: datetime) -> CaseFacts | None:
 
 
 def _shape(case: Case, facts: CaseFacts, now: datetime) -> SpaceShape:
-    return share_spaces(facts, books.current_book(case.office, books.today(case.office, now)))
+    return share_spaces(facts, _book(case, now))
 
 
 def _page(request: HttpRequest, case: Case, form: SpaceForm, actor: Staff, now: datetime, **given: Any) -> HttpResponse:
@@ -146,6 +153,7 @@ def _page(request: HttpRequest, case: Case, form: SpaceForm, actor: Staff, now: 
         "may_lock": may(actor, Act.EDIT, Thing.LOCKS),
         "may_edit": may(actor, Act.EDIT, Thing.CASE),
         "may_measure": may(actor, Act.CREATE, Thing.MEASUREMENTS),
+        "less": LessForm(),
         **(_answer(request, case, form, facts, now) if facts else {}),
     } | given
     if request.headers.get("HX-Request"):
@@ -174,8 +182,7 @@ def _decide(request: HttpRequest, case: Case, form: SpaceForm, actor: Staff, now
     live = bool(request.headers.get("HX-Request"))
     asked = None
     if facts is not None:
-        book = books.current_book(case.office, books.today(case.office, now))
-        asked = further(request.POST.get("so_far", ""), facts, book, at_once=not live)
+        asked = further(request.POST.get("so_far", ""), facts, _book(case, now), at_once=not live)
     if not live:
         return _page(request, case, form, actor, now, asked=asked)
     return render(request, "plans/spaces_decide.html", {"case": case, "asked": asked})
@@ -189,6 +196,36 @@ def _compare(request: HttpRequest, case: Case, form: SpaceForm, actor: Staff, no
     shape = _shape(case, facts, now)
     found = compared(shape, facts, request.POST.get("upper", ""), request.POST.get("lower", ""))
     return render(request, "plans/spaces_compare.html", {"case": case, "compare": found})
+
+
+def _why(request: HttpRequest, case: Case, form: SpaceForm, actor: Staff, now: datetime) -> HttpResponse:
+    """The nearest ideas that the plan rejects: asked for by the page once it stands, for they cost a few searches."""
+    facts = _tried(case, form, now)
+    rejected = _or_nothing(why_not, facts, _book(case, now))
+    if not request.headers.get("HX-Request"):
+        return _page(request, case, form, actor, now, rejected=rejected)
+    return render(request, "plans/spaces_why.html", {"case": case, "rejected": rejected})
+
+
+def _less(request: HttpRequest, case: Case, form: SpaceForm, actor: Staff, now: datetime) -> HttpResponse:
+    """What stays compromised when teeth are moved by so much and no more."""
+    facts, less = _tried(case, form, now), LessForm(request.POST)
+    told = _or_nothing(compromised, facts, _book(case, now), less.cleaned_data["most"]) if less.is_valid() else None
+    if not request.headers.get("HX-Request"):
+        return _page(request, case, form, actor, now, less=less, told=told)
+    return render(request, "plans/spaces_less.html", {"case": case, "less": less, "told": told})
+
+
+def _book(case: Case, now: datetime) -> OfficeBook:
+    return books.current_book(case.office, books.today(case.office, now))
+
+
+def _or_nothing(work: Callable[..., Any], facts: CaseFacts | None, *rest: Any) -> Any:
+    """What ``work`` finds with the facts, or nothing where not everything is there to share the spaces yet."""
+    try:
+        return None if facts is None else work(facts, *rest)
+    except (MeasureFirst, SpaceError):
+        return None
 
 
 def _both(request: HttpRequest, case: Case, refusal: StaleEdit, actor: Staff, now: datetime) -> HttpResponse:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
-from functools import cache, lru_cache
+from functools import cache
 from importlib import resources
 
 from planner.rules import segments
@@ -22,11 +22,9 @@ from planner.rules.own_courses import as_locks, has_amounts, own_notes
 from planner.rules.raised import care_words, raised_lock
 from planner.rules.ranking import rank
 from planner.rules.results import CasePlan, EvidenceLine, OptionShape, SpaceShape, ToothWords, sha256, stable_json
-from planner.rules.space_limits import default_limits, with_limits
-from planner.rules.space_model import Locks, Segment, SpaceError
+from planner.rules.space_model import Locks, SpaceError
 from planner.rules.space_remeasure import remeasure
 from planner.rules.space_results import SpaceResult, SpaceVerdict
-from planner.rules.spaces import share_space
 from planner.rules.standing import with_roles
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.verdicts import Reason, Verdict
@@ -127,7 +125,7 @@ def _spaces(facts: CaseFacts, book: OfficeBook, sensitivity: bool) -> tuple[Spac
                 "Where an edge is to get longer or shorter, the dentist says by how much."
             )
             return None, SpaceShape(NOTHING_TO_SHARE, words)
-        result = _shared(segment, segments.limit_changes(book.office_limits, facts.choices))
+        result = segments.shared(segment, segments.limit_changes(book.office_limits, facts.choices))
     except segments.MeasureFirst as error:
         return None, SpaceShape("measure first", "Not everything is measured yet.", questions=error.questions)
     except SpaceError as error:
@@ -135,12 +133,6 @@ def _spaces(facts: CaseFacts, book: OfficeBook, sensitivity: bool) -> tuple[Spac
         return None, SpaceShape("measure first", "The record of the teeth needs another look.", questions=asked)
     again = remeasure(segment, limits) if sensitivity and result.offered else ()
     return result, segments.space_shape(result, facts, limits, again)
-
-
-@lru_cache(maxsize=64)
-def _shared(segment: Segment, changes: tuple[tuple[str, int], ...]) -> SpaceResult:
-    """Sharing, remembered: a page that redraws while values change asks for what is stored every time anew."""
-    return share_space(segment, with_limits(default_limits(), dict(changes)))
 
 
 def _held_against(course: Course, desk: Desk, spaces: SpaceShape, result: SpaceResult | None) -> Iterator[Reason]:

@@ -8,15 +8,17 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import lru_cache
 from itertools import pairwise
 
 from planner.rules.mouth import CaseFacts, Choices, EmptyPlace, Lock, Sex, ToothFacts
 from planner.rules.ortho_request import orthodontic_request
 from planner.rules.results import GapShape, SpacePlanShape, SpaceShape, ToothShape
 from planner.rules.space_limits import SpaceLimits, default_limits, with_limits
-from planner.rules.space_model import Film, Kind, Locks, Role, Segment, SpaceTooth, ToothLimits
+from planner.rules.space_model import Film, Kind, Locks, Role, Segment, SpaceTooth, ToothLimits, mesial_is_left
 from planner.rules.space_model import Side as SpaceSide
-from planner.rules.space_results import Movement, Remeasure, Rule, SpacePlan, SpaceResult, SpaceVerdict
+from planner.rules.space_results import Movement, Remeasure, Rule, SpacePlan, SpaceResult, SpaceVerdict, ToothChange
+from planner.rules.spaces import share_space
 from planner.rules.standing import place_of, role_of, with_roles
 from planner.rules.teeth import Kind as ToothKind
 from planner.rules.teeth import Numbering, Side, Tooth
@@ -82,6 +84,15 @@ def limits_of(office_limits: Mapping[str, int], choices: Choices) -> SpaceLimits
     Raises ValueError for a name the model does not know.
     """
     return with_limits(default_limits(), dict(limit_changes(office_limits, choices)))
+
+
+@lru_cache(maxsize=64)
+def shared(segment: Segment, changes: tuple[tuple[str, int], ...]) -> SpaceResult:
+    """The space of ``segment`` shared, with settings as :func:`limit_changes` gives them.
+
+    Remembered: a page that redraws while values change asks every time anew for what is stored.
+    """
+    return share_space(segment, with_limits(default_limits(), dict(changes)))
 
 
 def front_teeth(facts: CaseFacts) -> tuple[ToothFacts, ...]:
@@ -218,9 +229,9 @@ def _limits(locks: list[Lock]) -> ToothLimits:
     raised = {lock.what: lock for lock in locks}
     share, wall, longer = (raised.get(what) for what in ("share limit", "emergence limit", "lengthen limit"))
     return ToothLimits(
-        share_cap=share and share.value,
-        emergence_degrees=wall and wall.degrees,
-        lengthen_cap=longer and longer.value,
+        share_cap=share.value if share else None,
+        emergence_degrees=wall.degrees if wall else None,
+        lengthen_cap=longer.value if longer else None,
     )
 
 
@@ -367,6 +378,12 @@ def remeasure_words(item: Remeasure, facts: CaseFacts) -> str:
     return in_numbers(f"{item.what}, read as {format_mm(item.value)} mm: {'; '.join(effects)}.", facts)
 
 
+def _to(change: ToothChange, *, left: bool) -> int:
+    """What one side of a tooth gets of the gap beside it; minus where enamel is taken off it."""
+    locks = change.tooth.locks
+    return change.share_left - (locks.slender_left or 0) if left else change.share_right - (locks.slender_right or 0)
+
+
 def _signed(step: int) -> str:
     return format_mm(step) if step < 0 else f"+{format_mm(step)}"
 
@@ -378,10 +395,10 @@ def _plan_shape(plan: SpacePlan, teeth: dict[str, Tooth], facts: CaseFacts) -> S
             role=change.tooth.role.value,
             width_tenths=change.tooth.width,
             length_tenths=change.tooth.length,
-            mesial_tenths=change.share_mesial,
-            distal_tenths=change.share_distal,
-            right_tenths=change.share_right,
-            left_tenths=change.share_left,
+            mesial_tenths=_to(change, left=mesial_is_left(change.tooth)),
+            distal_tenths=_to(change, left=not mesial_is_left(change.tooth)),
+            right_tenths=_to(change, left=False),
+            left_tenths=_to(change, left=True),
             lengthening_tenths=change.lengthening,
             shortening_tenths=change.shortening,
             width_after_tenths=change.width,
@@ -398,9 +415,9 @@ def _plan_shape(plan: SpacePlan, teeth: dict[str, Tooth], facts: CaseFacts) -> S
             right_tooth=teeth[right.key],
             left_tooth=teeth[left.key],
             # What the plan shares out: nothing of a gap that is tight to a strip, which counts as a contact.
-            width_tenths=right.share_left + left.share_right + plan.gaps_left[index],
-            to_right_tooth_tenths=right.share_left,
-            to_left_tooth_tenths=left.share_right,
+            width_tenths=_to(right, left=True) + _to(left, left=False) + plan.gaps_left[index],
+            to_right_tooth_tenths=_to(right, left=True),
+            to_left_tooth_tenths=_to(left, left=False),
             left_open_tenths=plan.gaps_left[index],
         )
         for index, (right, left) in enumerate(pairwise(plan.changes))
