@@ -16,13 +16,13 @@ from planner.patients.facts import (
 )
 from planner.patients.models import Examination, Patient, PictureReading
 from planner.patients.names import plain
+from planner.patients.pictures import record_picture
 from planner.patients.queries import possible_twins
 from planner.patients.services import (
     answer_any_change,
     change_patient,
     check_text,
     record_history,
-    record_picture,
     register_patient,
 )
 from planner.patients.stored import to_json
@@ -150,7 +150,7 @@ def _take_examination(
 
 def _same_case(case: Case, facts: CaseFacts, examination: Examination, pictures: list[PictureReading]) -> bool:
     known = case_facts(case)
-    parts = ("wishes", "limits", "numbering", "notes")
+    parts = ("wishes", "limits", "matters", "numbering", "notes")
     rests_on = [line.picture_id for line in case.case_pictures.all()]
     return (
         all(getattr(known, part) == getattr(facts, part) for part in parts)
@@ -175,6 +175,7 @@ def _take_case(
             name=facts.case,
             wishes=facts.wishes,
             limits=facts.limits,
+            matters=facts.matters,
             pictures=pictures,
             numbering=facts.numbering,
             notes=facts.notes,
@@ -187,6 +188,7 @@ def _take_case(
             seen=case.version,
             wishes=facts.wishes,
             limits=facts.limits,
+            matters=facts.matters,
             numbering=facts.numbering,
             notes=facts.notes,
             examination=examination,

@@ -14,7 +14,7 @@ from planner.plans.models import Case, CasePicture
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
 from planner.practice.models import Staff
-from planner.rules.mouth import Choices, Limits, Lock, Override, Striking, SurfaceChoice, Wish
+from planner.rules.mouth import Choices, Limits, Lock, Matters, Override, Striking, SurfaceChoice, Wish
 from planner.rules.teeth import Numbering, Tooth
 from planner.trail.errors import Refused
 from planner.trail.fields import save_seen
@@ -28,6 +28,7 @@ def open_case(
     name: str,
     wishes: Sequence[Wish] = (),
     limits: Limits | None = None,
+    matters: Matters | None = None,
     pictures: Sequence[PictureReading] = (),
     numbering: Numbering = Numbering.ISO,
     notes: str = "",
@@ -37,7 +38,14 @@ def open_case(
     """Open a case for ``patient`` on one set of measurements. Raises Refused for a name that is taken or empty."""
     require_own(actor, patient)
     require(actor, Act.CREATE, Thing.CASE, subject=patient)
-    values = _values(name=name, wishes=wishes, limits=limits or Limits(), numbering=numbering, notes=notes)
+    values = _values(
+        name=name,
+        wishes=wishes,
+        limits=limits or Limits(),
+        matters=matters or Matters(),
+        numbering=numbering,
+        notes=notes,
+    )
     _same_patient(patient, examination, pictures)
     try:
         with transaction.atomic():
@@ -61,6 +69,7 @@ def change_case(
     name: str | None = None,
     wishes: Sequence[Wish] | None = None,
     limits: Limits | None = None,
+    matters: Matters | None = None,
     numbering: Numbering | None = None,
     notes: str | None = None,
     examination: Examination | None = None,
@@ -71,7 +80,14 @@ def change_case(
     """Save what is given and leave the rest. Raises Refused, or StaleEdit when somebody else saved first."""
     require_own(actor, case)
     require(actor, Act.EDIT, Thing.CASE, subject=case)
-    given = {"name": name, "wishes": wishes, "limits": limits, "numbering": numbering, "notes": notes}
+    given = {
+        "name": name,
+        "wishes": wishes,
+        "limits": limits,
+        "matters": matters,
+        "numbering": numbering,
+        "notes": notes,
+    }
     values = _values(**{field: value for field, value in given.items() if value is not None})
     _same_patient(case.patient, examination, pictures or ())
     if examination is not None:
@@ -106,7 +122,7 @@ def set_lock(*, case: Case, seen: int, lock: Lock, actor: Staff, now: datetime) 
         return choices.model_copy(update={"locks": (*kept, signed)})
 
     content = {"before": list_to_json(tuple(before)), "after": to_json(signed)}
-    return _decide(case, seen, change, "case.lock", lock.reason, content, actor, now)
+    return decide(case, seen, change, "case.lock", lock.reason, content, actor, now)
 
 
 def clear_lock(
@@ -132,7 +148,7 @@ def clear_lock(
     def change(choices: Choices) -> Choices:
         return choices.model_copy(update={"locks": tuple(old for old in choices.locks if _of_lock(old) != which)})
 
-    return _decide(case, seen, change, "case.unlock", reason, {"before": list_to_json(gone)}, actor, now)
+    return decide(case, seen, change, "case.unlock", reason, {"before": list_to_json(gone)}, actor, now)
 
 
 def override_gate(*, case: Case, seen: int, override: Override, actor: Staff, now: datetime) -> Case:
@@ -151,7 +167,7 @@ def override_gate(*, case: Case, seen: int, override: Override, actor: Staff, no
         kept = (old for old in choices.overrides if (old.option, old.gate) != (override.option, override.gate))
         return choices.model_copy(update={"overrides": (*kept, signed)})
 
-    return _decide(case, seen, change, "case.override", override.reason, {"after": to_json(signed)}, actor, now)
+    return decide(case, seen, change, "case.override", override.reason, {"after": to_json(signed)}, actor, now)
 
 
 def withdraw_override(
@@ -169,7 +185,7 @@ def withdraw_override(
         kept = tuple(old for old in choices.overrides if old not in gone)
         return choices.model_copy(update={"overrides": kept})
 
-    return _decide(case, seen, change, "case.override_withdrawn", reason, {"before": list_to_json(gone)}, actor, now)
+    return decide(case, seen, change, "case.override_withdrawn", reason, {"before": list_to_json(gone)}, actor, now)
 
 
 def strike_option(*, case: Case, seen: int, option: str, reason: str, actor: Staff, now: datetime) -> Case:
@@ -181,7 +197,7 @@ def strike_option(*, case: Case, seen: int, option: str, reason: str, actor: Sta
         back = None if choices.recommended and choices.recommended.option == option else choices.recommended
         return choices.model_copy(update={"struck": (*kept, striking), "recommended": back})
 
-    return _decide(case, seen, change, "case.strike", reason, {"option": option}, actor, now)
+    return decide(case, seen, change, "case.strike", reason, {"option": option}, actor, now)
 
 
 def restore_option(*, case: Case, seen: int, option: str, reason: str, actor: Staff, now: datetime) -> Case:
@@ -193,7 +209,7 @@ def restore_option(*, case: Case, seen: int, option: str, reason: str, actor: St
     def change(choices: Choices) -> Choices:
         return choices.model_copy(update={"struck": tuple(old for old in choices.struck if old.option != option)})
 
-    return _decide(case, seen, change, "case.restore", reason, {"option": option}, actor, now)
+    return decide(case, seen, change, "case.restore", reason, {"option": option}, actor, now)
 
 
 def recommend_option(*, case: Case, seen: int, option: str, reason: str, actor: Staff, now: datetime) -> Case:
@@ -205,7 +221,7 @@ def recommend_option(*, case: Case, seen: int, option: str, reason: str, actor: 
     def change(choices: Choices) -> Choices:
         return choices.model_copy(update={"recommended": choice})
 
-    return _decide(case, seen, change, "case.recommend", reason, {"option": option}, actor, now)
+    return decide(case, seen, change, "case.recommend", reason, {"option": option}, actor, now)
 
 
 def set_surfaces(*, case: Case, seen: int, choice: SurfaceChoice, actor: Staff, now: datetime) -> Case:
@@ -218,7 +234,7 @@ def set_surfaces(*, case: Case, seen: int, choice: SurfaceChoice, actor: Staff, 
         kept = (old for old in choices.surfaces if old.tooth != choice.tooth)
         return choices.model_copy(update={"surfaces": (*kept, choice)})
 
-    return _decide(case, seen, change, "case.surfaces", choice.reason, {"after": to_json(choice)}, actor, now)
+    return decide(case, seen, change, "case.surfaces", choice.reason, {"after": to_json(choice)}, actor, now)
 
 
 def set_line_class(*, case: Case, seen: int, reconstructive: bool, reason: str, actor: Staff, now: datetime) -> Case:
@@ -230,7 +246,7 @@ def set_line_class(*, case: Case, seen: int, reconstructive: bool, reason: str, 
     def change(choices: Choices) -> Choices:
         return choices.model_copy(update={"reconstructive": reconstructive, "tax_reason": reason.strip()})
 
-    return _decide(case, seen, change, "case.line_class", reason, {"reconstructive": reconstructive}, actor, now)
+    return decide(case, seen, change, "case.line_class", reason, {"reconstructive": reconstructive}, actor, now)
 
 
 def set_if_then(*, case: Case, seen: int, sentences: Sequence[str], actor: Staff, now: datetime) -> Case:
@@ -242,10 +258,10 @@ def set_if_then(*, case: Case, seen: int, sentences: Sequence[str], actor: Staff
     def change(choices: Choices) -> Choices:
         return choices.model_copy(update={"if_then": agreed})
 
-    return _decide(case, seen, change, "case.if_then", "", {"after": list(agreed)}, actor, now)
+    return decide(case, seen, change, "case.if_then", "", {"after": list(agreed)}, actor, now)
 
 
-def _decide(
+def decide(
     case: Case,
     seen: int,
     change: Callable[[Choices], Choices],
@@ -255,6 +271,7 @@ def _decide(
     actor: Staff,
     now: datetime,
 ) -> Case:
+    """Change what was decided around the computation, and record it. Raises StaleEdit; asks for no permission."""
     # Validated once more as a whole, because model_copy does not.
     changed = change(case_choices(case))
     check_text(changed)
@@ -301,6 +318,8 @@ def _values(**given: Any) -> dict[str, Any]:
     if "limits" in given:
         check_text(given["limits"])
         values["limits"] = to_json(given["limits"])
+    if "matters" in given:
+        values["matters"] = to_json(given["matters"])
     if "numbering" in given:
         values["numbering"] = Numbering(given["numbering"]).value
     return values

@@ -8,7 +8,7 @@ from planner.patients.facts import examination_facts, history_facts, person_fact
 from planner.patients.stored import from_json, list_from_json
 from planner.plans.models import Case
 from planner.rules.casefile import case_data
-from planner.rules.mouth import CaseFacts, Choices, Limits, Wish
+from planner.rules.mouth import CaseFacts, Choices, Limits, Matters, Wish
 from planner.rules.results import sha256, stable_json
 from planner.rules.teeth import Numbering
 
@@ -16,6 +16,7 @@ from planner.rules.teeth import Numbering
 _NOT_DECIDING = {
     "case": None,
     "notes": None,
+    "matters": None,
     "patient": ("language", "print_points"),
     "history": ("any_change_asked_on",),
 }
@@ -37,6 +38,7 @@ def case_facts(case: Case, on: date | None = None) -> CaseFacts:
         history=history_facts(case.patient, on),
         wishes=list_from_json(Wish, case.wishes),
         limits=from_json(Limits, case.limits),
+        matters=from_json(Matters, case.matters),
         examination=examination_facts(with_lines().get(pk=case.examination_id)),
         pictures=pictures_facts(pictures),
         choices=case_choices(case),

@@ -26,6 +26,8 @@ class Case(Versioned):
     notes = models.TextField(blank=True)
     wishes = models.JSONField(default=list)
     limits = models.JSONField(default=dict)
+    matters = models.JSONField(default=dict)
+    """What matters to the patient, as answered."""
     choices = models.JSONField(default=dict)
     at = models.DateTimeField()
 

@@ -6,13 +6,14 @@ from datetime import date
 
 from django.utils.functional import Promise
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import get_language, gettext_lazy
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 
 from planner.practice.fields import day_words
 from planner.rules.evidence import CERTAINTY_WORDS, denominator, whole
 from planner.rules.gates import override_fault
-from planner.rules.mouth import CaseFacts, Choices, FiguresChoice, Lock, Override, WishTarget
+from planner.rules.matters import questions
+from planner.rules.mouth import CaseFacts, Choices, FiguresChoice, Lock, Matters, Override, WishTarget
 from planner.rules.results import CasePlan, Chance, EvidenceLine, OptionShape, OverrideShape, PriceLine
 from planner.rules.strip import Words, plan_of_today
 from planner.rules.strip_svg import SCREEN, strip_svg
@@ -33,6 +34,16 @@ TARGETS: tuple[tuple[str, str | Promise], ...] = (
     ("no sound tooth cut", gettext_lazy("no sound tooth is cut")),
 )
 """What a wish can be held against, in words."""
+
+CERTAINTY_SHORT: tuple[tuple[str, str | Promise], ...] = (
+    ("published", gettext_lazy("study read")),
+    ("abstract", gettext_lazy("summary read")),
+    ("secondary", gettext_lazy("quoted elsewhere")),
+    ("memory", gettext_lazy("from memory")),
+    ("common practice", gettext_lazy("common practice")),
+    ("office", gettext_lazy("this office's own")),
+)
+"""How surely a number is known, short enough to stand beside it; the register says it in full."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,20 +66,41 @@ class ShownReason:
 
 
 @dataclass(frozen=True, slots=True)
-class ShownChance:
-    """A benefit or risk, with its number and where that comes from."""
-
-    words: str
-    number: str
-    sources: tuple[EvidenceLine, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class ShownSource:
     """Where a number comes from, and how surely it is known."""
 
     line: EvidenceLine
     certainty: str
+    short: str
+    """The certainty in a word or two, to stand beside a figure."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShownChance:
+    """A benefit or risk, with its number and where that comes from."""
+
+    words: str
+    number: str
+    sources: tuple[ShownSource, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShownOwn:
+    """Who put an option together, when, why, and from which."""
+
+    by: str
+    on: date
+    reason: str
+    changed_from: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShownMatters:
+    """What matters to the patient, and how the option stands on it: each list in the order of the questions."""
+
+    well_a_lot: tuple[str, ...]
+    well_a_little: tuple[str, ...]
+    least_well_a_lot: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +130,10 @@ class ShownOption:
     lines: tuple[ShownLine, ...]
     beside: tuple[ShownLine, ...]
     can_be_recommended: bool
+    led: Mapping[str, tuple[ShownSource, ...]]
+    """The sources behind the figures of a field, by its name; ``upkeep`` for what the years ask for."""
+    own: ShownOwn | None
+    matters: ShownMatters
 
     @property
     def wishes_met(self) -> str:
@@ -217,6 +253,13 @@ def _choices(choices: Choices, numbering: Numbering, names: Mapping[str, str]) -
             "n": choice.surfaces,
             "reason": choice.reason,
         }
+    for own in choices.own_options:
+        yield _("Put together: %(option)s. %(reason)s (%(by)s, %(on)s)") % {
+            "option": names.get(own.key, own.key),
+            "reason": own.reason,
+            "by": own.by,
+            "on": day_words(own.on),
+        }
     for struck in choices.struck:
         yield _("Struck: %(option)s. %(reason)s (%(by)s)") % {
             "option": names.get(struck.option, struck.option),
@@ -269,7 +312,10 @@ def _change_words(reason: Reason, show_private: bool) -> str:
 def _option(plan: CasePlan, option: OptionShape, show_private: bool) -> ShownOption:
     lines = {line.key: line for line in plan.evidence}
     names = {each.key: each.name for each in plan.options}
+    led = {field: tuple(_source(lines[key]) for key in keys if key in lines) for field, keys in option.word_sources}
+    led["upkeep"] = tuple(_source(lines[key]) for key in option.upkeep.sources if key in lines)
     used = dict.fromkeys(option.upkeep.sources)
+    used |= dict.fromkeys(key for _field, keys in option.word_sources for key in keys)
     for chance in (*option.benefits, *option.risks):
         used |= dict.fromkeys(_keys(chance))
     of = denominator(
@@ -289,11 +335,7 @@ def _option(plan: CasePlan, option: OptionShape, show_private: bool) -> ShownOpt
         reasons=tuple(_reason(option, reason, show_private) for reason in option.reasons),
         benefits=tuple(_chance(chance, of, lines) for chance in option.benefits),
         risks=tuple(_chance(chance, of, lines) for chance in option.risks),
-        sources=tuple(
-            ShownSource(lines[key], CERTAINTY_WORDS.get(lines[key].certainty, (lines[key].certainty,))[0])
-            for key in used
-            if key in lines
-        ),
+        sources=tuple(_source(lines[key]) for key in used if key in lines),
         beaten_by=tuple(names[key] for key in option.rank.beaten_by),
         elements=_elements(option),
         months=months,
@@ -302,7 +344,32 @@ def _option(plan: CasePlan, option: OptionShape, show_private: bool) -> ShownOpt
         lines=tuple(_line(plan, line) for line in option.estimate.lines),
         beside=tuple(_line(plan, line) for line in option.estimate.beside),
         can_be_recommended=option.verdict in (Verdict.OFFER, Verdict.CARE) and option.key != plan.recommended,
+        led=led,
+        own=_own(option, names),
+        matters=_matters(option),
     )
+
+
+def _own(option: OptionShape, names: Mapping[str, str]) -> ShownOwn | None:
+    own = option.own
+    if own is None:
+        return None
+    return ShownOwn(own.by, own.on, own.reason, names.get(own.changed_from, own.changed_from))
+
+
+def _matters(option: OptionShape) -> ShownMatters:
+    spanish = (get_language() or "").startswith("es")
+
+    def on(weight: str, standing: str) -> tuple[str, ...]:
+        found = (one for one in option.matters if (one.weight, one.standing) == (weight, standing))
+        return tuple(one.words_es if spanish else one.words for one in found)
+
+    return ShownMatters(on("a lot", "well"), on("a little", "well"), on("a lot", "least well"))
+
+
+def _source(line: EvidenceLine) -> ShownSource:
+    words = CERTAINTY_WORDS.get(line.certainty, (line.certainty,))[0]
+    return ShownSource(line, words, str(dict(CERTAINTY_SHORT).get(line.certainty, line.certainty)))
 
 
 def _line(plan: CasePlan, line: PriceLine) -> ShownLine:
@@ -340,7 +407,7 @@ def _chance(chance: Chance, of: int, lines: dict[str, EvidenceLine]) -> ShownCha
         parts = _("%(many)s of %(of)d %(group)s %(period)s")
         number = parts % {"many": many, "of": of, "group": chance.group, "period": chance.period}
     return ShownChance(
-        chance.words, " ".join(number.split()), tuple(lines[key] for key in _keys(chance) if key in lines)
+        chance.words, " ".join(number.split()), tuple(_source(lines[key]) for key in _keys(chance) if key in lines)
     )
 
 
@@ -367,6 +434,17 @@ def _curve(option: OptionShape) -> Iterator[str]:
             parts.append(_("%(n)d of 100 never touched") % {"n": point.untouched_of_100})
         if parts:
             yield _("After %(years)d years: %(parts)s.") % {"years": point.years, "parts": ", ".join(parts)}
+
+
+def matters_words(matters: Matters) -> tuple[tuple[str, str], ...]:
+    """What was answered, question and answer, in the order of the questions; what was not asked is left out."""
+    spanish = (get_language() or "").startswith("es")
+    said = {"a lot": _("matters a lot"), "a little": _("matters a little"), "not": _("does not matter")}
+    return tuple(
+        (one.words_es if spanish else one.words, said[answer])
+        for one in questions()
+        if (answer := getattr(matters, one.key)) is not None
+    )
 
 
 def limits_words(facts: CaseFacts, currency: str) -> tuple[tuple[str, str], ...]:

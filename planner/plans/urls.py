@@ -7,7 +7,10 @@ from planner.plans import (
     calendar_views,
     decision_views,
     estimate_views,
+    evidence_views,
     fit_views,
+    matter_views,
+    own_views,
     space_views,
     views,
     years_views,
@@ -16,6 +19,7 @@ from planner.plans import (
 app_name = "plans"
 urlpatterns = [
     path("", estimate_views.estimate_list, name="list"),
+    path("evidence/", evidence_views.evidence, name="evidence"),
     path("take-in/", views.take_in, name="take_in"),
     path("of/<str:public_id>/", views.of_patient, name="of_patient"),
     path("of/<str:public_id>/new/", views.create, name="create"),
@@ -40,6 +44,9 @@ urlpatterns = [
     path("<str:public_id>/over-the-years/", years_views.over_the_years, name="over_years"),
     path("<str:public_id>/spaces/keep/", space_views.spaces_keep, name="spaces_keep"),
     path("<str:public_id>/spaces/findings/", space_views.spaces_findings, name="spaces_findings"),
+    path("<str:public_id>/matters/", matter_views.matters, name="matters"),
+    path("<str:public_id>/put-together/", own_views.put_together, name="put_together"),
+    path("<str:public_id>/option/<str:key>/change/", own_views.put_together, name="change_option"),
     path("<str:public_id>/surfaces/", decision_views.surfaces, name="surfaces"),
     path("<str:public_id>/tax-class/", decision_views.line_class, name="line_class"),
     path("<str:public_id>/figures/", decision_views.figures, name="figures"),

@@ -20,7 +20,15 @@ from planner.plans.facts import case_facts
 from planner.plans.forms import AboutForm, CaseFileForm, CheckForm, OpenCaseForm, WishesForm
 from planner.plans.models import Case
 from planner.plans.queries import cases_of
-from planner.plans.shown import choice_words, limits_words, shown_options, strip_of, target_words, what_must_change
+from planner.plans.shown import (
+    choice_words,
+    limits_words,
+    matters_words,
+    shown_options,
+    strip_of,
+    target_words,
+    what_must_change,
+)
 from planner.plans.stale import lay_side_by_side
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
@@ -216,6 +224,7 @@ def _about(facts: CaseFacts, names: dict[str, str], currency: str) -> dict[str, 
     return {
         "wishes": [(wish, [target_words(one, facts.numbering) for one in wish.targets]) for wish in ranked],
         "limits": limits_words(facts, currency),
+        "matters": matters_words(facts.matters),
         "choices": choice_words(facts.choices, facts.numbering, names),
         "numbering": facts.numbering.printed,
     }
