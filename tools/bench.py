@@ -13,11 +13,19 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
+import numpy as np  # noqa: E402
+
+from planner.rules.book import OfficeBook  # noqa: E402
 from planner.rules.bookfile import load_book  # noqa: E402
 from planner.rules.casefile import parse_case, resolve_days, validate_case  # noqa: E402
+from planner.rules.outlook import Figures, asked_for, figures_of  # noqa: E402
+from planner.rules.over_years import YEARS, is_charged, over_years  # noqa: E402
 from planner.rules.plan import plan_case, share_spaces  # noqa: E402
+from planner.rules.results import CasePlan, OptionShape  # noqa: E402
 from planner.rules.segments import segment_of  # noqa: E402
 from planner.rules.spaces import share_space  # noqa: E402
+from planner.rules.treatments import treatment  # noqa: E402
+from planner.rules.upkeep import DRAWS, cost_over_years  # noqa: E402
 
 DAY = date(2026, 3, 2)
 
@@ -33,6 +41,41 @@ def median_ms(call: Callable[[], object], times: int) -> float:
     return statistics.median(taken)
 
 
+def priced(plan: CasePlan, keys: list[str], figures: Figures, book: OfficeBook) -> None:
+    """Expected upkeep and its range of every option over thirty years."""
+    prices = book.price_list_on(plan.planned_on)
+    for option in plan.options:
+        if option.key in keys:
+            parts = [treatment(key) for key in option.treatments]
+            cost_over_years(asked_for(parts, option.work, figures), YEARS, lambda key: prices.service(key).price)
+
+
+def chances_of(
+    option: OptionShape, figures: Figures, book: OfficeBook
+) -> tuple[np.ndarray, list[int], list[int]] | None:
+    """Chances by line and year, units and prices of what luck brings in an option; None where nothing is left to it."""
+    asked = asked_for([treatment(key) for key in option.treatments], option.work, figures)
+    lucky = [demand for demand in asked if demand.line.every_months is None]
+    if not lucky:
+        return None
+    chances = [[float(each.chance(each.hazards(year))) for year in range(1, YEARS + 1)] for each in lucky]
+    prices = book.price_list_on(DAY)
+    return (
+        np.array(chances),
+        [each.count for each in lucky],
+        [prices.service(each.line.service).price for each in lucky],
+    )
+
+
+def simulate(chances: np.ndarray, counts: list[int], prices: list[int]) -> np.ndarray:
+    """A plain simulation of the same draw: a binomial throw for every line, draw and year, then the two bounds."""
+    dice = np.random.default_rng(1)
+    paid = np.zeros((DRAWS, YEARS))
+    for row, count, price in zip(chances, counts, prices, strict=True):
+        paid += price * dice.binomial(count, row, size=(DRAWS, YEARS))
+    return np.percentile(paid.cumsum(axis=1), [10, 90], axis=0)
+
+
 def main() -> int:
     from tests.rules.highs_model import HighsModel
 
@@ -40,10 +83,21 @@ def main() -> int:
         model = HighsModel(segment)
         model.fewest_teeth(), model.best_proportion(), model.smallest_shares()
 
+    def side_by_side() -> None:
+        over_years(plan, facts, book, keys, figures)
+
+    def simulated() -> None:
+        for chances, counts, prices in draws:
+            simulate(chances, counts, prices)
+
     book = load_book((ROOT / "fixtures/books/tern_row.toml").read_text(encoding="utf-8"), DAY)
     data = resolve_days(parse_case((ROOT / "fixtures/cases/lead.json").read_bytes()), DAY)
     facts = validate_case(data, DAY)
     segment = segment_of(facts)
+    plan = plan_case(facts, book, DAY)
+    keys = [option.key for option in plan.options if is_charged(option)]
+    figures = figures_of(facts, book)
+    draws = [one for option in plan.options if option.key in keys and (one := chances_of(option, figures, book))]
     rows = {
         "case plan, lead case": median_ms(lambda: plan_case(facts, book, DAY), 7),
         "spaces alone, as a page redraws them": median_ms(lambda: share_spaces(facts, book), 15),
@@ -52,9 +106,18 @@ def main() -> int:
         "the same by a general integer solver": median_ms(reference, 3),
     }
     base = rows["three space plans, exact search"]
+    years = {
+        f"{len(keys)} options over thirty years": median_ms(side_by_side, 9),
+        "of that, money with its range": median_ms(lambda: priced(plan, keys, figures, book), 9),
+        "the same draw thrown with numpy": median_ms(simulated, 9),
+    }
     print(f"{'':42}{'median ms':>10}{'ratio to exact search':>24}")
     for name, milliseconds in rows.items():
         print(f"{name:42}{milliseconds:10.1f}{milliseconds / base:24.1f}")
+    thrown = years["the same draw thrown with numpy"]
+    print(f"{'':42}{'median ms':>10}{'ratio to numpy':>24}")
+    for name, milliseconds in years.items():
+        print(f"{name:42}{milliseconds:10.1f}{milliseconds / thrown:24.1f}")
     return 0
 
 
