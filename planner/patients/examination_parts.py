@@ -148,6 +148,7 @@ class ColumnForm(FactsForm):
     restored = YesNoCell(label=_("filled or restored"))
     crowned = YesNoCell(label=_("crowned"))
     crown_lost_percent = _percent_cell(_("crown already lost, percent"))
+    ferrule = LengthCell(label=_("sound tooth above the gum all round, mm"))
     decay = YesNoCell(label=_("open decay"))
     root_treated = YesNoCell(label=_("root treated"))
     infolding_checked = YesNoCell(label=_("checked for an infolded tooth"))
@@ -167,6 +168,8 @@ class ColumnForm(FactsForm):
     pocket_bleeds = YesNoCell(label=_("that pocket bleeds"))
     papilla_bleeds = YesNoCell(label=_("papilla bleeds"))
     exposed_neck = LengthCell(label=_("exposed neck, mm"))
+    gum_too_low = LengthCell(label=_("gum too low beside its twin, mm (0 is level)"))
+    bone_to_gum = LengthCell(label=_("bone to edge of the gum, mm"))
     mobility = ChosenCell(label=_("mobility, grade"), answers=_numbers(*range(4)), coerce=int)
     nerve = ChosenCell(
         label=_("nerve test"),
@@ -209,6 +212,7 @@ FINDINGS: Mapping[str, tuple[Words, tuple[str, ...]]] = {
             "restored",
             "crowned",
             "crown_lost_percent",
+            "ferrule",
             "decay",
             "root_treated",
             "infolding_checked",
@@ -236,6 +240,8 @@ FINDINGS: Mapping[str, tuple[Words, tuple[str, ...]]] = {
             "pocket_bleeds",
             "papilla_bleeds",
             "exposed_neck",
+            "gum_too_low",
+            "bone_to_gum",
             "mobility",
             "nerve",
             "dark",

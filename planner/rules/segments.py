@@ -146,6 +146,12 @@ def segment_of(facts: CaseFacts) -> Segment:
         for tooth in teeth
         if tooth.double
     ]
+    missing += [
+        f"The {extra.tooth.label(facts.numbering)} stands among the upper front teeth: how space is shared beside it "
+        "is for the dentist to plan."
+        for extra in facts.examination.teeth
+        if extra.tooth.is_extra and extra.width is not None and extra.tooth.upper and _is_front(extra.tooth)
+    ]
     if len(teeth) < 2:
         missing.append("At least two neighbouring upper front teeth must be measured before space can be shared.")
     if missing:
@@ -161,6 +167,11 @@ def segment_of(facts: CaseFacts) -> Segment:
     )
     ticks = tuple(tick or each.may_stay for tick, each in zip(bare.ticks, between, strict=True))
     return replace(bare, gap_may_stay=ticks)
+
+
+def _is_front(extra: Tooth) -> bool:
+    beside = extra.neighbour
+    return beside is not None and _KINDS.get(beside.kind, Kind.PREMOLAR) is not Kind.PREMOLAR
 
 
 def midline_offset(facts: CaseFacts) -> int:

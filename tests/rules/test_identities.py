@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from planner.rules.contradictions import contradictions, doubts
 from planner.rules.identities import case_doubts, plays_canine, swapped_sides, transposed_pairs
 from planner.rules.mouth import Examination, ToothFacts
+from planner.rules.segments import MeasureFirst, segment_of
 from planner.rules.standing import arch_space, place_of, places_held, role_of, standing_in, turned_space
 from planner.rules.teeth import Numbering
 from tests.rules.cases import TODAY, iso, lead_facts
@@ -136,6 +137,56 @@ class TestDoubleTeeth:
     def test_no_third_tooth_stands_in_its_second_place(self):
         (found,) = wrong(self.FUSED, {"tooth": "13", "place": "12"})
         assert "both stand in the place of the upper right lateral incisor" in found
+
+
+class TestReachingTheModel:
+    """What the model of sharing space is told: kind by anatomy, role by place."""
+
+    @staticmethod
+    def told(changes: dict[str, object]) -> list[tuple[str, str, str]]:
+        return [(t.key, t.kind.value, t.role.value) for t in segment_of(lead_facts(changes)).teeth]
+
+    def test_the_lead_case(self):
+        assert self.told({})[:2] == [
+            ("upper-right-primary-canine", "primary", "canine"),
+            ("upper-right-canine", "canine", "lateral"),
+        ]
+
+    def test_a_premolar_as_canine(self):
+        changes = {"tooth.23": None, "gap.22-23": None, "gap.22-24.width": "0.9"}
+        changes |= {"tooth.24": {"place": "23", "width": "7.0", "length": "8.6"}}
+        assert self.told(changes)[-1] == ("upper-left-first-premolar", "premolar", "canine")
+
+    def test_a_transposed_pair(self):
+        changes = {
+            "tooth.22.place": "23",
+            "tooth.23.place": "22",
+            "gap.21-22": None,
+            "gap.21-23.width": "0.7",
+            "tooth.22.undersized": False,
+        }
+        assert self.told(changes)[-2:] == [
+            ("upper-left-canine", "canine", "lateral"),
+            ("upper-left-lateral-incisor", "lateral", "canine"),
+        ]
+
+    @pytest.mark.parametrize(
+        ("changes", "words"),
+        [
+            ({"tooth.11.double": True}, "is a double tooth"),
+            ({"tooth.extra beside 11": {"width": "5.0"}}, "stands among the upper front teeth"),
+        ],
+    )
+    def test_what_is_for_the_dentist_to_plan(self, changes, words):
+        with pytest.raises(MeasureFirst, match=words):
+            segment_of(lead_facts(changes))
+
+    @pytest.mark.parametrize("number", ["extra beside 18", "extra beside 31"])
+    def test_an_extra_tooth_elsewhere_is_in_nobodys_way(self, number):
+        assert self.told({f"tooth.{number}": {"width": "5.0"}}) == self.told({})
+
+    def test_an_extra_tooth_still_in_the_jaw_is_in_nobodys_way(self):
+        assert self.told({"tooth.extra beside 11": {}}) == self.told({})
 
 
 class TestTurnedTeeth:
