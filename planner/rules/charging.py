@@ -12,7 +12,7 @@ from planner.rules.compose import makes_whole
 from planner.rules.courses import Course
 from planner.rules.gate_engine import gate_book
 from planner.rules.money import Charge
-from planner.rules.mouth import CaseFacts, Grinding
+from planner.rules.mouth import Allergy, CaseFacts, Grinding
 from planner.rules.teeth import Tooth
 from planner.rules.treatment_parts import AfterCare
 from planner.rules.treatment_parts import Charge as ChargeRule
@@ -112,6 +112,8 @@ class _Counter:
         if when == "gum disease treated":
             closes = bool(self.course.gaps_closed)
             return closes and self.facts.examination.gums.ever_treated_for_gum_disease is True
+        if when == "resin tolerated":
+            return self.facts.history.methacrylate is not Allergy.POSITIVE
         if when == "shape planned":
             return not makes_whole(self.course, self.facts)
         if when == "ridge too thin":

@@ -112,13 +112,15 @@ def _root_pictured(s: Situation, subject: Subject) -> Datum:
 def _will_not_whiten(s: Situation, subject: Subject) -> Datum:
     """Whether it carries a crown or filling that keeps its colour."""
     tooth, found = _tooth_facts(s, subject)
-    listed = tooth in s.facts.examination.colour.restorations_in_smile
-    if listed or (found is not None and (found.crowned or found.restored)):
-        return Datum("examination.colour.restorations_in_smile", True)
-    for name in ("crowned", "restored"):
-        if found is None or getattr(found, name) is None:
-            return Datum(s.tooth_path(tooth, name), None)
-    return Datum("examination.colour.restorations_in_smile", False)
+    listed = "examination.colour.restorations_in_smile"
+    if tooth in s.facts.examination.colour.restorations_in_smile:
+        return Datum(listed, True)
+    recorded = {name: None if found is None else getattr(found, name) for name in ("crowned", "restored")}
+    for wanted in (True, None):
+        for name, value in recorded.items():
+            if value is wanted:
+                return Datum(s.tooth_path(tooth, name), wanted)
+    return Datum(listed, False)
 
 
 def lateral_players(s: Situation, treatments: frozenset[str]) -> tuple[Tooth, ...]:

@@ -14,13 +14,13 @@ from planner.rules.book import OfficeBook, PriceList
 from planner.rules.charging import arches_of, charges_of
 from planner.rules.compose import PART_CLOSING
 from planner.rules.courses import Course, Work
-from planner.rules.duration import duration_of
+from planner.rules.duration import Duration, duration_of
 from planner.rules.evidence import Language, Line
 from planner.rules.gates import after_overrides, judge
 from planner.rules.materials import Built, forecast
 from planner.rules.money import Charge, Estimate, EstimateError, estimate
 from planner.rules.money import Line as PricedLine
-from planner.rules.mouth import CaseFacts, OwnOption
+from planner.rules.mouth import CaseFacts, Override, OwnOption
 from planner.rules.own_courses import joined
 from planner.rules.ranking import Burden, burden
 from planner.rules.results import EstimateShape, OptionShape, OverrideShape, OwnShape, PriceLine, Rank, WorkLine
@@ -61,11 +61,21 @@ class Desk:
         return next((own for own in self.facts.choices.own_options if own.key == course.key), None)
 
 
-def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tuple[OptionShape, Burden]:
-    """The option of ``course``, not yet ranked, and the burden it is ranked by.
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """Whether a course may be offered, and what that rests on beside the facts: its time and its fee."""
 
-    ``spaces`` are the reasons that sharing the space gives for or against this course.
-    """
+    time: Duration
+    money: EstimateShape
+    reasons: tuple[Reason, ...]
+    """The most severe first."""
+    verdict: Verdict
+    """Once the dentist's overrides are weighed."""
+    overridden: tuple[tuple[Reason, Override], ...]
+
+
+def judged(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> Judged:
+    """The verdict on ``course``; ``spaces`` are the reasons that sharing the space gives for or against it."""
     parts, combination = desk.parts(course), desk.combination(course)
     time = duration_of(course, parts, combination, desk.facts, desk.book, desk.today)
     money, unpriced = _estimate(course, desk, combination)
@@ -87,6 +97,23 @@ def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tupl
     )
     reasons = tuple(sorted(reasons, key=lambda reason: -reason.verdict.severity))
     verdict, used = after_overrides(reasons, desk.facts.choices.overrides, course.key, desk.today)
+    return Judged(time, money, reasons, verdict, used)
+
+
+def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tuple[OptionShape, Burden]:
+    """The option of ``course``, not yet ranked, and the burden it is ranked by.
+
+    ``spaces`` are the reasons that sharing the space gives for or against this course.
+    """
+    parts, combination = desk.parts(course), desk.combination(course)
+    answer = judged(course, desk, spaces)
+    time, money, reasons, verdict, used = (
+        answer.time,
+        answer.money,
+        answer.reasons,
+        answer.verdict,
+        answer.overridden,
+    )
     struck = next((item.reason for item in desk.facts.choices.struck if item.option == course.key), "")
     undo, undo_words = _undo(course, parts, desk)
     does_not = combination.does_not if combination else parts[0].does_not

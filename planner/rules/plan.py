@@ -141,6 +141,9 @@ def _held_against(course: Course, desk: Desk, spaces: SpaceShape, result: SpaceR
     parts = desk.parts(course)
     if not any(part.adds for part in parts) or any(part.works_on == "teeth moved" for part in parts):
         return
+    if result is None and spaces.verdict == NOTHING_TO_SHARE and all(part.works_on != "spaces" for part in parts):
+        # A face covers the whole tooth: how long it gets is tried on, and no space depends on it.
+        return
     if own is None or not ADDING & set(course.treatments):
         yield from _space_reasons(course, spaces, result, facts)
     elif not has_amounts(own):
@@ -160,8 +163,6 @@ def _space_reasons(
     course: Course, spaces: SpaceShape, result: SpaceResult | None, facts: CaseFacts
 ) -> Iterator[Reason]:
     """What sharing the space says about a course that adds without moving teeth."""
-    if result is None and spaces.verdict == NOTHING_TO_SHARE and makes_whole(course, facts):
-        return
     if result is None and spaces.verdict == NOTHING_TO_SHARE and makes_whole(course, facts):
         return
     sentence = spaces.sentence if result is None else segments.in_full(result.sentence, facts)

@@ -41,7 +41,9 @@ the whole course, ``places`` those filled, ``units`` both together: the carriers
 service whose fee has a first and a further price is counted once, as a whole: its fee shape tells first from
 further."""
 
-When = Literal["always", "primary tooth removed", "ridge too thin", "gum disease treated", "shape planned"]
+When = Literal[
+    "always", "primary tooth removed", "ridge too thin", "gum disease treated", "shape planned", "resin tolerated"
+]
 """Under which finding a charge applies. ``shape planned`` is everything but a broken part made whole by eye."""
 
 AfterWhen = Literal["always", "grinding", "retainer worn"]

@@ -132,12 +132,13 @@ class TestEdges:
         assert [line.lengthening_tenths for line in plan.option("bonding").work] == [6, 6]
         assert plan.recommended == "bonding"
 
-    def test_faces_are_not_recommended_while_resin_only_waits_for_an_answer(self, book: OfficeBook) -> None:
+    def test_no_face_that_cuts_is_recommended_while_resin_only_waits_for_an_answer(self, book: OfficeBook) -> None:
         plan = planned(self.touching(), book)
         assert plan.option("bonding").verdict is Verdict.ASK
         assert plan.option("ceramic-veneer").verdict in (Verdict.OFFER, Verdict.CARE)
-        assert plan.recommended == ""
-        assert "“Bonding” is gentler" in plan.recommended_why
+        assert plan.recommended == "direct-face"
+        assert plan.option("direct-face").teeth_reduced == 0
+        assert "Gentler, and not to be judged yet: “Bonding”" in plan.recommended_why
         assert "braces-then-bonding" not in {option.key for option in plan.options}
         assert plan.option("bonding").wishes[0].why.endswith("become larger.")
 
