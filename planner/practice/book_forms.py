@@ -17,7 +17,7 @@ from planner.rules.book import LegalSetting, OfficeBook, OpenHours, PriceList, S
 NUMBERINGS = [
     ("iso", _("ISO 3950, two digits: the upper right central incisor is 11")),
     ("universal", _("Universal, 1 to 32: the upper right central incisor is 8")),
-    ("palmer", _("Palmer, quadrant and digit: the upper right central incisor is UR1")),
+    ("palmer", _("Palmer, digit and corner: the upper right central incisor is 1\u23cc, on paper UR1")),
 ]
 PAIRS = (("a", "b"), ("c", "d"))
 PRICED_TWICE = ("first and further", "per surface")

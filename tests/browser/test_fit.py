@@ -11,6 +11,7 @@ from planner.plans.casefiles import import_case_file
 from planner.practice.models import Staff
 from planner.rules.casefile import parse_case, resolve_days, validate_case
 from planner.rules.mouth import CaseFacts
+from planner.rules.teeth import Numbering
 from tests.browser.conftest import look
 from tests.support import TODAY
 
@@ -41,3 +42,15 @@ def test_every_check_is_reached_from_the_case(
     page.locator("a[href='#source-1']").first.evaluate("element => element.click()")
     assert page.url.endswith("#source-1")
     assert console == []
+
+
+def test_palmer_marks_are_drawn(signed_in: Callable[[Staff], Page], live_server: Any, owner: Staff) -> None:
+    """The corners come from the font of the pages, so that no reader's machine has to have them."""
+    facts = fixture("lead").model_copy(update={"numbering": Numbering.PALMER})
+    case = import_case_file(facts=facts, actor=owner, now=timezone.now()).case
+    page = signed_in(owner)
+    page.goto(f"{live_server.url}/plans/{case.public_id}/fit/")
+    expect(page.locator("#content")).to_contain_text("3\u23cc, ISO 13, Universal 6")
+    loaded = "document.fonts.ready.then(() => [...document.fonts].filter(f => f.status == 'loaded').map(f => f.family))"
+    assert any("Palmer Corners" in family for family in page.evaluate(loaded))
+    look(page, "fit-palmer")
