@@ -11,12 +11,12 @@ from django.utils.translation import gettext_lazy as _
 from planner.patients.tooth_fields import LengthCell
 from planner.plans.forms import DecisionForm
 from planner.rules.mouth import CaseFacts, OwnWork
-from planner.rules.own_courses import ADDING, RESHAPING
 from planner.rules.results import OptionShape
 from planner.rules.standing import place_of
 from planner.rules.teeth import Tooth
 from planner.rules.treatments import Treatment, all_treatments
 
+RESHAPING = "reshaping"
 LENGTHS = (
     ("mesial", _("added toward the midline")),
     ("distal", _("added away from it")),
@@ -115,7 +115,9 @@ class OwnOptionForm(DecisionForm):
             if off := data.get(f"{tooth.key}-removal"):
                 yield _work(RESHAPING, tooth, removal=off)
             if what:
-                yield _work(what, tooth, surfaces=surfaces if what == ADDING else None, **added)
+                yield _work(
+                    what, tooth, surfaces=surfaces if all_treatments()[what].works_on == "spaces" else None, **added
+                )
             elif any(added.values()) or surfaces:
                 self.add_error(
                     f"{tooth.key}-what", _now("An amount is written here: say what is done, or empty the cells.")

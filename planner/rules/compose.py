@@ -16,7 +16,7 @@ from planner.rules.courses import Course, Work
 from planner.rules.evidence import evidence
 from planner.rules.gate_engine import gate_book
 from planner.rules.mouth import CaseFacts, ToothFacts
-from planner.rules.own_courses import own_courses
+from planner.rules.own_courses import displaced_primaries, own_courses
 from planner.rules.segments import chosen_plan, front_teeth, place_between, plan_key, teeth_by_key
 from planner.rules.space_model import Film
 from planner.rules.space_results import SpacePlan, SpaceResult, SpaceVerdict, ToothChange
@@ -213,7 +213,7 @@ class _Composer:
         elif last.works_on == "places" and (opened := tuple(self._to_open())):
             filling = self._filling(last, opened, moved=True)
             taken_out = (
-                Work(mover, tooth.tooth, irreversible=True, extracted=True) for tooth in self._displaced_primaries()
+                Work(mover, tooth, irreversible=True, extracted=True) for tooth in displaced_primaries(self.facts)
             )
             work = (Work(mover), *taken_out, *between, *filling.work)
             yield Course(combination.key, parts, work, gaps_closed=self.open_gaps, places_filled=opened)
@@ -434,11 +434,4 @@ class _Composer:
         for absent in self.facts.examination.absent:
             tooth = absent.tooth
             if tooth.upper and tooth.kind in (Kind.CENTRAL, Kind.LATERAL, Kind.CANINE) and tooth in standing:
-                yield tooth
-
-    def _displaced_primaries(self) -> Iterator[ToothFacts]:
-        """Baby teeth that must go when the tooth standing elsewhere returns to its own place."""
-        present = {tooth.tooth for tooth in front_teeth(self.facts)}
-        for tooth in front_teeth(self.facts):
-            if tooth.tooth.is_primary and place_of(tooth) in present:
                 yield tooth

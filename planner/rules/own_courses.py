@@ -9,18 +9,17 @@ longest wait that is known between the one and the like of the other.
 from collections.abc import Iterable, Iterator, Mapping
 from graphlib import CycleError, TopologicalSorter
 from itertools import combinations as pairs_of
+from itertools import permutations
 
 from planner.rules.courses import Course, Work
 from planner.rules.evidence import Line
 from planner.rules.mouth import CaseFacts, Gap, Lock, OwnOption, OwnWork
+from planner.rules.segments import front_teeth
 from planner.rules.standing import place_of
 from planner.rules.teeth import Tooth
+from planner.rules.together import clashes, rules
 from planner.rules.treatments import Combination, Treatment, Wait
 from planner.rules.units import format_mm
-
-ADDING = "bonding"
-RESHAPING = "reshaping"
-MOVING = "braces"
 
 
 def own_courses(
@@ -30,14 +29,16 @@ def own_courses(
     return tuple(
         own_course(own, facts, treatments, combinations)
         for own in facts.choices.own_options
-        if not own_faults(own, facts, treatments)
+        if not own_faults(own, facts, treatments, combinations)
     )
 
 
-def own_notes(facts: CaseFacts, treatments: Mapping[str, Treatment]) -> Iterator[str]:
+def own_notes(
+    facts: CaseFacts, treatments: Mapping[str, Treatment], combinations: Mapping[str, Combination]
+) -> Iterator[str]:
     """Why each own option that is left out is left out: none is passed over in silence."""
     for own in facts.choices.own_options:
-        if faults := own_faults(own, facts, treatments):
+        if faults := own_faults(own, facts, treatments, combinations):
             yield f"The option put together by {own.by} ({own.key}) is left out: {' '.join(faults)}"
 
 
@@ -48,40 +49,53 @@ def own_course(
     combinations: Mapping[str, Combination],
 ) -> Course:
     """``own`` as plain work, its treatments in calendar order."""
-    order = calendar_order({item.treatment for item in own.work}, combinations)
+    order = calendar_order((item.treatment for item in own.work), treatments, combinations)
+    movers = [key for key in order if treatments[key].works_on == "teeth moved"]
     works = sorted(own.work, key=lambda item: order.index(item.treatment))
-    work = tuple(_work(item, facts, treatments[item.treatment]) for item in works)
-    closed, left = _gaps(own, facts, moved=MOVING in order)
+    work = [_work(item, facts, treatments[item.treatment]) for item in works]
     places = tuple(item.tooth for item in work if item.fills_place and item.tooth is not None)
-    return Course(own.key, order, work, gaps_closed=closed, gaps_left=left, places_filled=places)
+    if movers and places:
+        work += [Work(movers[0], tooth, irreversible=True, extracted=True) for tooth in displaced_primaries(facts)]
+    closed, left = _gaps(own, facts, moved=bool(movers))
+    return Course(own.key, order, tuple(work), gaps_closed=closed, gaps_left=left, places_filled=places)
+
+
+def displaced_primaries(facts: CaseFacts) -> tuple[Tooth, ...]:
+    """Baby teeth that must go when the tooth standing elsewhere returns to its own place."""
+    present = {tooth.tooth for tooth in front_teeth(facts)}
+    return tuple(tooth.tooth for tooth in front_teeth(facts) if tooth.tooth.is_primary and place_of(tooth) in present)
 
 
 def _work(item: OwnWork, facts: CaseFacts, treatment: Treatment) -> Work:
     if _fills(item, facts, treatment):
         return Work(item.treatment, item.tooth, fills_place=True)
-    added = item.mesial or item.distal or item.lengthening
-    if item.treatment == ADDING:
-        counted = (item.mesial > 0) + (item.distal > 0) + (item.lengthening > 0) if added else 2
-        return Work(
-            ADDING,
-            item.tooth,
-            surfaces=item.surfaces or counted,
-            mesial=item.mesial,
-            distal=item.distal,
-            lengthening=item.lengthening,
-        )
-    if item.treatment == RESHAPING:
-        return Work(RESHAPING, item.tooth, removal=item.removal, irreversible=item.removal > 0)
-    off = treatment.removal.tenths[1] if item.tooth is not None else 0
+    sides = (item.mesial > 0) + (item.distal > 0) + (item.lengthening > 0)
+    off, irreversible, surfaces = 0, False, 0
+    match treatment.works_on:
+        case "spaces":
+            surfaces = item.surfaces or sides or 2
+        case "edges":
+            off, irreversible = item.removal, item.removal > 0
+        case "places":
+            off, irreversible = treatment.removal.planned_tenths, treatment.removal.crown_percent[1] > 0
+        case "gum line":
+            irreversible = True
+        case "faces" | "crowns":
+            off = treatment.removal.planned_tenths
+            irreversible = off > 0
+        case _:
+            pass
+    cut = treatment.works_on in ("faces", "crowns", "places")
     return Work(
         item.treatment,
         item.tooth,
+        surfaces=surfaces,
         mesial=item.mesial,
         distal=item.distal,
         lengthening=item.lengthening,
         removal=off,
-        crown_percent=treatment.removal.crown_percent if item.tooth is not None else (0, 0),
-        irreversible=off > 0 and treatment.undo > 0,
+        crown_percent=treatment.removal.crown_percent if cut else (0, 0),
+        irreversible=irreversible,
     )
 
 
@@ -92,28 +106,26 @@ def _fills(item: OwnWork, facts: CaseFacts, treatment: Treatment) -> bool:
 # ------------------------------------------------------------------------------------- what contradicts itself
 
 
-def own_faults(own: OwnOption, facts: CaseFacts, treatments: Mapping[str, Treatment]) -> tuple[str, ...]:
+def own_faults(
+    own: OwnOption,
+    facts: CaseFacts,
+    treatments: Mapping[str, Treatment],
+    combinations: Mapping[str, Combination],
+) -> tuple[str, ...]:
     """Everything in ``own`` that cannot be, one sentence each; empty when it can stand."""
     unknown = [item.treatment for item in own.work if item.treatment not in treatments or item.treatment == "none"]
     if unknown:
         return tuple(f'"{key}" is no treatment of the catalogue.' for key in dict.fromkeys(unknown))
-    checks = (_on_one_tooth(own, facts, treatments), _places(own, facts, treatments), _amounts(own, facts))
-    return tuple(dict.fromkeys(sentence for check in checks for sentence in check))
-
-
-def _on_one_tooth(own: OwnOption, facts: CaseFacts, treatments: Mapping[str, Treatment]) -> Iterator[str]:
-    by_tooth: dict[Tooth, list[str]] = {}
-    for item in own.work:
-        if item.tooth is not None:
-            by_tooth.setdefault(item.tooth, []).append(item.treatment)
-    for tooth, keys in by_tooth.items():
-        label = tooth.label(facts.numbering)
-        for one, two in pairs_of(keys, 2):
-            names = f"“{treatments[one].name}” and “{treatments[two].name}”"
-            if one == two:
-                yield f"“{treatments[one].name}” stands twice on the {label}."
-            elif two in treatments[one].not_on_same_tooth or one in treatments[two].not_on_same_tooth:
-                yield f"{names} cannot stand on the same tooth, the {label}: leave one of them out."
+    course = own_course(own, facts, treatments, combinations)
+    parts = tuple(treatments[key] for key in course.treatments)
+    known = next((each for each in combinations.values() if each.treatments == course.treatments), None)
+    together = known or (joined(parts, combinations) if len(parts) > 1 else None)
+    found = (
+        *clashes(course, treatments, together),
+        *_places(own, facts, treatments),
+        *_amounts(own, facts, treatments),
+    )
+    return tuple(dict.fromkeys(found))
 
 
 def _places(own: OwnOption, facts: CaseFacts, treatments: Mapping[str, Treatment]) -> Iterator[str]:
@@ -121,7 +133,7 @@ def _places(own: OwnOption, facts: CaseFacts, treatments: Mapping[str, Treatment
     absent = {each.tooth for each in facts.examination.absent}
     standing = {place_of(each) for each in facts.examination.teeth}
     filled = [item for item in own.work if _fills(item, facts, treatments[item.treatment])]
-    moved = any(item.treatment == MOVING for item in own.work)
+    moved = any(treatments[item.treatment].works_on == "teeth moved" for item in own.work)
     for item in own.work:
         if item.tooth is None or item in filled:
             continue
@@ -135,36 +147,41 @@ def _places(own: OwnOption, facts: CaseFacts, treatments: Mapping[str, Treatment
             yield f"No tooth is recorded as missing at the {label}, so its place cannot be filled."
         elif item.tooth in standing and not moved:
             yield f"Another tooth stands in the place of the {label} and must be moved first: add braces."
-        if treatments[item.treatment].removal.per == "carrier" and not _carried(item.tooth, item.treatment, own, facts):
-            yield (
-                f"“{treatments[item.treatment].name}” in the place of the {label} needs a neighbour to carry it: "
-                "choose that tooth for it as well."
-            )
+        yield from _carried(item.tooth, treatments[item.treatment], own, facts)
 
 
-def _carried(place: Tooth, treatment: str, own: OwnOption, facts: CaseFacts) -> bool:
-    carriers = [facts.tooth(item.tooth) for item in own.work if item.treatment == treatment and item.tooth is not None]
-    return any(
-        found is not None
-        and any(
-            spot.upper == place.upper and abs(spot.arch_index - place.arch_index) == 1
-            for spot in (place_of(found), found.tooth)
-            if not spot.is_extra
+def _carried(place: Tooth, filling: Treatment, own: OwnOption, facts: CaseFacts) -> Iterator[str]:
+    """Whether a false tooth that stands on no root of its own has the neighbours it needs."""
+    wanted = {"": 0, "one neighbour": 1, "both neighbours": 2}[filling.carried_by]
+    chosen = [facts.tooth(item.tooth) for item in own.work if item.treatment == filling.key and item.tooth is not None]
+    filled = {item.tooth.arch_index for item in own.work if item.tooth is not None and facts.tooth(item.tooth) is None}
+    sides = set()
+    for found in chosen:
+        for spot in (place_of(found), found.tooth) if found is not None else ():
+            between = range(min(spot.arch_index, place.arch_index) + 1, max(spot.arch_index, place.arch_index))
+            if spot.upper == place.upper and spot != place and not spot.is_extra and set(between) <= filled:
+                sides.add(spot.arch_index > place.arch_index)
+    if len(sides) < wanted:
+        needs = "a neighbour" if wanted == 1 else "a neighbour on either side"
+        yield (
+            f"“{filling.name}” in the place of the {place.label(facts.numbering)} needs {needs} to carry it: choose "
+            "it for that tooth as well."
         )
-        for found in carriers
-    )
 
 
-def _amounts(own: OwnOption, facts: CaseFacts) -> Iterator[str]:
+def _amounts(own: OwnOption, facts: CaseFacts, treatments: Mapping[str, Treatment]) -> Iterator[str]:
     for item in own.work:
-        label = item.tooth.label(facts.numbering) if item.tooth is not None else "whole mouth"
-        if item.treatment == RESHAPING and (item.tooth is None or not item.removal):
-            yield f"Reshaping the {label}: say which tooth and how much comes off its edge."
-        if item.treatment != RESHAPING and item.removal:
-            yield f"Only reshaping says how much comes off; at the {label} the catalogue says it."
-        if item.treatment == ADDING and item.tooth is None:
-            yield "Resin is added to a tooth: say which one."
-    if any(item.treatment == MOVING for item in own.work):
+        works_on = treatments[item.treatment].works_on
+        label = f"the {item.tooth.label(facts.numbering)}" if item.tooth is not None else "no tooth"
+        if works_on == "edges" and (item.tooth is None or not item.removal):
+            yield f"“{treatments[item.treatment].name}” ({label}): say which tooth and how much comes off its edge."
+        if works_on != "edges" and item.removal:
+            yield f"Only an edge's shortening says how much comes off; for {label} the catalogue says it."
+        if item.tooth is None and works_on not in ("whole mouth", "teeth moved", "edges"):
+            yield f"“{treatments[item.treatment].name}” is done to a tooth or place: say which one."
+        if item.tooth is not None and works_on in ("whole mouth", "teeth moved"):
+            yield f"“{treatments[item.treatment].name}” is done to the whole mouth, not to {label} alone."
+    if any(treatments[item.treatment].works_on == "teeth moved" for item in own.work):
         return
     for gap in facts.examination.gaps:
         if gap.width is not None and (added := sum(_facing(own, gap, facts))) > gap.width:
@@ -203,7 +220,7 @@ def _gaps(
     return tuple(closed), tuple(left)
 
 
-def as_locks(own: OwnOption, facts: CaseFacts) -> CaseFacts:
+def as_locks(own: OwnOption, facts: CaseFacts, treatments: Mapping[str, Treatment]) -> CaseFacts:
     """The facts with everything the option adds and takes off fixed, so that sharing the space can be held against it.
 
     What the option does not touch stays as it is: a gap nothing is added to has nothing to share, and one that is not
@@ -216,12 +233,13 @@ def as_locks(own: OwnOption, facts: CaseFacts) -> CaseFacts:
 
     locks = [lock for lock in facts.choices.locks if lock.tooth is None and lock.between is None]
     worked = {item.tooth for item in own.work}
-    reshaped = {item.tooth for item in own.work if item.treatment == RESHAPING}
+    edges = [item for item in own.work if treatments[item.treatment].works_on == "edges"]
+    reshaped = {item.tooth for item in edges}
     locks += [fixed("untouched", at=each.tooth) for each in facts.examination.teeth if each.tooth not in worked]
     for item in own.work:
         if item.tooth is None or facts.tooth(item.tooth) is None:
             continue
-        if item.treatment == RESHAPING:
+        if item in edges:
             locks.append(fixed("shorten", item.removal, at=item.tooth))
             continue
         locks.append(fixed("mesial share", item.mesial, at=item.tooth))
@@ -240,23 +258,40 @@ def as_locks(own: OwnOption, facts: CaseFacts) -> CaseFacts:
     return facts.model_copy(update={"choices": choices, "examination": examination})
 
 
-def has_amounts(own: OwnOption) -> bool:
-    """Whether every addition says how much; where one does not, sharing the space cannot be held against it."""
-    added = [item for item in own.work if item.treatment == ADDING]
+def has_amounts(own: OwnOption, treatments: Mapping[str, Treatment]) -> bool:
+    """Whether everything that adds says how much; where one does not, sharing the space cannot be held against it."""
+    added = [item for item in own.work if treatments[item.treatment].adds]
     return all(item.mesial or item.distal or item.lengthening for item in added)
 
 
 # ------------------------------------------------------------------------- treatments that nothing shipped joins
 
 
-def calendar_order(keys: Iterable[str], combinations: Mapping[str, Combination]) -> tuple[str, ...]:
-    """``keys`` in calendar order, as the shipped combinations have it; where they say nothing, by name."""
-    wanted = set(keys)
+def calendar_order(
+    keys: Iterable[str], treatments: Mapping[str, Treatment], combinations: Mapping[str, Combination]
+) -> tuple[str, ...]:
+    """``keys`` in calendar order, as the rules and the shipped combinations have it.
+
+    Where several orders of the same treatments are shipped the one in which ``keys`` stand holds, else the first of
+    them; where nothing is said, by name.
+    """
+    wanted = tuple(dict.fromkeys(keys))
+    exact = [each.treatments for each in combinations.values() if set(each.treatments) == set(wanted)]
+    if exact:
+        return wanted if wanted in exact else exact[0]
+    shipped = {pair for each in combinations.values() for pair in pairs_of(each.treatments, 2)}
+    shipped |= {
+        (one, two)
+        for rule in rules().order
+        for one, two in permutations(wanted, 2)
+        if (treatments[one].works_on, treatments[two].works_on) == (rule.first, rule.then)
+    }
     before: dict[str, set[str]] = {key: set() for key in wanted}
-    for combination in combinations.values():
-        for one, two in pairs_of(combination.treatments, 2):
-            if one in wanted and two in wanted:
-                before[two].add(one)
+    for one, two in pairs_of(wanted, 2):
+        if (one, two) in shipped:
+            before[two].add(one)
+        elif (two, one) in shipped:
+            before[one].add(two)
     first = {key for each in combinations.values() for key in each.treatments[:-1]}
     sorter = TopologicalSorter(before)
     try:

@@ -30,7 +30,6 @@ from planner.rules.teeth import Numbering, Tooth
 from planner.rules.verdicts import Reason, Verdict
 from planner.rules.wishes import meets_all
 
-ADDING = frozenset({"bonding"})
 NOTHING_TO_SHARE = "nothing to share"
 
 
@@ -77,7 +76,7 @@ def plan_case(
         options=options,
         recommended=recommended,
         recommended_why=why,
-        notes=(*own_notes(facts, desk.treatments), *_notes(options, facts, today)),
+        notes=(*own_notes(facts, desk.treatments, desk.combinations), *_notes(options, facts, today)),
         swaps=swaps(facts),
         evidence=tuple(_evidence(options, known.evidence)),
         facts=written,
@@ -144,16 +143,16 @@ def _held_against(course: Course, desk: Desk, spaces: SpaceShape, result: SpaceR
     if result is None and spaces.verdict == NOTHING_TO_SHARE and all(part.works_on != "spaces" for part in parts):
         # A face covers the whole tooth: how long it gets is tried on, and no space depends on it.
         return
-    if own is None or not ADDING & set(course.treatments):
+    if own is None:
         yield from _space_reasons(course, spaces, result, facts)
-    elif not has_amounts(own):
+    elif not has_amounts(own, desk.treatments):
         if result is not None:
             words = (
                 "How much is added on each side is not said, so whether the space can be shared so cannot be judged."
             )
             yield _space_reason(Verdict.ASK, words, f"choices.own_options.{own.key}")
     else:
-        fixed, shape = _spaces(as_locks(own, facts), desk.book, sensitivity=False)
+        fixed, shape = _spaces(as_locks(own, facts, desk.treatments), desk.book, sensitivity=False)
         plans = [*fixed.offered, *([fixed.part_closing] if fixed.part_closing else [])] if fixed else []
         held = replace(course, space_plan=segments.plan_key(plans[0])) if plans else course
         yield from _space_reasons(held, shape, fixed, facts)
