@@ -264,6 +264,8 @@ class _Composer:
             tooth = self.names[change.key]
             if change.shortening:
                 work.append(Work("reshaping", tooth, removal=change.shortening, irreversible=True))
+            if taken := change.tooth.locks.slendering:
+                work.append(Work("reshaping", tooth, removal=taken, narrower=True, irreversible=True))
         for change in plan.changes:
             tooth = self.names[change.key]
             if change.bonded:

@@ -28,6 +28,10 @@ def compromised(facts: CaseFacts, book: OfficeBook, most: int) -> tuple[str, ...
     One sentence for every smallest set of rules. Raises as :func:`why_not` does.
     """
     segment, limits = segment_of(facts), limits_of(book.office_limits, facts.choices)
+    least = shared(segment, limit_changes(book.office_limits, facts.choices)).movement
+    if least is not None and most >= least.total:
+        words = in_numbers(moves_in_words(least), facts)
+        return (f"{words[0].upper()}{words[1:]}; then everything fits.",)
     if film_questions(segment, limits):
         return ()
     said = []
