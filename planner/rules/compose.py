@@ -129,22 +129,14 @@ class _Composer:
         for whole in self._of("whole mouth"):
             yield Course(whole.key, (whole.key,), (Work(whole.key),))
         yield from self._additions()
-        if self._moved_alone():
+        if self.spaces is not None and self.spaces.verdict is SpaceVerdict.TEETH_FIRST:
+            # Adding alone cannot share the space: moving teeth first is what is left to talk about.
             for mover in self._of("teeth moved"):
                 yield Course(mover.key, (mover.key,), (Work(mover.key),), gaps_closed=self.open_gaps)
         for face in self._of("faces", "crowns"):
             if covered := self._covered(face):
                 yield covered
         yield from self._filled()
-
-    def _moved_alone(self) -> bool:
-        """Whether moving teeth by itself has something to do.
-
-        Adding alone cannot share the space, or there are gaps to close and no tooth that is too small.
-        """
-        if self.spaces is not None and self.spaces.verdict is SpaceVerdict.TEETH_FIRST:
-            return True
-        return bool(self.open_gaps) and not any(tooth.undersized for tooth in front_teeth(self.facts))
 
     def _filled(self) -> Iterator[Course]:
         """False teeth and implants for empty places; what needs no operation also where a tooth only never formed."""
