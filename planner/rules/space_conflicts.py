@@ -4,6 +4,7 @@ Balance, the smallest additions, the smallest gap left and the limits of shorten
 locks can be, and are named. All lengths in 0.1 mm.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -25,6 +26,7 @@ _PART = (
     Quantity.TOUCHING,
     Quantity.MATERIAL,
 )
+_FEW = 3
 _MOVE = (Quantity.MOVED, Quantity.GAPS_MOVED, Quantity.MOVED_NEAR, Quantity.MOVED_LATE)
 
 
@@ -95,17 +97,24 @@ def conflict_sets(
             task = Task(order=(Quantity.MOVED,), dropped=rules, gaps=Gaps.MOVED, furthest=moved)
         return search(without(segment, locks), limits, task, tables) is not None
 
+    def solving(size: int, always: frozenset[int], pool: Sequence[int]) -> tuple[ConflictSet, ...]:
+        sets = (always | frozenset(extra) for extra in combinations(pool, size))
+        return tuple(_conflict(candidates, each) for each in sorted(filter(fits, sets), key=sorted))
+
     everything = frozenset(range(len(candidates)))
+    if moved:
+        # With teeth moved, giving up much is slow to search and seldom needed: the smallest sets are tried first.
+        for size in range(_FEW):
+            if found := solving(size, frozenset(), sorted(everything)):
+                return found
     if not fits(everything):
         return ()
     # Giving up more never hurts: what cannot be kept even alone is in every set, and the rest is tried by size.
     needed = frozenset(index for index in everything if not fits(everything - {index}))
     others = sorted(everything - needed)
     for size in range(len(others) + 1):
-        sets = [needed | frozenset(extra) for extra in combinations(others, size)]
-        solving = [given_up for given_up in sets if fits(given_up)]
-        if solving:
-            return tuple(_conflict(candidates, given_up) for given_up in sorted(solving, key=sorted))
+        if found := solving(size, needed, others):
+            return found
     raise AssertionError("giving up everything fits, so some set must")
 
 

@@ -65,15 +65,44 @@ class Tooth:
 
     @property
     def width(self) -> Terms:
-        return plus(const(self.facts.width), self.right, self.left)
+        taken = (self.facts.locks.slender_right or 0) + (self.facts.locks.slender_left or 0)
+        return plus(const(self.facts.width - taken), self.right, self.left)
 
     @property
     def length(self) -> Terms:
         return plus(const(self.facts.length), self.longer, times(self.shorter, -1))
 
 
+class Built:
+    """The rows handed to HiGHS so far, kept from stage to stage."""
+
+    def __init__(self) -> None:
+        self.data: list[float] = []
+        self.columns: list[int] = []
+        self.starts = [0]
+        self.bounds: list[float] = []
+
+    def up_to(self, rows: list[tuple[Terms, float]]) -> None:
+        """Take in what ``rows`` holds beyond what is here."""
+        for terms, bound in rows[len(self.bounds) :]:
+            self.columns += terms.keys()
+            self.data += terms.values()
+            self.starts.append(len(self.data))
+            self.bounds.append(bound)
+
+    def back_to(self, count: int) -> None:
+        """Forget all rows but the first ``count``."""
+        del self.starts[count + 1 :]
+        del self.bounds[count:]
+        del self.data[self.starts[-1] :]
+        del self.columns[self.starts[-1] :]
+
+
 class HighsModel:
-    """One arch as a mixed-integer programme. ``part`` lets every gap stay open; ``move`` lets gaps change."""
+    """One arch as a mixed-integer programme.
+
+    ``part`` lets every gap stay open; ``move`` lets gaps change, all together by ``furthest`` at most where given.
+    """
 
     def __init__(
         self,
@@ -82,13 +111,20 @@ class HighsModel:
         *,
         part: bool = False,
         move: bool = False,
+        furthest: int | None = None,
         comfortable: bool = False,
+        ratio: int = 76,
     ) -> None:
-        self.segment, self.dropped = segment, dropped
+        self.segment, self.dropped, self.ratio = segment, dropped, ratio
+        # Enamel that locks take off the sides widens the gaps beside it.
+        self.room = [
+            gap + (segment.teeth[j].locks.slender_left or 0) + (segment.teeth[j + 1].locks.slender_right or 0)
+            for j, gap in enumerate(segment.gaps)
+        ]
+        self.furthest = furthest
         self.lower: list[float] = []
         self.upper: list[float] = []
         self.rows: list[tuple[Terms, float]] = []  # each: expression <= bound
-        self.infeasible = False
         self.films: dict[int, Terms] = {}
         self.misfit: list[Terms] = []
         self.comfort: list[Terms] = []
@@ -110,6 +146,9 @@ class HighsModel:
         self.midline()
         if comfortable:
             self.at_most(plus(*self.comfort), 0)
+        if furthest is not None:
+            self.at_most(plus(*self.moved), furthest)
+        self.built = Built()
 
     # ---------------------------------------------------------------- building blocks
 
@@ -123,6 +162,10 @@ class HighsModel:
 
     def at_least(self, terms: Terms, bound: float) -> None:
         self.at_most(times(terms, -1), -bound)
+
+    def forbid(self) -> None:
+        """Nothing fits."""
+        self.var(1, 0)
 
     def unless(self, off: Terms, terms: Terms, bound: float) -> None:
         """``terms <= bound`` unless the 0/1 expression ``off`` is 1 or more, with the least constant that frees it."""
@@ -162,7 +205,7 @@ class HighsModel:
     def film_switch(self, gap: int) -> Terms | None:
         if not 0 <= gap < len(self.segment.gaps) or self.segment.films[gap] is not Film.ALLOWED:
             return None
-        if self.segment.gaps[gap] not in (1, 2):
+        if self.room[gap] not in (1, 2) or self.segment.places[gap]:
             return None
         if gap not in self.films:
             self.films[gap] = self.var(0 if self.move else 1, 1)
@@ -170,19 +213,29 @@ class HighsModel:
 
     def tooth(self, facts: SpaceTooth) -> Tooth:
         index = self.segment.teeth.index(facts)
-        steep = floor(facts.contact_height * tan(radians(30)))
+        own = facts.limits
+        degrees = 30 if own.emergence_degrees is None else own.emergence_degrees
+        steep = floor(facts.contact_height * tan(radians(degrees)) + 1e-9)
         comfort = min(15, floor(facts.contact_height * tan(radians(20))))
         shares = []
         for left in (False, True):
             gap = index if left else index - 1
             mesial = left == (facts.side is Side.RIGHT)
             cap = 18 if facts.undersized else (MESIAL if mesial else DISTAL)[facts.kind]
+            if own.share_cap is not None:
+                cap = own.share_cap
             if Rule.SHARE_CAP in self.dropped:
-                cap = max(self.segment.gaps)
+                cap = max(self.room) + (self.furthest or 0)
             if Rule.EMERGENCE not in self.dropped:
                 cap = min(cap, steep)
-            if facts.untouchable or not 0 <= gap < len(self.segment.gaps):
+            inside = 0 <= gap < len(self.segment.gaps) and not self.segment.places[gap]
+            taken = (facts.locks.slender_left if left else facts.locks.slender_right) or 0
+            if facts.untouchable or not inside or taken:
                 cap = 0
+            if taken and (
+                facts.untouchable or not inside or self.segment.additive_only or taken > 2 - facts.sides_removed_before
+            ):
+                self.forbid()
             film = self.film_switch(gap)
             share, switch = self.switched(3, cap, film)
             if film is not None:
@@ -201,6 +254,8 @@ class HighsModel:
             cap = 25
         if facts.kind is Kind.CANINE and facts.guidance_checked:
             cap = 20
+        if own.lengthen_cap is not None:
+            cap = own.lengthen_cap
         if Rule.LENGTHEN_CAP in self.dropped:
             cap = 150
         longer, is_longer = self.switched(5, 0 if facts.untouchable else cap)
@@ -215,13 +270,18 @@ class HighsModel:
         room = min(5, lifetime - facts.removed_before)
         named = facts.shorten_named or (locks.shortening or 0) > 0
         named = named or (locks.shortening is None and locks.length is not None and locks.length < facts.length)
-        shorter, is_shorter = self.switched(2, room if named and not facts.untouchable else 0)
+        shorter, is_shorter = self.switched(
+            2, room if named and not facts.untouchable and not self.segment.additive_only else 0
+        )
         self.at_most(plus(is_longer, is_shorter), 1)
         touched = self.var(0, 1)
         switches = (is_right, is_left, is_longer, is_shorter)
         for switch in switches:
             self.at_most(minus(switch, touched), 0)
-        self.at_most(minus(touched, plus(*switches)), 0)
+        if locks.slender_right or locks.slender_left:
+            self.at_least(touched, 1)
+        else:
+            self.at_most(minus(touched, plus(*switches)), 0)
         tooth = Tooth(facts, right, left_share, longer, shorter, is_right, is_left, is_longer, is_shorter, touched)
         for lock, terms in (
             (locks.width, tooth.width),
@@ -260,10 +320,16 @@ class HighsModel:
     # ---------------------------------------------------------------- gaps
 
     def balance(self, gap: int) -> None:
-        width, tick = self.segment.gaps[gap], self.segment.ticks[gap]
+        width, tick = self.room[gap], self.segment.ticks[gap]
         right, left = self.teeth[gap], self.teeth[gap + 1]
         film = self.film_switch(gap)
         lock = self.segment.locked_gaps[gap]
+        if self.segment.places[gap]:
+            stays, is_open = self.switched(width, width)
+            self.equal(stays, width)
+            self.left_open.append(stays)
+            self.is_open.append(is_open)
+            return
         if film is not None and right.facts.untouchable and left.facts.untouchable:
             stays, is_open = self.switched(width, width)
         else:
@@ -293,7 +359,7 @@ class HighsModel:
         central, lateral, canine = (by_role.get(role) for role in (Role.CENTRAL, Role.LATERAL, Role.CANINE))
         if central and lateral:
             self.proportion(central, lateral)
-            ratio = minus(times(lateral.width, 100), times(central.width, 76))
+            ratio = minus(times(lateral.width, 100), times(central.width, self.ratio))
             value = self.var(0, BIG)
             for sign in (1, -1):
                 self.at_most(minus(times(ratio, sign), times(value, 100)), 100)
@@ -334,7 +400,7 @@ class HighsModel:
         left = {tooth.facts.role: tooth for tooth in self.left_side}
         for role in (Role.CENTRAL, Role.LATERAL, Role.CANINE):
             one, other = right.get(role), left.get(role)
-            if one is None or other is None:
+            if one is None or other is None or one.facts.twins_apart or other.facts.twins_apart:
                 continue
             widths, lengths = minus(one.width, other.width), minus(one.length, other.length)
             if role is Role.CENTRAL:
@@ -401,6 +467,7 @@ class HighsModel:
                 self.at_most(stage, value + 0.5)
         finally:
             del self.rows[kept:]
+            self.built.back_to(kept)
         return values
 
     def minimise(self, stage: Terms) -> int | None:
@@ -409,17 +476,12 @@ class HighsModel:
         for key, value in stage.items():
             if key != -1:
                 goal[key] = value
-        data: list[float] = []
-        columns: list[int] = []
-        starts = [0]
-        for terms, _ in self.rows:
-            columns += terms.keys()
-            data += terms.values()
-            starts.append(len(data))
-        matrix = csr_matrix((data, columns, starts), shape=(len(self.rows), count))
+        built = self.built
+        built.up_to(self.rows)
+        matrix = csr_matrix((built.data, built.columns, built.starts), shape=(len(self.rows), count))
         answer = milp(
             goal,
-            constraints=LinearConstraint(matrix, -np.inf, np.array([bound for _, bound in self.rows])),
+            constraints=LinearConstraint(matrix, -np.inf, np.array(built.bounds)),
             integrality=np.ones(count),
             bounds=Bounds(np.array(self.lower), np.array(self.upper)),
             # HiGHS 1.12's presolve was seen to lose a solution it had found one stage before; without it, it does not.

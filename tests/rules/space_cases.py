@@ -1,9 +1,10 @@
 """Segments for the tests of sharing space: the worked cases, and seeded random arches."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from random import Random
 
-from planner.rules.space_model import Film, Kind, Locks, Role, Segment, Side, SpaceTooth
+from planner.rules.space_model import Film, Kind, Locks, Role, Segment, Side, SpaceTooth, ToothLimits
 
 _KINDS = {"1": Kind.CENTRAL, "2": Kind.LATERAL, "3": Kind.CANINE, "4": Kind.PREMOLAR, "5": Kind.PREMOLAR}
 
@@ -84,7 +85,29 @@ _LAYOUTS = (
     "12 21 22",
     "15 14 13 12 11 21 22",
     "52/2 11 21 22",
+    "14 13 12 11 21 22 23 24",
+    "13 12 11 21 22 23 24",
+    "14/3 13/2 11 21 22 23",
 )
+SMALL = (
+    "11 21",
+    "12 11",
+    "22 23",
+    "53/3 12",
+    "21 22 23",
+    "12 11 21",
+    "13/2 11 21",
+    "22 24/3",
+    "12 22",
+    "14 15",
+    "53/3 13/2 11",
+    "11 21 22 23",
+    "12 11 21 22",
+    "12 11 21 22",
+    "13/2 11 21 22",
+    "13 12 11 21",
+)
+"""Layouts of two to four teeth; those of two and three can be searched by trying everything."""
 _SIZES = {
     Kind.CENTRAL: ((78, 90), (96, 112)),
     Kind.LATERAL: ((50, 70), (76, 98)),
@@ -95,11 +118,11 @@ _SIZES = {
 _ROLES = {"2": Role.LATERAL, "3": Role.CANINE}
 
 
-def random_arch(seed: int, *, locks: bool = True) -> Segment:
-    """A small arch of plausible teeth and gaps; the same seed gives the same arch."""
+def random_arch(seed: int, *, locks: bool = True, layouts: Sequence[str] = _LAYOUTS) -> Segment:
+    """An arch of plausible teeth and gaps; the same seed gives the same arch."""
     chance = Random(seed)
     teeth = []
-    for word in chance.choice(_LAYOUTS).split():
+    for word in chance.choice(layouts).split():
         key, _, role = word.partition("/")
         made = tooth(key, 1, 1, role=_ROLES.get(role))
         widths, lengths = _SIZES[made.kind]
@@ -115,6 +138,9 @@ def random_arch(seed: int, *, locks: bool = True) -> Segment:
             guidance_checked=chance.random() < 0.3,
             shorten_named=chance.random() < 0.1,
             removed_before=chance.choice((0, 0, 2)),
+            sides_removed_before=chance.choice((0, 0, 0, 1)),
+            twins_apart=chance.random() < 0.05,
+            limits=_random_limits(chance),
         )
         teeth.append(replace(made, locks=_random_locks(chance, made)) if locks else made)
     count = len(teeth) - 1
@@ -129,8 +155,20 @@ def random_arch(seed: int, *, locks: bool = True) -> Segment:
         gap_may_stay=tuple(chance.random() < 0.25 for _ in range(count)) if chance.random() < 0.5 else None,
         film=(chance.choice((Film.ALLOWED, Film.ALLOWED, Film.REFUSED)),) * count,
         gap_locks=tuple(_random_gap_lock(chance, gap) for gap in gaps) if locks else None,
+        gap_is_place=tuple(chance.random() < 0.3 and gap > 10 for gap in gaps) if chance.random() < 0.2 else None,
         midline_offset=chance.choice((0, 0, 5, -5, 12, -22)),
         woman=chance.choice((True, False, None)),
+        additive_only=chance.random() < 0.1,
+    )
+
+
+def _random_limits(chance: Random) -> ToothLimits:
+    if chance.random() > 0.08:
+        return ToothLimits()
+    return ToothLimits(
+        share_cap=chance.choice((None, 17, 4)),
+        emergence_degrees=chance.choice((None, 35, 45)),
+        lengthen_cap=chance.choice((None, 14, 0)),
     )
 
 
@@ -146,7 +184,11 @@ def _random_locks(chance: Random, made: SpaceTooth) -> Locks:
         return Locks(share_right=chance.choice((0, 3, 4)))
     if roll < 0.13:
         return Locks(lengthening=chance.choice((0, 5)))
-    return Locks(build_up=roll < 0.18)
+    if roll < 0.15:
+        return Locks(slender_left=chance.choice((1, 2)))
+    if roll < 0.17:
+        return Locks(slender_right=chance.choice((0, 2)))
+    return Locks(build_up=roll < 0.21)
 
 
 def _random_gap_lock(chance: Random, gap: int) -> int | None:

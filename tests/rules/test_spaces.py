@@ -274,7 +274,7 @@ class TestLocks:
         segment = replace(CASE_2, teeth=(CASE_2.teeth[0], *teeth, CASE_2.teeth[3]))
         result = share_space(segment)
         assert result.verdict is SpaceVerdict.IMPOSSIBLE
-        assert result.sentence == "The locks cannot be met: 11 and 21 are to be shortened, but one tooth at most may be."
+        assert "11 and 21 are to be shortened, but one tooth at most may be" in result.sentence
         assert all(conflict.locks for conflict in result.conflicts)
 
     def test_a_lock_never_raises_a_cap(self) -> None:
