@@ -125,6 +125,8 @@ class ShownYears:
     overview: SafeString | None
     rows: tuple[MoneyRow, ...]
     crossings: tuple[str, ...]
+    uneven: str
+    """Which options have no figures of the kind that was asked for, and so look better or worse beside the others."""
     options: tuple[ShownOption, ...]
     sources: tuple[ShownSource, ...]
     ages: tuple[int, ...]
@@ -140,6 +142,7 @@ def shown_years(found: OverYears, currency: str, numbering: Numbering) -> ShownY
         overview=_overview(found, letters, currency),
         rows=tuple(_money_row(option, letters[option.key]) for option in found.options),
         crossings=tuple(_crossing(each, letters, found) for each in found.crossings),
+        uneven=_uneven(found, letters),
         options=tuple(
             _option(option, letters[option.key], found.years, currency, numbering) for option in found.options
         ),
@@ -216,9 +219,23 @@ def _crossing(each: Crossing, letters: dict[str, str], found: OverYears) -> str:
     }
     if each.within_bands:
         said += " " + _("Their ranges overlap then: it may be long before or long after.")
+    if not each.alike:
+        said += " " + _("One of them is reckoned with figures of another kind than the other: it says little.")
     if each.extrapolated:
         said += " " + _("It rests on rates beyond what was published.")
     return said
+
+
+def _uneven(found: OverYears, letters: dict[str, str]) -> str:
+    without = ", ".join(letters[option.key] for option in found.options if option.special == "")
+    some = any(option.special not in ("", "none") for option in found.options)
+    if not without or not some:
+        return ""
+    if found.figures.worn_events:
+        said = _("No figures of worn mouths were found for %(which)s: in this mouth they will do worse than is shown.")
+    else:
+        said = _("No figures of university clinics alone are used for %(which)s: beside the others they look worse.")
+    return said % {"which": without}
 
 
 # ---------------------------------------------------------------- one option

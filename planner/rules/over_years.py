@@ -87,6 +87,9 @@ class OptionOverYears:
     account: StructureAccount
     rows: tuple[Evidence, ...]
     """Every number it rests on."""
+    special: str = ""
+    """``worn mouths`` or ``university clinics`` where its repairs and renewals are counted there and those of other
+    options need not be; ``none`` where nothing follows a curve, so that any figures go with it."""
 
     def at(self, year: int) -> MoneyYear | None:
         """The money at the end of ``year``."""
@@ -106,6 +109,8 @@ class Crossing:
     within_bands: bool
     """The bands of the two overlap that year, so that it may as well be long before or after."""
     extrapolated: bool
+    alike: bool
+    """Both are reckoned with the same kind of figures; if not, the crossing says little."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +177,15 @@ def _option(
         untouched=_curve(untouched, years),
         account=account,
         rows=unique(_rows(asked, curves, account)),
+        special=_special(asked),
     )
+
+
+def _special(asked: Sequence[Demand]) -> str:
+    lines = [demand.line for demand in asked if demand.line.follows]
+    if not lines:
+        return "none"
+    return next((line.only_in for line in lines if line.only_in in ("worn mouths", "university clinics")), "")
 
 
 def is_charged(option: OptionShape) -> bool:
@@ -243,5 +256,6 @@ def _cross(one: OptionOverYears, other: OptionOverYears) -> Iterator[Crossing]:
                 cents=dearer.total_cents,
                 within_bands=a.low_cents <= b.high_cents and b.low_cents <= a.high_cents,
                 extrapolated=a.extrapolated or b.extrapolated,
+                alike=one.special == other.special or "none" in (one.special, other.special),
             )
         before = order or before

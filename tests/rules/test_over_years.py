@@ -88,7 +88,7 @@ class TestCrossings:
     def test_the_first_year_in_the_new_order(self) -> None:
         """Common practice, no source: by hand. b is dearer at first, equal in year 1, cheaper from year 2."""
         (crossing,) = crossings([money("a", 10, 20, 30), money("b", 15, 20, 25)])
-        assert crossing == Crossing(2, "a", "b", 30, within_bands=False, extrapolated=False)
+        assert crossing == Crossing(2, "a", "b", 30, within_bands=False, extrapolated=False, alike=True)
 
     def test_back_and_forth(self) -> None:
         years = [each.year for each in crossings([money("a", 1, 3, 3, 9), money("b", 2, 2, 4, 5)])]
@@ -97,6 +97,16 @@ class TestCrossings:
     def test_ranges_that_overlap_are_said(self) -> None:
         (crossing,) = crossings([money("a", 10, 20, 30, 41, spread=10), money("b", 15, 25, 35, 40, spread=10)])
         assert (crossing.year, crossing.within_bands, crossing.extrapolated) == (3, True, True)
+
+    def test_figures_of_two_kinds_are_not_compared_as_one(self) -> None:
+        worn = replace(money("a", 10, 20, 30), special="worn mouths")
+        (crossing,) = crossings([worn, replace(money("b", 15, 20, 25), special="")])
+        assert not crossing.alike
+        (crossing,) = crossings([worn, replace(money("b", 15, 20, 25), special="none")])
+        assert crossing.alike
+        kinds = {option.key: option.special for option in found(worn=True, years=2).options}
+        assert (kinds["none"], kinds["reshape-bond"], kinds["ceramic-veneer"]) == ("none", "worn mouths", "")
+        assert {option.special for option in SIDE_BY_SIDE.options} == {"none", ""}
 
     def test_touching_is_no_crossing(self) -> None:
         assert list(crossings([money("a", 1, 2, 3), money("b", 2, 2, 4)])) == []
