@@ -11,8 +11,10 @@ from planner.rules.mouth import EmptyPlace, ToothFacts
 from planner.rules.proportions import (
     HeightVerdict,
     closing_months,
+    enlargement,
     implant_heights,
     implant_table,
+    on_film,
     stripping_verdict,
     without_enlargement,
 )
@@ -223,28 +225,20 @@ def _room(mouth: Mouth, run: Sequence[EmptyPlace]) -> Iterator[FitCheck]:
 
 def _distance(mouth: Mouth, run: Sequence[EmptyPlace], name: str) -> int | None:
     """The distance across a run in life size: of one line where only one carries it, else all together."""
+    examination = mouth.facts.examination
     found = [
         value if factor is None else without_enlargement(value, factor)
         for line in run
         if (value := getattr(line, name)) is not None
-        for factor in (_factor(mouth, line) if _on_film(mouth, line) else None,)
+        for factor in (enlargement(examination, line) if on_film(examination, line) else None,)
     ]
     return sum(found) if found and len(found) in (1, len(run)) else None
 
 
-def _on_film(mouth: Mouth, line: EmptyPlace) -> bool:
-    """Whether the place was measured on a film: as it says itself, else as the whole set was."""
-    return (line.measured_with or mouth.facts.examination.instrument) == "film"
-
-
-def _factor(mouth: Mouth, line: EmptyPlace) -> int | None:
-    own = line.film_factor_percent
-    return own if own is not None else mouth.facts.examination.film_factor_percent
-
-
 def _needs_factor(mouth: Mouth, line: EmptyPlace) -> bool:
     measured = line.crown_distance is not None or line.root_distance is not None
-    return measured and _on_film(mouth, line) and _factor(mouth, line) is None
+    examination = mouth.facts.examination
+    return measured and on_film(examination, line) and enlargement(examination, line) is None
 
 
 _FIXED = {

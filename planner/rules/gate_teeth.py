@@ -5,7 +5,7 @@ from decimal import Decimal
 from planner.rules.gate_facts import Datum, Situation, Subject, plain
 from planner.rules.gate_names import named
 from planner.rules.mouth import ToothFacts
-from planner.rules.proportions import implant_room
+from planner.rules.proportions import enlargement, implant_room, on_film, without_enlargement
 from planner.rules.standing import role_of
 from planner.rules.teeth import Kind, Tooth
 from planner.rules.units import format_mm
@@ -231,11 +231,12 @@ def _distance(s: Situation, subject: Subject, name: str) -> Datum:
     place = _place(subject)
     found = s.empty_place(place)
     value = None if found is None else getattr(found, name)
-    if found is None or value is None or found.measured_with != "film":
+    if found is None or value is None or not on_film(s.facts.examination, found):
         return Datum(s.place_path(place, name), value)
-    if found.film_factor_percent is None:
+    factor = enlargement(s.facts.examination, found)
+    if factor is None:
         return Datum(s.place_path(place, "film_factor_percent"), None)
-    return Datum(s.place_path(place, name), value * 100 // found.film_factor_percent)
+    return Datum(s.place_path(place, name), without_enlargement(value, factor))
 
 
 @named("place.crown_distance")

@@ -11,7 +11,7 @@ from decimal import ROUND_FLOOR, Decimal
 from enum import StrEnum
 from typing import Any
 
-from planner.rules.mouth import Examination, ToothFacts
+from planner.rules.mouth import EmptyPlace, Examination, ToothFacts
 from planner.rules.settings import Setting, read_settings
 from planner.rules.teeth import LOWER_PERMANENT, UPPER_PERMANENT, Tooth
 from planner.rules.units import format_mm, positive_tenths
@@ -387,6 +387,17 @@ def without_enlargement(distance: int, factor_percent: int) -> int:
     if factor_percent <= 0:
         raise ValueError(f"enlargement is {factor_percent} %: it must be above 0; life size is 100")
     return distance * 100 // factor_percent
+
+
+def on_film(examination: Examination, place: EmptyPlace) -> bool:
+    """Whether the room of a place was measured on a film: as it says itself, else as the whole set was."""
+    return (place.measured_with or examination.instrument) == "film"
+
+
+def enlargement(examination: Examination, place: EmptyPlace) -> int | None:
+    """Enlargement in percent of the film a place was measured on: its own, else the set's; None when nobody said."""
+    own = place.film_factor_percent
+    return own if own is not None else examination.film_factor_percent
 
 
 class HeightVerdict(StrEnum):

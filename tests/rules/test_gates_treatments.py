@@ -666,6 +666,17 @@ def test_film_measurements_shrink_by_their_factor() -> None:
     assert "film_factor_percent" in blank.datum
 
 
+def test_room_measured_with_a_whole_set_on_a_film() -> None:
+    """Where the place does not say with what it was measured, the set does: 7.2 mm on a film are not 7.2 mm."""
+    whole: dict[str, Any] = EMPTY | {
+        "examination.instrument": "film",
+        "examination.empty_places": [{"place": "12", "crown_distance": "6.9", "root_distance": "6.9"}],
+    }
+    assert the("implant-crown.crowns", reasons(IMPLANT_NOW, whole)).verdict is ASK
+    known = whole | {"examination.film_factor_percent": 110}
+    assert "0.1 mm" in the("implant-crown.crowns", reasons(IMPLANT_NOW, known)).words
+
+
 def test_demo_methacrylate_allergy_leaves_three_ways() -> None:
     allergic = {"history.methacrylate": "positive"}
     aligners = Course("braces", ("braces",), (Work("braces"),))
