@@ -51,18 +51,19 @@ def charges_of(
             beside.extend(counter.after(key, care))
     if combination is not None:
         for rule in combination.charges:
-            lines.extend(counter.count(course.treatments[-1], rule))
+            lines.extend(counter.count(rule.counted_of or course.treatments[-1], rule))
     charged = {charge.service for charge in lines}
     return Charges(_once(lines), _once([charge for charge in beside if charge.service not in charged]))
 
 
 def _once(charges: list[Charge]) -> tuple[Charge, ...]:
     """Two treatments of one course that ask for the same mould or retainer get one line, the larger."""
-    found: dict[tuple[str, int], Charge] = {}
+    found: dict[tuple[str, int, int], Charge] = {}
     for charge in charges:
-        known = found.get((charge.service, charge.visit))
+        what = charge.service, charge.visit, charge.percent
+        known = found.get(what)
         if known is None or charge.quantity > known.quantity:
-            found[charge.service, charge.visit] = charge
+            found[what] = charge
     return tuple(found.values())
 
 
@@ -89,7 +90,7 @@ class _Counter:
             return
         quantity, teeth = self._counted(rule.counted, treatment, rule.when)
         if quantity:
-            yield self._charge(rule.service, quantity, teeth)
+            yield replace(self._charge(rule.service, quantity, teeth), percent=rule.percent)
 
     def after(self, treatment: str, care: AfterCare) -> Iterator[Charge]:
         """The charge of something that must be done after, where the finding calls for it."""

@@ -10,11 +10,16 @@ of it. Doing nothing is always a course.
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
+from datetime import date
+from enum import Enum
 from itertools import pairwise
+from typing import Any
 
 from planner.rules.courses import Course, Work
 from planner.rules.evidence import evidence
 from planner.rules.gate_engine import gate_book
+from planner.rules.gate_facts import age_on
+from planner.rules.gate_rules import Condition
 from planner.rules.mouth import CaseFacts, ToothFacts
 from planner.rules.own_courses import displaced_primaries, own_courses
 from planner.rules.segments import chosen_plan, front_teeth, place_between, plan_key, teeth_by_key
@@ -33,12 +38,14 @@ def compose(
     spaces: SpaceResult | None,
     treatments: Mapping[str, Treatment],
     combinations: Mapping[str, Combination],
+    today: date | None = None,
 ) -> tuple[Course, ...]:
     """Every course the findings give something to do, nothing first, the dentist's own last. Each key stands once.
 
-    A course of one treatment is called by it, a course of several by their combination.
+    A course of one treatment is called by it, a course of several by their combination. ``today`` gives the patient's
+    age; the day of the examination where it is left out.
     """
-    builder = _Composer(facts, spaces, treatments, combinations)
+    builder = _Composer(facts, spaces, treatments, combinations, today or facts.examination.on)
     found: dict[str, Course] = {}
     own = own_courses(facts, treatments, combinations)
     single = tuple(builder.single())
@@ -96,11 +103,14 @@ class _Composer:
         spaces: SpaceResult | None,
         treatments: Mapping[str, Treatment],
         combinations: Mapping[str, Combination],
+        today: date,
     ) -> None:
         self.facts = facts
+        self.age = age_on(facts.patient.birth_date, today)
         self.spaces = spaces
         self.treatments = treatments
-        self.combinations = {combination.treatments: combination for combination in combinations.values()}
+        self.every_combination = tuple(combinations.values())
+        self.combinations = {each.treatments: each for each in self.every_combination if not each.later}
         self.lighter = any(target.kind == "colour lighter" for wish in facts.wishes for target in wish.targets)
         self.names = teeth_by_key(facts)
         self.open_gaps = tuple(_open_gaps(facts))
@@ -115,8 +125,17 @@ class _Composer:
         return known.key if known else "-then-".join(parts)
 
     def _of(self, *kinds: WorksOn) -> tuple[Treatment, ...]:
-        """The treatments that work on one of these, in the order of the catalogue."""
-        return tuple(treatment for treatment in self.treatments.values() if treatment.works_on in kinds)
+        """The treatments that work on one of these, in the order of the catalogue, for whom they are meant."""
+        return tuple(each for each in self.treatments.values() if each.works_on in kinds and self._meant(each))
+
+    def _meant(self, treatment: Treatment) -> bool:
+        return not treatment.suggested_when or any(self._holds(each) for each in treatment.suggested_when)
+
+    def _holds(self, condition: Condition) -> bool:
+        value: Any = self.facts
+        for part in condition.looks_at.split("."):
+            value = getattr(value, part)
+        return value is not None and condition.holds(value.value if isinstance(value, Enum) else value)
 
     def _works_on(self, key: str) -> WorksOn:
         return self.treatments[key].works_on
@@ -129,9 +148,11 @@ class _Composer:
         for whole in self._of("whole mouth"):
             yield Course(whole.key, (whole.key,), (Work(whole.key),))
         yield from self._additions()
-        if self.spaces is not None and self.spaces.verdict is SpaceVerdict.TEETH_FIRST:
-            # Adding alone cannot share the space: moving teeth first is what is left to talk about.
-            for mover in self._of("teeth moved"):
+        # Where adding alone cannot share the space, moving teeth is what is left to talk about; a way of moving them that
+        # is meant for this patient in particular also where adding could.
+        first = self.spaces is not None and self.spaces.verdict is SpaceVerdict.TEETH_FIRST
+        for mover in self._of("teeth moved"):
+            if first or (mover.suggested_when and self.open_gaps):
                 yield Course(mover.key, (mover.key,), (Work(mover.key),), gaps_closed=self.open_gaps)
         for face in self._of("faces", "crowns"):
             if covered := self._covered(face):
@@ -150,14 +171,22 @@ class _Composer:
     def combined(self, single: Iterable[Course]) -> Iterator[Course]:
         """The courses of several treatments, each made of single courses that the findings propose."""
         known = tuple(single)
-        for parts, combination in self.combinations.items():
-            match self._works_on(parts[0]):
+        for combination in self.every_combination:
+            if not all(self._meant(self.treatments[key]) for key in combination.treatments) or self._too_old(
+                combination
+            ):
+                continue
+            match self._works_on(combination.treatments[0]):
                 case "whole mouth":
-                    yield from self._before(Work(parts[0]), combination, known)
+                    yield from self._before(Work(combination.treatments[0]), combination, known)
                 case "teeth moved":
                     yield from self._after_moving(combination)
                 case "gum line":
                     yield from self._after_gum_line(combination, known)
+                case "spaces" if self._works_on(combination.treatments[-1]) == "teeth moved":
+                    yield from self._before_moving(combination)
+                case "places" if combination.later:
+                    yield from self._until_later(combination, known)
                 case _:
                     pass
 
@@ -171,6 +200,24 @@ class _Composer:
             if planned and (adds or self.lighter):
                 work = (first, *course.work)
                 yield replace(course, key=combination.key, treatments=combination.treatments, work=work)
+
+    def _too_old(self, combination: Combination) -> bool:
+        return combination.below_age is not None and self.age >= combination.below_age.value
+
+    @staticmethod
+    def _until_later(combination: Combination, known: tuple[Course, ...]) -> Iterator[Course]:
+        """A filling for the years until the one named as later, where there is a place for both."""
+        for course in known:
+            if course.treatments == combination.treatments and course.places_filled:
+                yield replace(course, key=combination.key)
+
+    def _before_moving(self, combination: Combination) -> Iterator[Course]:
+        """Small laterals built to their final width before teeth are moved, so that these have something to meet."""
+        small = [each.tooth for each in front_teeth(self.facts) if each.undersized and each.tooth.kind is Kind.LATERAL]
+        adder, mover = combination.treatments[0], combination.treatments[-1]
+        if small and self.open_gaps:
+            work = (*(replace(self._whole(tooth), treatment=adder) for tooth in small), Work(mover))
+            yield Course(combination.key, combination.treatments, work, gaps_closed=self.open_gaps)
 
     def _after_gum_line(self, combination: Combination, known: tuple[Course, ...]) -> Iterator[Course]:
         """The gum line moved where it lies too low, then the course that the spaces ask for."""
@@ -193,6 +240,8 @@ class _Composer:
     def _after_moving(self, combination: Combination) -> Iterator[Course]:
         """Teeth moved first, then whatever the moved teeth still need."""
         parts = combination.treatments
+        if len(parts) < 2:
+            return
         mover, last = parts[0], self.treatments[parts[-1]]
         between = tuple(Work(key) for key in parts[1:-1] if self._works_on(key) == "whole mouth")
         if len(between) < len(parts) - 2 or (between and not self.lighter):

@@ -44,6 +44,8 @@ class Charge:
     """``pass-through``: the bill received; None while it is only expected."""
     visit: int = 0
     """Which visit it belongs to, where that matters (``first and further`` starts anew with each visit)."""
+    percent: int = 100
+    """Part of the fee that is asked for."""
     words: str = ""
     """Printed instead of the price list's words."""
     words_es: str = ""
@@ -69,6 +71,10 @@ def fee(charge: Charge, service: Service, round_to: int = 1) -> Fee:
     """
     _check(charge, service)
     unit, exact, how, note = _priced(charge, service)
+    if charge.percent != 100:
+        exact = Fraction(percent_of(exact, Decimal(charge.percent)))
+        how += (f"{charge.percent} % of it",)
+        note = note or f"{charge.percent} % of the fee"
     gross = half_up(exact) if service.shape == "pass-through" else half_up(exact, round_to)
     if gross != exact:
         how += (f"rounded to {format_cents(gross)}",)

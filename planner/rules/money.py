@@ -72,6 +72,8 @@ class Line:
     lab_cents: int
     """Laboratory cost inside the line; for the deposit, never printed for the patient."""
     pass_through: bool = False
+    percent: int = 100
+    """Part of the fee that was asked for; a part is no full piece of a package."""
     note: str = ""
     how: tuple[str, ...] = ()
 
@@ -265,6 +267,7 @@ def _line(charge: Charge, prices: PriceList, taxes: Sequence[TaxRate], on: date)
         total_cents=priced.gross_cents,
         lab_cents=priced.lab_cents,
         pass_through=service.shape == "pass-through",
+        percent=charge.percent,
         note=charge.note or priced.note,
         how=priced.how,
     )
@@ -302,7 +305,8 @@ def _less(line: Line, *, package: int = 0, discount: int = 0, share: int = 0, wh
 def _apply_packages(lines: list[Line], prices: PriceList, kept: Sequence[str]) -> list[PackageGiven]:
     given: list[PackageGiven] = []
     for rule in prices.packages:
-        places = [place for place, line in enumerate(lines) if line.service == rule.service]
+        whole = (place for place, line in enumerate(lines) if line.percent == 100)
+        places = [place for place in whole if lines[place].service == rule.service]
         complete = _complete(rule, [lines[place] for place in places])
         if not places or not (complete or rule.code in kept):
             continue

@@ -27,7 +27,7 @@ from planner.rules.results import EstimateShape, OptionShape, OverrideShape, Own
 from planner.rules.segments import PLAN_WORDS
 from planner.rules.settling import deposit
 from planner.rules.treatments import Combination, Treatment
-from planner.rules.units import format_mm
+from planner.rules.units import format_cents, format_mm
 from planner.rules.verdicts import Reason, Verdict, worst
 from planner.rules.wishes import answers
 
@@ -51,9 +51,12 @@ class Desk:
 
     def combination(self, course: Course) -> Combination | None:
         """The combination a course is made of, if it is made of several treatments."""
+        if course.key in self.combinations:
+            return self.combinations[course.key]
         if len(course.treatments) < 2:
             return None
-        known = next((each for each in self.combinations.values() if each.treatments == course.treatments), None)
+        of_these = (each for each in self.combinations.values() if each.treatments == course.treatments)
+        known = next((each for each in of_these if not each.later), None)
         return known or joined(self.parts(course), self.combinations)
 
     def own(self, course: Course) -> OwnOption | None:
@@ -296,6 +299,7 @@ def _estimate(course: Course, desk: Desk, combination: Combination | None) -> tu
         words = f"No fee yet: {'; '.join(faults)}."
         return empty, (Reason("price", Verdict.ASK, words, "price list", never_overridable=True),)
     owed = deposit(main, desk.book)
+    later, later_words = _later(course, desk, combination)
     return (
         EstimateShape(
             price_list_version=main.price_list_version,
@@ -308,11 +312,33 @@ def _estimate(course: Course, desk: Desk, combination: Combination | None) -> tu
             beside=tuple(_price_line(line) for line in beside.lines),
             compared_cents=main.total_cents + beside.total_cents,
             deposit_cents=owed.cents,
-            not_included=NOT_INCLUDED,
-            not_included_es=NOT_INCLUDED_ES,
+            not_included=(*later_words[:1], *NOT_INCLUDED),
+            not_included_es=(*later_words[1:], *NOT_INCLUDED_ES),
+            later_cents=later,
             how=(*main.how, *(f"Deposit: {step}" for step in owed.how)),
         ),
         (),
+    )
+
+
+def _later(course: Course, desk: Desk, combination: Combination | None) -> tuple[int, tuple[str, ...]]:
+    """What follows years later would cost today, in cents with tax, and that it is no part of this: English, Spanish.
+
+    Raises EstimateError or LookupError where it cannot be priced.
+    """
+    keys = combination.later if combination else ()
+    if not keys:
+        return 0, ()
+    work = tuple(Work(key, place, fills_place=True) for key in keys for place in course.places_filled)
+    after = Course("-then-".join(keys), keys, work, places_filled=course.places_filled)
+    asked = charges_of(after, desk.facts, desk.prices, desk.treatments, None)
+    cents = _priced(asked.lines, desk).total_cents
+    price = f"{desk.book.currency} {format_cents(cents)}"
+    names = ", ".join(desk.treatments[key].name for key in keys)
+    names_es = ", ".join(desk.treatments[key].name_es for key in keys)
+    return cents, (
+        f"What comes later: {names}. At today's prices that is {price} more, and it is judged and priced anew then.",
+        f"Lo que viene después: {names_es}. A precios de hoy son {price} más; entonces se valora y calcula de nuevo.",
     )
 
 

@@ -27,6 +27,7 @@ from planner.rules.space_remeasure import remeasure
 from planner.rules.space_results import SpaceResult, SpaceVerdict
 from planner.rules.standing import with_roles
 from planner.rules.teeth import Numbering, Tooth
+from planner.rules.treatments import Treatment
 from planner.rules.verdicts import Reason, Verdict
 from planner.rules.wishes import meets_all
 
@@ -52,10 +53,10 @@ def plan_case(
     result, spaces = _spaces(facts, book, sensitivity)
     known = catalogue or shipped()
     desk = Desk(facts, book, today, book.price_list_on(today), known.treatments, known.combinations)
-    courses = compose(facts, result, desk.treatments, desk.combinations)
+    courses = compose(facts, result, desk.treatments, desk.combinations, today)
     found = [option_of(course, desk, tuple(_held_against(course, desk, spaces, result))) for course in courses]
     options = rank(found)
-    recommended, why = _recommended(options, facts)
+    recommended, why = _recommended(options, facts, desk.treatments)
     options = marked(options, facts.matters)
     return CasePlan(
         case=facts.case,
@@ -192,15 +193,17 @@ def _space_reason(verdict: Verdict, words: str, datum: str) -> Reason:
     return Reason("spaces", verdict, words, datum, source=source, certainty="common practice")
 
 
-def _recommended(options: tuple[OptionShape, ...], facts: CaseFacts) -> tuple[str, str]:
-    """The dentist's choice, else the gentlest option that is offered or care and meets every wish."""
+def _recommended(
+    options: tuple[OptionShape, ...], facts: CaseFacts, treatments: Mapping[str, Treatment]
+) -> tuple[str, str]:
+    """The dentist's choice, else the gentlest option that is offered or care and meets every wish for good."""
     choice = facts.choices.recommended
     chosen = next((option for option in options if choice is not None and option.key == choice.option), None)
     if choice is not None and chosen is not None and chosen.verdict is not Verdict.NO:
         return chosen.key, f"Recommended by {choice.by}: {choice.reason}"
     asked: list[str] = []
     for option in options:
-        if not meets_all(option.wishes):
+        if not meets_all(option.wishes) or any(treatments[key].interim for key in option.treatments):
             continue
         if option.verdict in (Verdict.OFFER, Verdict.CARE):
             if asked and (option.rank.surgery or option.teeth_reduced):

@@ -181,6 +181,8 @@ class EstimateShape:
     not_included: tuple[str, ...]
     how: How = ()
     not_included_es: tuple[str, ...] = ()
+    later_cents: int = 0
+    """What follows years later would cost today; in no total of this."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -186,6 +186,10 @@ class Charge(Knowledge):
     """The service charged instead when only one arch is treated."""
     not_with: tuple[Key, ...] = ()
     """Left out when the course also holds one of these treatments."""
+    counted_of: Key | Literal[""] = ""
+    """On a combination: whose teeth are counted; empty for those of its last treatment."""
+    percent: Annotated[int, Field(gt=0, le=100)] = 100
+    """Part of the fee that is asked for, such as half of it for finishing what was built before."""
 
 
 RiskWhen = Literal["always", "worn mouth", "primary tooth", "dead nerve"]

@@ -29,6 +29,7 @@ from planner.rules.evidence import (
     read_toml,
     told,
 )
+from planner.rules.gate_rules import Condition
 from planner.rules.treatment_parts import (
     AfterCare,
     Benefit,
@@ -71,6 +72,10 @@ class Treatment(Knowledge):
     """What gives it something to do; :mod:`planner.rules.compose` makes courses of it by this."""
     carried_by: Literal["", "one neighbour", "both neighbours"] = ""
     """Who carries a false tooth that stands on no root of its own."""
+    interim: bool = False
+    """Only for the time until something else can be made: never recommended by itself."""
+    suggested_when: tuple[Condition, ...] = ()
+    """Proposed only where one of these facts of the case file holds; left out for a treatment for everybody."""
     both_arches: bool = False
     """Made for both arches; everything else is for the upper one."""
     removal: Removal = Removal()
@@ -187,8 +192,12 @@ class Combination(Knowledge):
     name: str
     name_es: str
     plain: Line
-    treatments: Annotated[tuple[Key, ...], Field(min_length=2)]
+    treatments: Annotated[tuple[Key, ...], Field(min_length=1)]
     """In calendar order."""
+    later: tuple[Key, ...] = ()
+    """What follows years later: named and priced beside the course, but not part of it and judged anew then."""
+    below_age: EvidenceRef | None = None
+    """Proposed only to those younger than this, in whole years."""
     does_not: tuple[Line, ...] = ()
     """What the whole course does not do: what one part cannot do another may, so the parts' own are not joined."""
     benefits: tuple[Benefit, ...] = ()
@@ -202,6 +211,8 @@ class Combination(Knowledge):
 
     @model_validator(mode="after")
     def _of_its_treatments(self) -> Self:
+        if len(self.treatments) + len(self.later) < 2:
+            raise ValueError("a combination joins at least two treatments, those that come later included")
         named = {key for wait in self.waits for key in (wait.after, wait.before)}
         named |= {key for pair in self.same_visit for key in pair}
         for key in sorted(named - set(self.treatments)):
@@ -238,7 +249,7 @@ def load_combinations(path: Path, treatments: Iterable[str]) -> Mapping[str, Com
             combination = Combination.model_validate(table)
         except ValidationError as fault:
             raise told(path, fault) from None
-        unknown = sorted(set(combination.treatments) - known)
+        unknown = sorted({*combination.treatments, *combination.later} - known)
         if unknown or combination.key in found:
             why = f'knows no treatment "{unknown[0]}"' if unknown else "stands twice"
             raise DataFault(f'{path.name}: the combination "{combination.key}" {why}')

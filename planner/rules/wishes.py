@@ -41,7 +41,7 @@ def _target(
     label = " and ".join(f"the {tooth.label(facts.numbering)}" for tooth in target.teeth)
     match target.kind:
         case "gap closed":
-            return _gap(target, course, label)
+            return _gap(target, course, label, _keys(treatments, frozenset({"teeth moved"})))
         case "tooth larger":
             yes, no = (f"{label} become larger", f"{label} stay as they are")
             if len(target.teeth) == 1:
@@ -64,12 +64,12 @@ def _target(
             return _uncut(course, facts, treatments)
 
 
-def _gap(target: WishTarget, course: Course, label: str) -> tuple[bool, str]:
+def _gap(target: WishTarget, course: Course, label: str, movers: frozenset[str]) -> tuple[bool, str]:
     wanted = frozenset(target.teeth)
     for right, left, tenths in course.gaps_left:
         if wanted == {right, left}:
             return False, f"The gap between {label} stays {format_mm(tenths)} mm wide."
-    if "braces" in course.treatments:
+    if movers & set(course.treatments):
         return True, f"The gap between {label} is closed by moving teeth."
     if any(wanted == set(pair) for pair in course.gaps_closed):
         return True, f"The gap between {label} is closed."

@@ -297,3 +297,77 @@ class TestSpacesInWords:
         assert steep
         assert all(reason.verdict is Verdict.CARE and "beyond comfort" in reason.words for reason in steep)
         assert all("(22, Universal 10)" in reason.words for reason in steep)
+
+
+class TestLaterAndNow:
+    @staticmethod
+    def young(birth_date: str) -> Data:
+        data = TestWings.lost_central()
+        data["patient"] |= {"birth_date": birth_date, "decision_maker": "M", "own_agreement": True}
+        return data
+
+    def test_a_wing_now_and_an_implant_later_states_two_costs(self, book: OfficeBook) -> None:
+        """2,650 now; placing 2,350, temporary 620 and crown 2,450 later, at the invented office's prices."""
+        option = planned(self.young("2008-01-02"), book).option("wing-bridge-until-implant")
+        assert option.treatments == ("wing-bridge",)
+        assert option.estimate.total_cents == 265_000
+        assert option.estimate.later_cents == 542_000
+        assert "CAD 5420.00 more" in option.estimate.not_included[0]
+        assert "5420.00" in option.estimate.not_included_es[0]
+        assert not any(reason.gate.startswith("implant-crown") for reason in option.reasons)
+
+    def test_grown_people_are_not_told_to_wait(self, book: OfficeBook) -> None:
+        assert "wing-bridge-until-implant" not in {
+            option.key for option in planned(self.young("2004-01-02"), book).options
+        }
+
+    def test_what_is_only_for_the_meantime_is_not_recommended(self, book: OfficeBook) -> None:
+        data = TestWings.lost_central()
+        data["wishes"] = [{"rank": 1, "words": "it", "targets": [{"kind": "tooth replaced", "teeth": ["21"]}]}]
+        plan = planned(data, book)
+        assert plan.option("removable-tooth").verdict is not Verdict.NO
+        assert plan.recommended != "removable-tooth"
+
+
+class TestFindingsThatBringCourses:
+    def test_trays_without_glue_are_for_those_who_need_them(self, book: OfficeBook) -> None:
+        assert "aligners" not in {option.key for option in planned(lead(), book).options}
+        for fact, value in (("methacrylate", "positive"), ("nickel", True)):
+            assert "aligners" in courses(changed(f"history.{fact}", value))
+
+    def test_crowns_go_on_teeth_that_need_them(self) -> None:
+        data = lead()
+        data["examination"]["teeth"][3] |= {"crown_lost_percent": 60}
+        [work] = courses(data)["crown"].work
+        assert (work.tooth, work.removal) == (iso("21"), 20)
+        data["examination"]["teeth"][3] |= {"crown_lost_percent": 0, "crowned": True}
+        assert len(courses(data)["crown"].work) > 1  # a sound crown is no reason
+        data["examination"]["decay"]["leaking_fillings"] = True
+        [work] = courses(data)["crown"].work
+        assert (work.tooth, work.removal, work.crown_percent) == (iso("21"), 3, (0, 0))  # only what a renewal costs
+
+    def test_a_bridge_stands_on_both_neighbours(self) -> None:
+        found = courses(TestWings.lost_central())["bridge"]
+        assert set(found.teeth()) == {iso("11"), iso("22")}
+        assert set(found.reduced()) == {iso("11"), iso("22")}
+
+    def test_two_places_side_by_side_share_one_bridge(self) -> None:
+        data = TestWings.lost_central()
+        data["examination"]["teeth"] = [t for t in data["examination"]["teeth"] if t["tooth"] != "11"]
+        data["examination"]["gaps"] = [g for g in data["examination"]["gaps"] if "11" not in g["between"]]
+        data["examination"]["empty_places"].append({"place": "11", "crown_distance": "8.6"})
+        found = courses(data)["bridge"]
+        assert sorted(tooth.iso for tooth in found.teeth()) == ["12", "22"]
+
+    def test_the_gum_line_is_moved_before_the_additions(self, book: OfficeBook) -> None:
+        data = lead()
+        data["examination"]["teeth"][4]["gum_too_low"] = "1.0"
+        plan = planned(data, book)
+        option, alone = plan.option("gum-line-then-reshape-bond"), plan.option("reshape-bond")
+        assert option.rank.surgery == 1
+        assert option.estimate.total_cents == alone.estimate.total_cents + 29_000
+        assert option.earliest_finish is not None
+        assert alone.earliest_finish is not None
+        assert (option.earliest_finish - alone.earliest_finish).days >= 90
+        data["examination"]["teeth"][4]["gum_too_low"] = "0.9"
+        assert "gum-line-then-reshape-bond" not in {each.key for each in planned(data, book).options}

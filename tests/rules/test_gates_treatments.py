@@ -67,6 +67,7 @@ def on(key: str, *numbers: str, **work: Any) -> Course:
     return Course(key, (key,), tuple(Work(key, iso(number), **work) for number in numbers))
 
 
+TRAYS = Course("aligners", ("aligners",), (Work("aligners"),), gaps_closed=((iso("11"), iso("21")),))
 DIRECT, LAB = on("direct-face", "21", "22"), on("lab-face", "21", "22", removal=5)
 CROWNED = on("crown", "21", removal=20)
 # A tooth that has lost more than half, with enough left above the gum and all of its bone.
@@ -338,6 +339,33 @@ FLIPS: list[tuple[str, str | Course, dict[str, Any], dict[str, Any], Verdict]] =
         {"examination.decay.risk": "high", "examination.decay.open_lesions": 2},
         NO,
     ),
+    ("aligners.roots", TRAYS, {"tooth.53.root_short": True}, {"tooth.23.root_short": True}, NO),
+    (
+        "aligners.overjet",
+        TRAYS,
+        {"examination.bite.overjet": "6.0"},
+        {"examination.bite.overjet": "6.1"},
+        CARE,
+    ),
+    ("aligners.crossbite", TRAYS, {}, {"examination.bite.crossbite": True}, CARE),
+    ("aligners.bone-drug", TRAYS, {}, {"history.bone_drug": "osteoporosis dose"}, CARE),
+    (
+        "aligners.treated-gums",
+        TRAYS,
+        {},
+        {"examination.gums.ever_treated_for_gum_disease": True},
+        CARE,
+    ),
+    ("aligners.decay-risk", TRAYS, {}, {"examination.decay.risk": "high"}, CARE),
+    (
+        "aligners.decay-risk",
+        TRAYS,
+        {},
+        {"examination.decay.risk": "high", "examination.decay.open_lesions": 2},
+        NO,
+    ),
+    ("aligners.far", TRAYS, {"gap.11-21.width": "1.0"}, {"gap.11-21.width": "1.1"}, CARE),
+    ("aligners.far", TRAYS, {"gap.11-21.width": "1.0"}, {"gap.11-21.width": "2.1"}, NO),
     ("implant-crown.growth", IMPLANT, born(25), born(17), NO),
     ("implant-crown.growth", IMPLANT, born(25), born(20), WAIT),
     ("implant-crown.growth", IMPLANT, born(25), born(24), CARE),
@@ -679,13 +707,23 @@ def test_room_measured_with_a_whole_set_on_a_film() -> None:
 
 def test_demo_methacrylate_allergy_leaves_three_ways() -> None:
     allergic = {"history.methacrylate": "positive"}
-    aligners = Course("braces", ("braces",), (Work("braces"),))
+    trays = Course("aligners", ("aligners",), (Work("aligners"),))
     assert worst(reasons("none", allergic)) is OFFER
     assert worst(reasons("whitening", allergic)) is CARE
-    assert worst(reasons(aligners, allergic)) is CARE
-    assert "without bonded grips" in the("G14", reasons(aligners, allergic)).words
-    for course in ("bonding", VENEER, WING, "braces-then-bonding"):
+    assert worst(reasons(trays, allergic)) is CARE
+    assert "without bonded grips" in the("G14", reasons(trays, allergic)).words
+    braces = Course("braces", ("braces",), (Work("braces"),))
+    for course in (braces, "bonding", VENEER, WING, "braces-then-bonding", DIRECT, LAB, CROWNED, BRIDGE_NOW):
         assert the("G14", reasons(course, allergic)).verdict is NO
+    plate = the("G14", reasons(PLATE_NOW, EMPTY | allergic))
+    assert (plate.verdict, "no acrylic" in plate.words) == (CARE, True)
+
+
+def test_nickel_is_no_matter_where_there_is_no_metal() -> None:
+    trays = Course("aligners", ("aligners",), (Work("aligners"),))
+    nickel = {"history.nickel": True}
+    assert found("G15.nickel", reasons(trays, nickel)) is None
+    assert the("G15.nickel", reasons("braces-then-bonding", nickel)).verdict is CARE
 
 
 def test_taking_a_tooth_out_is_an_extraction_whatever_it_serves() -> None:

@@ -63,6 +63,8 @@ class TestLeadCase:
             ("bridge", 0),
             ("removable-tooth", 0),
             ("braces-then-bonding", 789_000),
+            # 6,400 + 640 + 280, the lateral once with wax-up and index (445 + 55 + 70), half of 445 to finish
+            ("bond-then-braces", 811_250),
             ("braces-then-wing-bridge", 978_500),  # 9,690 and 95 for the baby tooth
             ("braces-then-implant", 1_255_500),  # 12,460 and 95 for the baby tooth
         ],

@@ -36,6 +36,7 @@ def lines(value):
 
 def test_the_catalogue_holds_them_all():
     assert list(all_treatments()) == [
+        "aligners",
         "bonding",
         "braces",
         "bridge",
@@ -356,5 +357,5 @@ class TestAnotherFile:
             load_treatments(catalogue)
 
     def test_an_unknown_treatment_names_those_there_are(self):
-        with pytest.raises(LookupError, match=r"gum-mask.*bonding, braces"):
+        with pytest.raises(LookupError, match=r"gum-mask.*aligners, bonding"):
             treatment("gum-mask")
