@@ -6,6 +6,8 @@ from planner.trail.triggers import Guard
 
 _OPEN = "(SELECT status FROM patients_examination WHERE id = {row}.examination_id) <> 'used'"
 
+_SET_ASIDE = "EXISTS (SELECT 1 FROM patients_picturesetaside WHERE file_id = OLD.file_id)"
+
 
 def _line_of_examination(model: str) -> Guard:
     """Lines of a set that a frozen plan rests on are closed, and none is added to it."""
@@ -20,6 +22,10 @@ class PatientsConfig(AppConfig):
         "HistoryForm",
         "AnyChange",
         "PictureReading",
+        "PictureFile",
+        "PictureSetAside",
+        # What was set aside may be erased; that it was there, and its hash, stay.
+        Guard("PictureContent", delete_if=_SET_ASIDE),
         Guard("Examination", update_if="OLD.status <> 'used'", delete_if="OLD.status <> 'used'"),
         _line_of_examination("ToothReading"),
         _line_of_examination("GapReading"),

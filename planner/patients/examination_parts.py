@@ -503,37 +503,6 @@ LAYOUT: Mapping[str, tuple[int, int]] = {
 """Least and most: places from the midline on each side, and lines of each list."""
 
 
-class PictureForm(FactsForm):
-    """What a named reader saw in a film, scan or photograph."""
-
-    kind = forms.ChoiceField(
-        label=_("Picture"),
-        choices=[
-            ("small film", _("small film")),
-            ("panoramic", _("panoramic film")),
-            ("small 3-D", _("small three-dimensional picture")),
-            ("photo", _("photograph")),
-            ("scan", _("scan")),
-        ],
-        widget=forms.Select(attrs={"data-size": "mid"}),
-    )
-    on = DayField(label=_("Taken on"))
-    reader = forms.CharField(
-        label=_("Read by"), max_length=200, widget=forms.TextInput(attrs={"data-size": "mid", "autocomplete": "off"})
-    )
-    absent = TeethField(
-        label=_("Teeth it proves absent"), required=False, help_text=_("Tooth numbers with commas between.")
-    )
-    roots_of = TeethField(
-        label=_("Teeth whose root and nerve were read"),
-        required=False,
-        help_text=_("Tooth numbers with commas between."),
-    )
-    reading = forms.CharField(
-        label=_("What was seen"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 4})
-    )
-
-
 def columns_filled(own: Mapping[str, Any], every: Mapping[str, Any]) -> dict[str, Any]:
     """One column's values, the answers for every tooth taken where its own cell is empty."""
     return {**every, **own}

@@ -14,18 +14,16 @@ from django.utils.translation import gettext as _
 from planner.patients import examination_table as table
 from planner.patients import services
 from planner.patients.access import load_examination, load_patient
-from planner.patients.examination_forms import NumberingForm, Sheet
+from planner.patients.examination_forms import Sheet
 from planner.patients.examination_layout import more, swapped
-from planner.patients.examination_parts import PictureForm, initial_of
 from planner.patients.examinations import change_examination, confirm_examination, store_examination
-from planner.patients.facts import examination_facts, person_facts, picture_facts
-from planner.patients.models import Examination, Patient, PictureReading, Status
+from planner.patients.facts import examination_facts, person_facts
+from planner.patients.models import Examination, Patient, Status
 from planner.patients.tooth_fields import spoken
 from planner.practice import books
 from planner.practice.access import Act, Thing, may
-from planner.practice.fields import day_words
 from planner.practice.models import Staff
-from planner.practice.requests import actor_of, posted
+from planner.practice.requests import actor_of
 from planner.rules import mouth
 from planner.rules.contradictions import doubts
 from planner.rules.strip import Words, plan_of_today
@@ -260,51 +258,3 @@ def examination_confirm(request: HttpRequest, public_id: str) -> HttpResponse:
         else:
             messages.success(request, _("The measurements are confirmed in your name."))
     return redirect("patients:examination", public_id)
-
-
-def pictures(request: HttpRequest, public_id: str) -> HttpResponse:
-    """What was read in somebody's films, scans and photographs; opening it is recorded."""
-    actor, now = actor_of(request), timezone.now()
-    patient = load_patient(actor=actor, public_id=public_id, thing=Thing.PICTURES, now=now)
-    readings = list(PictureReading.objects.filter(patient=patient).select_related("entered_by").order_by("-on", "-id"))
-    corrected = {reading.corrects_id for reading in readings}
-    numbering = Work(patient, actor, now, mouth.Examination(on=date.min, by="")).numbering
-    rows = []
-    for reading in readings:
-        form = PictureForm(initial=initial_of(picture_facts(reading)), numbering=numbering)
-        said = [(field.label, table.said(field)) for field in form if table.said(field)]
-        rows.append((reading, said, reading.pk in corrected))
-    context = {"patient": patient, "rows": rows, "may_add": may(actor, Act.CREATE, Thing.PICTURES)}
-    answer = render(request, "patients/examination_pictures.html", context)
-    services.viewed(patient=patient, actor=actor, now=now, reason="pictures")
-    return answer
-
-
-def picture_add(request: HttpRequest, public_id: str) -> HttpResponse:
-    """Write down what a picture shows; with ``from`` in the address it starts as a copy and corrects that reading."""
-    actor, now = actor_of(request), timezone.now()
-    patient = load_patient(actor=actor, public_id=public_id, act=Act.CREATE, thing=Thing.PICTURES, now=now)
-    corrects = None
-    if earlier := request.GET.get("from", ""):
-        corrects = PictureReading.objects.filter(patient=patient, public_id=earlier).first()
-        if corrects is None:
-            raise Http404
-    numbering = Work(patient, actor, now, mouth.Examination(on=date.min, by="")).numbering
-    system = NumberingForm(posted(request), initial={"numbering": numbering.value})
-    chosen = system.cleaned_data["numbering"] if system.is_valid() else ("" if system.is_bound else numbering.value)
-    initial = initial_of(picture_facts(corrects)) if corrects else {"reader": actor.full_name}
-    form = PictureForm(posted(request), initial=initial, numbering=Numbering(chosen) if chosen else None)
-    if form.is_valid() and form.cleaned_data["on"] < patient.birth_date:
-        sentence = _("This day lies before the birth date, %(day)s. One of the two is a slip.")
-        form.add_error("on", sentence % {"day": day_words(patient.birth_date)})
-    if all([form.is_valid(), system.is_valid()]):
-        try:
-            facts = mouth.Picture.model_validate(form.values())
-            services.record_picture(patient=patient, facts=facts, corrects=corrects, actor=actor, now=now)
-        except Refused as refusal:
-            form.refuse(refusal.field, refusal.sentence)
-        else:
-            messages.success(request, _("What the picture shows is on file."))
-            return redirect("patients:pictures", public_id)
-    context = {"patient": patient, "form": form, "system": system, "corrects": corrects}
-    return render(request, "patients/examination_picture_add.html", context)

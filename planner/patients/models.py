@@ -296,6 +296,75 @@ class PlaceReading(Reading):
         return self.place
 
 
+class PictureFile(Public):
+    """A photograph or X-ray as a dated record. Its bytes lie beside; what somebody sees in it is a reading.
+
+    The name the file came under is not kept: it may hold a person's name.
+    """
+
+    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
+    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="picture_files")
+    kind = models.CharField(max_length=20)
+    on = models.DateField()
+    taken_by = models.CharField(max_length=200, blank=True)
+    shows = models.CharField(max_length=120, blank=True)
+    with_scale = models.BooleanField(null=True)
+    """Whether a scale lies in the picture; None: not said."""
+    mirrored = models.BooleanField(null=True)
+    """Whether it was taken in a mirror, so that right and left are exchanged; None: not said."""
+    format = models.CharField(max_length=8)
+    width = models.PositiveIntegerField()
+    height = models.PositiveIntegerField()
+    """Upright, in dots."""
+    size = models.PositiveIntegerField()
+    """Bytes of the original."""
+    sha256 = models.CharField(max_length=64)
+    """Of the original."""
+    shown_sha256 = models.CharField(max_length=64)
+    shown_type = models.CharField(max_length=20)
+    entered_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("patient", "-on", "-id")
+        indexes = [
+            models.Index(fields=("patient", "-on", "-id"), name="picture_file_newest"),
+            models.Index(fields=("office", "sha256"), name="picture_file_by_hash"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} of {self.on}"
+
+
+class PictureContent(models.Model):
+    """The bytes of a picture: as they came, as they are shown, and small."""
+
+    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
+    file = models.OneToOneField(PictureFile, on_delete=models.PROTECT, related_name="content")
+    original = models.BinaryField()
+    shown = models.BinaryField()
+    small = models.BinaryField()
+
+    def __str__(self) -> str:
+        return f"content of {self.file_id}"
+
+
+class PictureSetAside(Public):
+    """A picture that counts no more, such as one in the wrong person's file. It is shown to nobody from then on."""
+
+    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
+    file = models.OneToOneField(PictureFile, on_delete=models.PROTECT, related_name="set_aside")
+    reason = models.CharField(max_length=300)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=~Q(reason=""), name="set_aside_with_a_reason")]
+
+    def __str__(self) -> str:
+        return self.reason
+
+
 class PictureReading(Public):
     """What a named reader saw in a film, scan or photograph. A correction is a new reading that points at the old
     one.
@@ -303,6 +372,8 @@ class PictureReading(Public):
 
     office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="pictures")
+    file = models.ForeignKey(PictureFile, null=True, on_delete=models.PROTECT, related_name="readings")
+    """The picture itself, where it is kept here; None for one that lies elsewhere."""
     corrects = models.ForeignKey("self", null=True, on_delete=models.PROTECT, related_name="corrections")
     kind = models.CharField(max_length=20)
     on = models.DateField()

@@ -1,4 +1,4 @@
-"""What is done to people's files: registering, correcting, histories, pictures, and who looked."""
+"""What is done to people's files: registering, correcting, histories, and who looked."""
 
 from collections.abc import Mapping
 from datetime import date, datetime
@@ -7,13 +7,13 @@ from typing import Any
 from django.db import transaction
 from pydantic import ValidationError
 
-from planner.patients.facts import history_facts, history_json, person_facts, picture_values
-from planner.patients.models import AnyChange, HistoryForm, NameWord, Patient, PictureReading
+from planner.patients.facts import history_facts, history_json, person_facts
+from planner.patients.models import AnyChange, HistoryForm, NameWord, Patient
 from planner.patients.names import plain, sort_key, words
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
 from planner.practice.models import Staff
-from planner.rules.mouth import Facts, History, Person, Picture
+from planner.rules.mouth import Facts, History, Person
 from planner.trail.errors import Refused
 from planner.trail.fields import save_seen
 from planner.trail.services import record
@@ -171,30 +171,6 @@ def answer_any_change(
         content = {"changed": changed, "answer": answer.public_id}
         record(actor=actor, act="history.any_change", subject=patient, content=content, at=now)
     return answer
-
-
-def record_picture(
-    *, patient: Patient, facts: Picture, corrects: PictureReading | None = None, actor: Staff, now: datetime
-) -> PictureReading:
-    """Add what a named reader saw in a picture. Raises Refused for a day in the future."""
-    require_own(actor, patient)
-    require(actor, Act.CREATE, Thing.PICTURES, subject=patient)
-    day = today(patient.office, now)
-    if facts.on > day:
-        raise Refused(f"{facts.on.isoformat()} lies in the future: today is {day.isoformat()}.", field="on")
-    check_text(facts)
-    with transaction.atomic():
-        picture = PictureReading.objects.create(
-            office=patient.office,
-            patient=patient,
-            corrects=corrects,
-            entered_by=actor,
-            at=now,
-            **picture_values(facts),
-        )
-        content = {"picture": picture.public_id, "kind": picture.kind, "on": picture.on.isoformat()}
-        record(actor=actor, act="picture.read", subject=patient, content=content, at=now)
-    return picture
 
 
 def check_text(facts: Facts) -> None:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from planner.patients import examination_views, history_views, views
+from planner.patients import examination_views, history_views, picture_views, views
 
 app_name = "patients"
 urlpatterns = [
@@ -21,6 +21,13 @@ urlpatterns = [
     path("examinations/<str:public_id>/", examination_views.examination, name="examination"),
     path("examinations/<str:public_id>/edit/", examination_views.examination_edit, name="examination_edit"),
     path("examinations/<str:public_id>/confirm/", examination_views.examination_confirm, name="examination_confirm"),
-    path("<str:public_id>/pictures/", examination_views.pictures, name="pictures"),
-    path("<str:public_id>/pictures/new/", examination_views.picture_add, name="picture_add"),
+    path("<str:public_id>/pictures/", picture_views.pictures, name="pictures"),
+    path("<str:public_id>/pictures/new/", picture_views.picture_add, name="picture_add"),
+    path("<str:public_id>/pictures/take-in/", picture_views.picture_take_in, name="picture_take_in"),
+    path("pictures/<str:public_id>/", picture_views.picture, name="picture"),
+    path("pictures/<str:public_id>/large/", picture_views.picture_image, {"size": "large"}, name="picture_large"),
+    path("pictures/<str:public_id>/small/", picture_views.picture_image, {"size": "small"}, name="picture_small"),
+    path("pictures/<str:public_id>/original/", picture_views.picture_original, name="picture_original"),
+    path("pictures/<str:public_id>/set-aside/", picture_views.picture_set_aside, name="picture_set_aside"),
+    path("pictures/<str:public_id>/erase/", picture_views.picture_erase, name="picture_erase"),
 ]

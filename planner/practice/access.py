@@ -40,6 +40,7 @@ class Thing(StrEnum):
     CASE = "case"
     LOCKS = "locks"
     PICTURES = "pictures"
+    LARGE_PICTURES = "large pictures"
     OPTIONS = "options"
     ESTIMATE = "estimate"
     RELEASE = "release"
@@ -62,6 +63,7 @@ findings       | -   | -   | -   | VCA  | V   | VCA  | -  | V
 case           | V   | V   | VCE | VCE  | V   | VCE  | -  | V
 locks          | -   | -   | V   | VCEA | -   | VCEA | -  | V
 pictures       | V   | V   | VC  | VC   | V   | VC   | -  | V
+large pictures | -   | V   | V   | V    | V   | V    | -  | V
 options        | V   | V   | V   | VA   | V   | VA   | -  | V
 estimate       | VC  | VCE | -   | VCE  | VCE | VCE  | -  | V
 release        | -   | R   | -   | RA   | -   | RA   | -  | V

@@ -1,8 +1,10 @@
 """Closed rows of the patients' floor: histories and pictures as they are, measurements once a plan rests on them."""
 
+import io
 from collections.abc import Callable
 
 from django.db.models import Model
+from PIL import Image
 
 from planner.patients.examinations import close_examination
 from planner.patients.models import (
@@ -11,15 +13,19 @@ from planner.patients.models import (
     Examination,
     GapReading,
     HistoryForm,
+    PictureContent,
+    PictureFile,
     PictureReading,
+    PictureSetAside,
     PlaceReading,
     ToothReading,
 )
+from planner.patients.pictures import add_picture, set_aside
 from planner.plans.casefiles import import_case_file
 from planner.rules.mouth import EmptyPlace
 from planner.rules.teeth import Tooth
 from tests.closed_rows import Ground, Maker
-from tests.support import NOW
+from tests.support import NOW, TODAY
 
 
 def _first(model: type[Model]) -> Callable[[Ground], Model]:
@@ -38,7 +44,24 @@ def _first(model: type[Model]) -> Callable[[Ground], Model]:
     return make
 
 
+def _of_a_picture(model: type[Model]) -> Callable[[Ground], Model]:
+    def make(ground: Ground) -> Model:
+        case = import_case_file(facts=ground.lead_case, actor=ground.owner, now=NOW).case
+        dots = io.BytesIO()
+        Image.new("L", (64, 64)).save(dots, "PNG")
+        picture = add_picture(
+            patient=case.patient, content=dots.getvalue(), kind="photo", on=TODAY, actor=ground.owner, now=NOW
+        )
+        if model is PictureSetAside:
+            set_aside(picture=picture, reason="Wrong file.", actor=ground.owner, now=NOW)
+        return model._default_manager.get()
+
+    return make
+
+
 CLOSED_ROWS: dict[str, Maker] = {
+    model._meta.label_lower: _of_a_picture(model) for model in (PictureFile, PictureContent, PictureSetAside)
+} | {
     model._meta.label_lower: _first(model)
     for model in (
         HistoryForm,

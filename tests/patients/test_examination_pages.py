@@ -19,6 +19,7 @@ from planner.patients.examination_parts import FINDINGS, MEASURES, AllForm, Colu
 from planner.patients.examinations import confirm_examination, store_examination, with_lines
 from planner.patients.facts import examination_facts, picture_facts
 from planner.patients.models import Examination, Patient, PictureReading
+from planner.patients.pictures import record_picture
 from planner.patients.tooth_fields import spoken
 from planner.practice.models import Staff
 from planner.practice.roles import Role
@@ -550,7 +551,7 @@ def test_pages_cost_the_same_at_any_size(owner: Staff, patient: Patient, lead_ca
     before = queries_of(client, f"/patients/{patient.public_id}/pictures/")
     for number in range(8):
         facts = mouth.Picture(kind="photo", on=TODAY - timedelta(days=number), reader="O")
-        services.record_picture(facts=facts, **who)  # type: ignore[arg-type]
+        record_picture(facts=facts, **who)  # type: ignore[arg-type]
     assert queries_of(client, f"/patients/{patient.public_id}/pictures/") == before
 
 

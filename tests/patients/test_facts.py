@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from planner.patients import facts as adapters
 from planner.patients.examinations import store_examination, with_lines
 from planner.patients.models import Examination, Patient
-from planner.patients.services import record_history, record_picture, register_patient
+from planner.patients.pictures import record_picture
+from planner.patients.services import record_history, register_patient
 from planner.practice.models import Staff
 from planner.rules import mouth
 from planner.rules.mouth import CaseFacts

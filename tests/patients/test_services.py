@@ -13,12 +13,12 @@ from planner.patients import examinations
 from planner.patients.access import load_examination, load_patient
 from planner.patients.facts import examination_facts, history_facts
 from planner.patients.models import Examination, HistoryForm, Patient, Status, ToothReading
+from planner.patients.pictures import record_picture
 from planner.patients.queries import possible_twins, search
 from planner.patients.services import (
     answer_any_change,
     change_patient,
     record_history,
-    record_picture,
     register_patient,
     set_stop_all,
     viewed,

@@ -10,7 +10,7 @@ from django.utils import timezone
 from planner.patients.examinations import store_examination, with_lines
 from planner.patients.facts import examination_facts
 from planner.patients.models import Examination
-from planner.patients.services import record_picture
+from planner.patients.pictures import record_picture
 from planner.plans.casefiles import import_case_file
 from planner.plans.cases import change_case, set_lock
 from planner.plans.facts import case_choices, case_facts
