@@ -3,6 +3,7 @@
 It is about the option that is chosen, else the recommended one, and names the patient by initials and number only.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +15,7 @@ from planner.letters.sheet import Sheet
 from planner.letters.wording import day, millimetres
 from planner.rules.plausible import most_apart
 from planner.rules.results import GapShape, SpacePlanShape, ToothShape
-from planner.rules.strip import Words, half_difference, signed, strip_table
+from planner.rules.strip import Words, half_difference, is_added_to, is_taken_from, share, signed, strip_table
 from planner.rules.strip_chair import chair_strip
 from planner.rules.strip_layout import CHECK_BAR_MM
 from planner.rules.strip_svg import strip_svg
@@ -42,12 +43,11 @@ class Target:
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """An edge that is taken down in the mouth first, and so on the model first."""
+    """An edge or side that is taken down in the mouth first, and so on the model first."""
 
     tooth: str
+    what: str
     by: str
-    now: str
-    then: str
 
 
 def why_not(sheet: Sheet) -> str:
@@ -56,7 +56,7 @@ def why_not(sheet: Sheet) -> str:
     if option is None:
         return _("No option is recommended: say which one the wax-up order is about.")
     plan = sheet.space_plan
-    if plan is None or not any(map(_is_added_to, plan.teeth)):
+    if plan is None or not any(map(is_added_to, plan.teeth)):
         return _('"%(option)s" adds nothing to any tooth by shared space: no wax-up is needed for it.') % {
             "option": option.name
         }
@@ -74,9 +74,9 @@ def context(sheet: Sheet) -> dict[str, Any]:
     colour = examination.colour
     return {
         "option": option.name,
-        "first": [_cut(shape, words) for shape in plan.teeth if shape.shortening_tenths],
+        "first": [cut for shape in plan.teeth for cut in _cuts(shape, words)],
         "targets": [_target(shape, words) for shape in plan.teeth if _is_touched(shape)],
-        "waxed": [_target(shape, words) for shape in plan.teeth if _is_added_to(shape)],
+        "waxed": [_target(shape, words) for shape in plan.teeth if is_added_to(shape)],
         "left_alone": [_named(shape, words) for shape in plan.teeth if not _is_touched(shape)],
         "contacts": [_contact(gap, words) for gap in plan.gaps],
         "strip": _drawn(strip_svg(plan, words, "order", midline_offset=examination.midline_offset)),
@@ -102,11 +102,7 @@ def _for_the_chair(plan: SpacePlanShape, words: Words) -> str:
 
 
 def _is_touched(shape: ToothShape) -> bool:
-    return bool(_is_added_to(shape) or shape.shortening_tenths)
-
-
-def _is_added_to(shape: ToothShape) -> bool:
-    return bool(shape.right_tenths or shape.left_tenths or shape.lengthening_tenths)
+    return is_added_to(shape) or is_taken_from(shape)
 
 
 def _named(shape: ToothShape, words: Words) -> str:
@@ -114,13 +110,20 @@ def _named(shape: ToothShape, words: Words) -> str:
     return f"{words.label(shape.tooth)}{f', {stands}' if stands else ''}"
 
 
-def _cut(shape: ToothShape, words: Words) -> Cut:
-    return Cut(
-        _named(shape, words),
-        millimetres(shape.shortening_tenths),
-        format_mm(shape.length_tenths),
-        millimetres(shape.length_after_tenths),
+def _cuts(shape: ToothShape, words: Words) -> Iterator[Cut]:
+    if shape.shortening_tenths:
+        edge = _("edge, from %(now)s to %(then)s") % {
+            "now": format_mm(shape.length_tenths),
+            "then": format_mm(shape.length_after_tenths),
+        }
+        yield Cut(_named(shape, words), edge, millimetres(shape.shortening_tenths))
+    sides = (
+        (_("side toward the patient’s right"), shape.right_tenths),
+        (_("side toward the patient’s left"), shape.left_tenths),
     )
+    for side, tenths in sides:
+        if tenths < 0:
+            yield Cut(_named(shape, words), side, millimetres(-tenths))
 
 
 def _target(shape: ToothShape, words: Words) -> Target:
@@ -156,18 +159,18 @@ def _contact(gap: GapShape, words: Words) -> str:
         "right": words.both(gap.right_tooth),
         "left": words.both(gap.left_tooth),
     }
-    if not gap.width_tenths:
+    if not (gap.width_tenths or gap.to_right_tooth_tenths or gap.to_left_tooth_tenths):
         return _("%(between)s: they touch today and stay so.") % {"between": between}
     if gap.left_open_tenths == gap.width_tenths:
         return _("%(between)s: the gap of %(mm)s stays open. Add nothing there.") % {
             "between": between,
             "mm": millimetres(gap.width_tenths),
         }
-    said = _("%(between)s, gap %(gap)s: %(to_right)s to the first and %(to_left)s to the second") % {
+    said = _("%(between)s, gap %(gap)s: %(to_right)s to the first and %(to_left)s mm to the second") % {
         "between": between,
         "gap": millimetres(gap.width_tenths),
-        "to_right": format_mm(gap.to_right_tooth_tenths),
-        "to_left": millimetres(gap.to_left_tooth_tenths),
+        "to_right": share(gap.to_right_tooth_tenths),
+        "to_left": share(gap.to_left_tooth_tenths),
     }
     if gap.left_open_tenths:
         return _("%(said)s; %(mm)s stays open between them.") % {"said": said, "mm": millimetres(gap.left_open_tenths)}

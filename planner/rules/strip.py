@@ -87,8 +87,11 @@ class SideBudget:
     side: str
     """``right``, ``middle`` (between the two centrals) or ``left``."""
     free_tenths: int
+    """The gaps, and what is taken off the sides of teeth beside them."""
     spent: tuple[tuple[Tooth | None, int], ...]
     """Tooth that gets it, or None for what stays open."""
+    won_tenths: int = 0
+    """How much of it is taken off the sides of teeth."""
 
 
 def geometry(plan: SpacePlanShape) -> Strip:
@@ -121,7 +124,9 @@ def budget(plan: SpacePlanShape) -> tuple[SideBudget, ...]:
                 (None, gap.left_open_tenths),
                 (gap.left_tooth, gap.to_left_tooth_tenths),
             ]
-        found.append(SideBudget(side, sum(gap.width_tenths for gap in gaps), tuple(part for part in spent if part[1])))
+        won = sum(-tenths for _, tenths in spent if tenths < 0)
+        free = sum(gap.width_tenths for gap in gaps) + won
+        found.append(SideBudget(side, free, tuple(part for part in spent if part[1] > 0), won))
     return tuple(found)
 
 
@@ -278,8 +283,8 @@ def strip_table(plan: SpacePlanShape, words: Words) -> StripTable:
             GapRow(
                 f"{words.both(gap.right_tooth)} and {words.both(gap.left_tooth)}",
                 format_mm(gap.width_tenths),
-                format_mm(gap.to_right_tooth_tenths),
-                format_mm(gap.to_left_tooth_tenths),
+                share(gap.to_right_tooth_tenths),
+                share(gap.to_left_tooth_tenths),
                 format_mm(gap.left_open_tenths),
             )
             for gap in plan.gaps
@@ -294,8 +299,8 @@ def _tooth_row(shape: ToothShape, words: Words) -> ToothRow:
         words.label(shape.tooth),
         f"standing {stands}, to look like a {shape.role}" if stands else "",
         format_mm(shape.width_tenths),
-        format_mm(shape.right_tenths),
-        format_mm(shape.left_tenths),
+        share(shape.right_tenths),
+        share(shape.left_tenths),
         format_mm(shape.width_after_tenths),
         format_mm(shape.length_tenths) if shape.length_tenths else "not measured",
         signed(change) if change else format_mm(0),
@@ -305,6 +310,21 @@ def _tooth_row(shape: ToothShape, words: Words) -> ToothRow:
         shape.word,
         shape.word_reason,
     )
+
+
+def share(tenths: int) -> str:
+    """What one side gets: ``0.3``, or ``−0.2`` where enamel is taken off it."""
+    return format_mm(tenths) if tenths >= 0 else signed(tenths)
+
+
+def is_added_to(shape: ToothShape) -> bool:
+    """Whether a plan adds material to the tooth."""
+    return max(shape.right_tenths, shape.left_tenths, shape.lengthening_tenths) > 0
+
+
+def is_taken_from(shape: ToothShape) -> bool:
+    """Whether a plan takes enamel off its edge or a side."""
+    return shape.shortening_tenths > 0 or min(shape.right_tenths, shape.left_tenths) < 0
 
 
 def signed(tenths: int) -> str:
@@ -329,7 +349,7 @@ def strip_words(plan: SpacePlanShape, words: Words, middle: Midline | None = Non
     said = [f"The upper front teeth, {len(plan.teeth)} of them, from the patient's right to the patient's left."]
     for shape in plan.teeth:
         changes = [
-            f"{format_mm(tenths)} mm added toward the patient's {side}"
+            f"{format_mm(abs(tenths))} mm {'added' if tenths > 0 else 'taken off'} toward the patient's {side}"
             for side, tenths in (("right", shape.right_tenths), ("left", shape.left_tenths))
             if tenths
         ]

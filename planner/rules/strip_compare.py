@@ -9,7 +9,17 @@ from dataclasses import dataclass, replace
 
 from planner.rules import strip_ink, strip_parts
 from planner.rules.results import GapShape, SpacePlanShape, ToothShape
-from planner.rules.strip import Words, change_words, geometry, midline, signed, strip_words
+from planner.rules.strip import (
+    Words,
+    change_words,
+    geometry,
+    is_added_to,
+    is_taken_from,
+    midline,
+    share,
+    signed,
+    strip_words,
+)
 from planner.rules.strip_layout import PITCH, SCREEN, Row, across, is_wrapped, panel
 from planner.rules.units import format_mm
 
@@ -167,7 +177,7 @@ def _differences(a: ToothShape, b: ToothShape) -> tuple[str, ...]:
 
 
 def _touched(shape: ToothShape) -> bool:
-    return bool(shape.right_tenths or shape.left_tenths or shape.lengthening_tenths or shape.shortening_tenths)
+    return is_added_to(shape) or is_taken_from(shape)
 
 
 def _said(shape: ToothShape) -> str:
@@ -178,7 +188,7 @@ def _said(shape: ToothShape) -> str:
 
 def _contact_said(gap: GapShape) -> str:
     right, left, stays = _shares(gap)
-    shares = f"{format_mm(right)} | {format_mm(left)}"
+    shares = f"{share(right)} | {share(left)}"
     if not stays:
         return shares if right or left else "touch"
     return f"{shares}, {format_mm(stays)} stays" if right or left else f"gap {format_mm(stays)}"

@@ -9,7 +9,17 @@ from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 from planner.rules.results import SpacePlanShape, ToothShape
-from planner.rules.strip import Midline, Strip, Words, budget, change_words, ratio
+from planner.rules.strip import (
+    Midline,
+    Strip,
+    Words,
+    budget,
+    change_words,
+    is_added_to,
+    is_taken_from,
+    ratio,
+    share,
+)
 from planner.rules.strip_ink import FAINT, WIDEST_EM, box, closed, dots, hatched, lines, number, stroke, text
 from planner.rules.strip_layout import (
     BOX_PITCH,
@@ -66,10 +76,10 @@ def teeth(strip: Strip, at: Across, of: Panel, scale: int) -> list[str]:
     fine = 0.36 if scale == 1 else 0.28
     for tooth in strip.teeth:
         shape = tooth.shape
-        if shape.right_tenths or shape.left_tenths or shape.lengthening_tenths:
+        if is_added_to(shape):
             added = lines(hatch(tooth.after, tooth.now, fine), at.left, of.gum)
             drawn.append(stroke(added, "strip-added", 0.08))
-        if shape.shortening_tenths:
+        if is_taken_from(shape):
             cut = hatch(tooth.now, tooth.after, fine * 0.7) + hatch(tooth.now, tooth.after, fine * 0.7, rising=False)
             drawn.append(stroke(lines(cut, at.left, of.gum), "strip-removed", 0.08))
         if tooth.after != tooth.now:
@@ -127,7 +137,7 @@ def contact_texts(strip: Strip, at: Across, of: Panel, marked: Sequence[bool] = 
         gap = contact.gap
         second = ""
         if gap.to_right_tooth_tenths or gap.to_left_tooth_tenths:
-            first = f"{format_mm(gap.to_right_tooth_tenths)} | {format_mm(gap.to_left_tooth_tenths)}"
+            first = f"{share(gap.to_right_tooth_tenths)} | {share(gap.to_left_tooth_tenths)}"
             if stays_between_shares(contact):
                 second = f"{format_mm(gap.left_open_tenths)} stays"
         elif gap.width_tenths:
@@ -222,7 +232,9 @@ def budget_bar(plan: SpacePlanShape, at: Across, top: float, words: Words) -> li
     sides = budget(plan)
     total = sum(side.free_tenths for side in sides)
     sums = ", ".join(f"{side.side} {format_mm(side.free_tenths)}" for side in sides)
-    drawn = [text(0, top + t, f"Free space: {sums} mm", anchor="start")]
+    won = sum(side.won_tenths for side in sides)
+    more = f", {format_mm(won)} of it off sides" if won else ""
+    drawn = [text(0, top + t, f"Free space: {sums} mm{more}", anchor="start")]
     if not total:
         return drawn
     unit = at.width / total
@@ -307,9 +319,9 @@ def legend(
 def _patterns(plans: Sequence[SpacePlanShape], differs: bool) -> list[tuple[str, str]]:
     shapes = [shape for plan in plans for shape in plan.teeth]
     found = [("now", "now")]
-    if any(shape.right_tenths or shape.left_tenths or shape.lengthening_tenths for shape in shapes):
+    if any(map(is_added_to, shapes)):
         found.append(("added", "added"))
-    if any(shape.shortening_tenths for shape in shapes):
+    if any(map(is_taken_from, shapes)):
         found.append(("removed", "taken away"))
     if any(gap.left_open_tenths for plan in plans for gap in plan.gaps):
         found.append(("gap", "gap that stays"))

@@ -36,10 +36,11 @@ def said(paper: Paper = "A4") -> str:
 
 def test_it_begins_with_the_cut_without_which_the_index_cannot_seat() -> None:
     words = said()
-    first = words.index("shorten the upper right canine (13, Universal 6), in place of 12 (Universal 7) by 0.5")
-    assert "from 10.1 to 9.6" in words
+    first = words.index(
+        "cut the upper right canine (13, Universal 6), in place of 12 (Universal 7) by 0.5 mm (edge, from 10.1 to 9.6)"
+    )
     assert "colour the cut" in words
-    assert "an index made over the long edge cannot seat" in words
+    assert "an index made over the uncut tooth cannot seat" in words
     for later in ("Ordered by", "Target sizes", "At true size", "When the wax comes back"):
         assert words.index(later) > first
 

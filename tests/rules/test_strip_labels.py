@@ -99,6 +99,13 @@ PLANS: dict[str, tuple[SpacePlanShape, ...]] = {
             },
         ),
     ),
+    "taken off sides": (
+        drawn_plan(
+            {"12": (69, 88), "11": (86, 101), "21": (86, 101), "22": (69, 88)},
+            (0, 0, 6),
+            {"12": (0, -2, 0, 0), "11": (2, -3, 0, 0), "21": (3, 4, 0, 0), "22": (2, 0, 0, 0)},
+        ),
+    ),
     "two teeth": (drawn_plan({"11": (81, 101), "21": (82, 106)}, (12,), {"11": (0, 6, 0, 0), "21": (6, 0, 5, 0)}),),
     "nothing free": (drawn_plan({"21": (88, 106), "22": (56, 82), "23": (78, 100)}, (0, 0), {}),),
     "narrow teeth": (
@@ -199,6 +206,16 @@ def test_the_check_finds_words_on_words() -> None:
     assert broken != drawn
     with pytest.raises(AssertionError):
         assert_readable(broken)
+
+
+def test_enamel_taken_off_a_side_is_cross_hatched_signed_and_counted_as_space() -> None:
+    """12 gives 0.2 of its side to 11, and 11 gives 0.3 to 21, though no gap is there: 0.5 mm won in all."""
+    (plan,) = PLANS["taken off sides"]
+    root = ElementTree.fromstring(strip_svg(plan, Words({}), "p"))
+    said = {element.text for element in root.iter(f"{SVG}text")}
+    assert {"−0.2 | 0.2", "−0.3 | 0.3", "taken away"} <= said
+    assert "Free space: right 0.2, middle 0.3, left 0.6 mm, 0.5 of it off sides" in said
+    assert len([path for path in root.iter(f"{SVG}path") if path.get("class") == "strip-removed"]) == 3  # and the key
 
 
 # ---------------------------------------------------------------- two plans
