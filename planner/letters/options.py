@@ -62,6 +62,8 @@ class OptionView:
     later: tuple[str, ...]
     wishes: tuple[WishView, ...]
     wishes_words: str
+    matters: str
+    """What matters a lot to the patient and it does well on."""
     sources: Mapping[str, str]
     """``(source 3)`` by field, where a field's words carry numbers from studies."""
 
@@ -93,11 +95,7 @@ def option_view(
         verdict_words=verdict_words(option.verdict),
         short_reason=short_reason(option, teeth, language, show_private=show_private),
         reasons=reasons(option, teeth, language, show_private=show_private, told_above=told_above),
-        overrides=tuple(
-            _("%(by)s decided on %(on)s to offer it all the same: %(reason)s")
-            % {"by": found.by, "on": day(found.on, language), "reason": found.reason}
-            for found in option.overrides
-        ),
+        overrides=decided(option, language),
         recommended=option.key == plan.recommended,
         plain=option.plain_es if language == "es" and option.plain_es else option.plain,
         work=teeth.lines(line.words for line in option.work if line.tooth is not None),
@@ -126,8 +124,28 @@ def option_view(
         later=option.later or nothing,
         wishes=tuple(WishView(one.rank, one.words, _met(one.met), teeth.by_number(one.why)) for one in option.wishes),
         wishes_words=_wishes_words(option),
+        matters=_matters(option, language),
         sources=led,
     )
+
+
+def decided(option: OptionShape, language: str) -> tuple[str, ...]:
+    """What a dentist decided about this option, a sentence each: it stands wherever the option does."""
+    said = [
+        _("%(by)s decided on %(on)s to offer it all the same: %(reason)s")
+        % {"by": found.by, "on": day(found.on, language), "reason": found.reason}
+        for found in option.overrides
+    ]
+    if option.own is not None:
+        own = {"by": option.own.by, "on": day(option.own.on, language), "reason": option.own.reason}
+        said.append(_("Put together by %(by)s on %(on)s: %(reason)s") % own)
+    return tuple(said)
+
+
+def _matters(option: OptionShape, language: str) -> str:
+    """What matters a lot to the patient and this option does well on; empty where nothing was asked or none does."""
+    found = [one for one in option.matters if (one.weight, one.standing) == ("a lot", "well")]
+    return "; ".join(one.words_es if language == "es" else one.words for one in found)
 
 
 def name_of(option: OptionShape, language: str) -> str:

@@ -204,6 +204,8 @@ class Comparison:
     tables: tuple[tuple[OptionView, ...], ...]
     beside: tuple[tuple[str, str], ...]
     """What belongs to options on lines of its own, with its fee, each once."""
+    matters: bool
+    """Whether it was asked what matters, so that a row tells who does well on it."""
 
 
 def _comparison(views: Sequence[OptionView], most: int) -> Comparison:
@@ -215,7 +217,11 @@ def _comparison(views: Sequence[OptionView], most: int) -> Comparison:
         end = start + least + (index < more)
         tables.append(tuple(views[start:end]))
         start = end
-    return Comparison(tuple(tables), tuple(dict.fromkeys(line for view in views for line in view.beside)))
+    return Comparison(
+        tuple(tables),
+        tuple(dict.fromkeys(line for view in views for line in view.beside)),
+        any(view.matters for view in views),
+    )
 
 
 def _others(sheet: Sheet, told: Iterable[OptionShape], *, show_private: bool) -> list[tuple[str, str]]:
@@ -237,16 +243,22 @@ def _others(sheet: Sheet, told: Iterable[OptionShape], *, show_private: bool) ->
     ]
 
 
+COMPARED = frozenset({"removal_tenths", "time_words", "upkeep"})
+"""Fields whose figures stand in the table that lays options side by side."""
+
+
 def _option_sheet(sheet: Sheet) -> dict[str, Any]:
     plan, language = sheet.plan, sheet.language
     shown = told_in_full(plan)
     recommended = plan.option(plan.recommended) if plan.recommended else None
+    numbered = sources(plan, shown, COMPARED)
     views = [
         option_view(
             plan,
             option,
             sheet.words,
             of=100,
+            numbered=numbered,
             show_private=False,
             told_above=not can_be_done(plan),
             language=language,
@@ -262,6 +274,7 @@ def _option_sheet(sheet: Sheet) -> dict[str, Any]:
         "recommended_why": plan.recommended_why,
         "wishes": sorted(sheet.facts.wishes, key=lambda wish: wish.rank),
         "not_now": not_now(plan, sheet.words, language, show_private=False),
+        "sources": numbered,
     }
 
 

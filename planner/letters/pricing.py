@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 
 from planner.letters.issue import Issue
+from planner.letters.options import decided
 from planner.letters.wording import amount, money, percent
 from planner.rules.results import CasePlan, OptionShape, PriceLine
 from planner.rules.strip import Words
@@ -48,6 +49,8 @@ class PricedView:
     compared: str
     deposit: str
     not_included: tuple[str, ...]
+    decided: tuple[str, ...]
+    """What a dentist decided about it."""
     price_list: int
 
 
@@ -88,6 +91,7 @@ def priced(
         compared=money(estimate.compared_cents, plan.currency, language),
         deposit=money(estimate.deposit_cents, plan.currency, language) if estimate.deposit_cents else "",
         not_included=tuple(line for line in estimate.not_included if line not in said),
+        decided=decided(option, language),
         price_list=estimate.price_list_version,
     )
 

@@ -1,6 +1,6 @@
 """Where the numbers of a paper come from: numbered sources, and the words that lead a number to its own."""
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
@@ -23,16 +23,19 @@ class Source:
     certainty_words: str
 
 
-def sources(plan: CasePlan, options: Iterable[OptionShape]) -> tuple[Source, ...]:
-    """The sources of every number that ``options`` print: the surest first, then in order of first mention."""
+def sources(plan: CasePlan, options: Iterable[OptionShape], fields: Container[str] | None = None) -> tuple[Source, ...]:
+    """The sources of every number that ``options`` print: the surest first, then in order of first mention.
+
+    ``fields`` are those that the paper prints, by default all; ``chances`` stands for good sides and risks.
+    """
     lines = {line.key: line for line in plan.evidence}
     keys: dict[str, None] = {}
     for option in options:
-        for _field, found in option.word_sources:
-            keys |= dict.fromkeys(found)
-        for chance in (*option.benefits, *option.risks):
+        for field, found in option.word_sources:
+            keys |= dict.fromkeys(found if fields is None or field in fields else ())
+        for chance in (*option.benefits, *option.risks) if fields is None or "chances" in fields else ():
             keys |= dict.fromkeys(keys_of(chance))
-        keys |= dict.fromkeys(option.upkeep.sources)
+        keys |= dict.fromkeys(option.upkeep.sources if fields is None or "upkeep" in fields else ())
     grouped: dict[tuple[str, str], list[EvidenceLine]] = {}
     for key in keys:
         line = lines.get(key)
@@ -60,10 +63,20 @@ def keys_of(chance: Chance) -> tuple[str, ...]:
 def leading_to(keys: Iterable[str], numbered: tuple[Source, ...]) -> str:
     """``(source 3)`` or ``(sources 3, 7)``: which of ``numbered`` stand behind ``keys``; empty where none does."""
     wanted = set(keys)
-    found = ", ".join(str(one.number) for one in numbered if wanted & set(one.keys))
+    found = [one.number for one in numbered if wanted & set(one.keys)]
     if not found:
         return ""
-    return (_("(sources\u00a0%(numbers)s)") if "," in found else _("(source\u00a0%(numbers)s)")) % {"numbers": found}
+    words = _("(sources\u00a0%(numbers)s)") if len(found) > 1 else _("(source\u00a0%(numbers)s)")
+    return words % {"numbers": ", ".join(_runs(found))}
+
+
+def _runs(numbers: list[int]) -> Iterator[str]:
+    """``1, 3–5, 8``: three and more in a row as one run."""
+    rest = list(numbers)
+    while rest:
+        length = next(size for size in range(len(rest), 0, -1) if rest[size - 1] - rest[0] == size - 1)
+        run, rest = (rest[:length], rest[length:]) if length > 2 else (rest[:1], rest[1:])
+        yield f"{run[0]}–{run[-1]}" if len(run) > 1 else str(run[0])
 
 
 def _how_sure(group: tuple[tuple[str, str], list[EvidenceLine]]) -> int:
