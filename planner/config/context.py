@@ -9,6 +9,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from planner.practice.access import Act, Thing, may
+from planner.practice.catalogue import InForce, in_force
 from planner.practice.models import Staff
 
 
@@ -46,4 +47,12 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         except NoReverseMatch:  # a floor that is not built yet has no door
             continue
         rooms.append(Room(words, url, request.path == url or (url != "/" and request.path.startswith(url))))
-    return {"office": staff.office, "rooms": rooms}
+    return {"office": staff.office, "rooms": rooms, "own_treatments": _own_treatments(staff)}
+
+
+def _own_treatments(staff: Staff) -> InForce | None:
+    """What is wrong with the office's own treatments, for those who can mend it: dentists and managers."""
+    if not (may(staff, Act.APPROVE, Thing.FINDINGS) or may(staff, Act.CREATE, Thing.BOOK)):
+        return None
+    found = in_force()
+    return found if found.faults else None

@@ -10,6 +10,8 @@
 | LEASTWAYS_SECRET_KEY | the secret; left out, it is kept in the file secret_key of LEASTWAYS_VAR | made once |
 | LEASTWAYS_SESSION_HOURS | how long one sign-in lasts at most | 12 |
 | LEASTWAYS_LANGUAGE | language of pages before sign-in | en |
+| LEASTWAYS_TREATMENTS | folder with the office's own treatments | none |
+| LEASTWAYS_OPTIONS_SHOWN | options that stand open on a case's page, 3 to 30; the others are one click away | 7 |
 | DATABASE_URL | where the data is | SQLite file in LEASTWAYS_VAR |
 """
 
@@ -178,6 +180,11 @@ LOCALE_PATHS = [BASE_DIR / "locale"]
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"  # instants are UTC; pages show them in the office's zone
+
+# What plans are computed with, and how much of them stands open
+
+TREATMENTS_DIR = BASE_DIR / own if (own := env.text("LEASTWAYS_TREATMENTS")) else None
+OPTIONS_SHOWN = env.number("LEASTWAYS_OPTIONS_SHOWN", 7, at_least=3, at_most=30)
 
 # Files
 

@@ -16,6 +16,7 @@ from planner.plans.facts import case_facts, deciding_hash, facts_hash
 from planner.plans.models import Answer, Case, Channel, Estimate, FrozenPlan, Showing, State
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import read_book, today, version_in_force
+from planner.practice.catalogue import in_force
 from planner.practice.models import BookVersion, Office, Staff
 from planner.rules.book import OfficeBook
 from planner.rules.casefile import case_data
@@ -45,7 +46,7 @@ class _Asked:
 @lru_cache(maxsize=32)
 def _planned(asked: _Asked) -> CasePlan:
     # Somebody at work on a case opens page after page of the same plan.
-    return plan_case(asked.facts, asked.book, asked.day)
+    return plan_case(asked.facts, asked.book, asked.day, catalogue=in_force().catalogue)
 
 
 def compute_plan(case: Case, now: datetime) -> tuple[CasePlan, BookVersion]:

@@ -11,11 +11,11 @@ from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from planner.practice.access import Act, Thing, require
+from planner.practice.catalogue import in_force
 from planner.practice.fields import PlainForm
 from planner.practice.requests import actor_of
 from planner.rules.evidence import CERTAINTY_WORDS
 from planner.rules.register import EVERY, KINDS, Entry, whole_register
-from planner.rules.treatments import all_combinations, all_treatments
 
 KIND_WORDS = {
     "number": _("numbers of studies and of practice"),
@@ -123,8 +123,9 @@ def _shown(entry: Entry) -> ShownEntry:
 
 def _names() -> dict[str, str]:
     language = (get_language() or "en")[:2]
-    named = {key: treatment.named(language) for key, treatment in all_treatments().items()}
-    named |= {key: each.name_es if language == "es" else each.name for key, each in all_combinations().items()}
+    known = in_force().catalogue
+    named = {key: treatment.named(language) for key, treatment in known.treatments.items()}
+    named |= {key: each.name_es if language == "es" else each.name for key, each in known.combinations.items()}
     return named | {EVERY: _now("every treatment")}
 
 

@@ -10,11 +10,12 @@ from django.utils.translation import gettext_lazy as _
 
 from planner.patients.tooth_fields import LengthCell
 from planner.plans.forms import DecisionForm
+from planner.practice.catalogue import in_force
 from planner.rules.mouth import CaseFacts, OwnWork
 from planner.rules.results import OptionShape
 from planner.rules.standing import place_of
 from planner.rules.teeth import Tooth
-from planner.rules.treatments import Treatment, all_treatments
+from planner.rules.treatments import Treatment
 
 RESHAPING = "reshaping"
 LENGTHS = (
@@ -44,7 +45,7 @@ class OwnOptionForm(DecisionForm):
         super().__init__(data, **kwargs)
         self.facts, self.teeth = facts, tuple(_teeth(facts))
         reason = self.fields.pop("reason")
-        whole = [treatment for treatment in all_treatments().values() if for_the_whole_mouth(treatment)]
+        whole = [treatment for treatment in in_force().catalogue.treatments.values() if for_the_whole_mouth(treatment)]
         self.fields["whole"] = forms.MultipleChoiceField(
             label=_("Done to the whole mouth or arch"),
             choices=[(treatment.key, treatment.name) for treatment in whole],
@@ -54,7 +55,7 @@ class OwnOptionForm(DecisionForm):
         )
         single = [("", "–")] + [
             (treatment.key, treatment.name)
-            for treatment in all_treatments().values()
+            for treatment in in_force().catalogue.treatments.values()
             if treatment not in whole and treatment.key not in ("none", RESHAPING)
         ]
         for tooth in self.teeth:
@@ -115,9 +116,8 @@ class OwnOptionForm(DecisionForm):
             if off := data.get(f"{tooth.key}-removal"):
                 yield _work(RESHAPING, tooth, removal=off)
             if what:
-                yield _work(
-                    what, tooth, surfaces=surfaces if all_treatments()[what].works_on == "spaces" else None, **added
-                )
+                adds = in_force().catalogue.treatments[what].works_on == "spaces"
+                yield _work(what, tooth, surfaces=surfaces if adds else None, **added)
             elif any(added.values()) or surfaces:
                 self.add_error(
                     f"{tooth.key}-what", _now("An amount is written here: say what is done, or empty the cells.")

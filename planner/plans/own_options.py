@@ -9,10 +9,10 @@ from planner.plans.facts import case_choices, case_facts
 from planner.plans.models import Case
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
+from planner.practice.catalogue import in_force
 from planner.practice.models import Staff
 from planner.rules.mouth import Choices, OwnOption, OwnWork
 from planner.rules.own_courses import own_faults
-from planner.rules.treatments import all_combinations, all_treatments
 from planner.trail.errors import Refused
 
 MOST = 20
@@ -54,7 +54,8 @@ def keep_own_option(
         by=actor.full_name,
         on=today(case.office, now),
     )
-    if faults := own_faults(own, case_facts(case), all_treatments(), all_combinations()):
+    catalogue = in_force().catalogue
+    if faults := own_faults(own, case_facts(case), catalogue.treatments, catalogue.combinations):
         raise Refused(" ".join(faults), faults=[("", fault) for fault in faults])
 
     def change(choices: Choices) -> Choices:

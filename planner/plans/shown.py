@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from django.conf import settings
 from django.utils.functional import Promise
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import get_language, gettext_lazy
@@ -21,8 +22,6 @@ from planner.rules.teeth import Numbering
 from planner.rules.units import format_cents, format_mm
 from planner.rules.verdicts import Reason, Verdict
 
-FIRST_SHOWN = 7
-"""Options that stand open on the page; the others are one click away."""
 FIRST_REASONS = 3
 """Reasons of one option that are read without opening anything."""
 TARGETS: tuple[tuple[str, str | Promise], ...] = (
@@ -168,7 +167,7 @@ class Change:
 def shown_options(plan: CasePlan, *, show_private: bool) -> tuple[tuple[ShownOption, ...], tuple[ShownOption, ...]]:
     """The options gentlest first: those that stand open, and the rest. The recommended one is always open."""
     shown = [_option(plan, option, show_private) for option in plan.options]
-    first = [one for index, one in enumerate(shown) if index < FIRST_SHOWN or one.recommended]
+    first = [one for index, one in enumerate(shown) if index < settings.OPTIONS_SHOWN or one.recommended]
     return tuple(first), tuple(one for one in shown if one not in first)
 
 
@@ -198,9 +197,9 @@ def strip_of(plan: CasePlan, facts: CaseFacts) -> SafeString | None:
     words = Words(plan.teeth, plan.numbering, places)
     chosen = next((found for found in plan.spaces.plans if found.key == plan.spaces.chosen), None)
     try:
-        drawn = strip_svg(
-            chosen or plan_of_today(facts.examination.teeth, facts.examination.gaps), words, "strip", scale=SCREEN
-        )
+        exam = facts.examination
+        today = chosen or plan_of_today(exam.teeth, exam.gaps)
+        drawn = strip_svg(today, words, "strip", scale=SCREEN, midline_offset=exam.midline_offset)
     except ValueError:
         return None
     return mark_safe(drawn)  # noqa: S308 - every text in it is escaped there

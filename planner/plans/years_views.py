@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -10,11 +11,11 @@ from planner.patients.services import viewed
 from planner.plans.access import load_case
 from planner.plans.estimates import compute_plan
 from planner.plans.facts import case_facts
-from planner.plans.shown import FIRST_SHOWN
 from planner.plans.years_forms import COUNTED_WORDS, YearsForm
 from planner.plans.years_shown import HORIZON, TABLE_YEARS, notes, shown_years
 from planner.practice import books
 from planner.practice.access import Act, Thing, may
+from planner.practice.catalogue import in_force
 from planner.practice.models import BookVersion
 from planner.practice.requests import actor_of
 from planner.rules.mouth import CaseFacts
@@ -49,7 +50,7 @@ def over_the_years(request: HttpRequest, public_id: str) -> HttpResponse:
 def _laid_out(request: HttpRequest, plan: CasePlan, facts: CaseFacts, version: BookVersion) -> dict[str, Any]:
     book = books.read_book(version.data)
     options = [each for each in plan.options if is_charged(each)]
-    first = [each.key for each in options[:FIRST_SHOWN]]
+    first = [each.key for each in options[: settings.OPTIONS_SHOWN]]
     choice = facts.choices.figures
     usual = (choice.counted_in if choice else None) or book.figures_counted_in
     worn = choice.worn if choice else None
@@ -57,7 +58,7 @@ def _laid_out(request: HttpRequest, plan: CasePlan, facts: CaseFacts, version: B
     context: dict[str, Any] = {"form": form, "plan": plan, "table_years": TABLE_YEARS, "horizon": HORIZON}
     if (asked := form.asked(facts)) is not None:
         keys, figures = asked
-        found = over_years(plan, facts, book, keys, figures)
+        found = over_years(plan, facts, book, keys, figures, treatments=in_force().catalogue.treatments)
         context |= {"shown": shown_years(found, plan.currency, facts.numbering), "notes": notes()}
         context |= {"counted_in": COUNTED_WORDS[figures.counted_in], "worn": figures.worn_events}
     return context

@@ -1,6 +1,7 @@
 """The practice's app."""
 
 from django.apps import AppConfig
+from django.core.checks import register
 
 
 class PracticeConfig(AppConfig):
@@ -9,7 +10,9 @@ class PracticeConfig(AppConfig):
     append_only = ("BookVersion",)
 
     def ready(self) -> None:
-        """Record sign-ins."""
+        """Record sign-ins, and read the office's own treatments, so that faults stand in the log from the start."""
+        from planner.practice.catalogue import check_own_treatments
         from planner.practice.signals import connect
 
         connect()
+        register(check_own_treatments)

@@ -4,7 +4,7 @@ Reckoned from a case plan for one setting of figures, chosen by the dentist. Fee
 the prices of the plan's own price list, without any rise of prices.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -17,7 +17,7 @@ from planner.rules.results import CasePlan, OptionShape
 from planner.rules.structure import StructureAccount, structure_account
 from planner.rules.survival import CurveYear, curve_by_year, row_year, unique
 from planner.rules.treatment_parts import Curve
-from planner.rules.treatments import all_treatments
+from planner.rules.treatments import Treatment, all_treatments
 from planner.rules.upkeep import CostOverYears, Demand, UpkeepService, cost_over_years
 
 YEARS = 30
@@ -124,22 +124,34 @@ class OverYears:
 
 
 def over_years(
-    plan: CasePlan, facts: CaseFacts, book: OfficeBook, keys: Sequence[str], figures: Figures, years: int = YEARS
+    plan: CasePlan,
+    facts: CaseFacts,
+    book: OfficeBook,
+    keys: Sequence[str],
+    figures: Figures,
+    years: int = YEARS,
+    *,
+    treatments: Mapping[str, Treatment] | None = None,
 ) -> OverYears:
     """The options called ``keys`` over ``years``, in the plan's order; see :func:`is_charged` for which make sense.
 
-    Raises LookupError when the book has no price list in force on the plan's day; a service without a price leaves that
-    option without money and says so.
+    ``treatments`` is the catalogue the plan was computed with; what is shipped where it is left out. Raises LookupError
+    when the book has no price list in force on the plan's day; a service without a price leaves that option without
+    money and says so.
     """
     prices = book.price_list_on(plan.planned_on)
+    known = all_treatments() if treatments is None else treatments
     found = tuple(
-        _option(option, plan, facts, book, prices, figures, years) for option in plan.options if option.key in keys
+        _option(option, tuple(known[key] for key in option.treatments), plan, facts, book, prices, figures, years)
+        for option in plan.options
+        if option.key in keys
     )
     return OverYears(found, tuple(crossings(found)), figures, years)
 
 
 def _option(
     option: OptionShape,
+    parts: tuple[Treatment, ...],
     plan: CasePlan,
     facts: CaseFacts,
     book: OfficeBook,
@@ -147,8 +159,6 @@ def _option(
     figures: Figures,
     years: int,
 ) -> OptionOverYears:
-    known = all_treatments()
-    parts = tuple(known[key] for key in option.treatments)
     asked = asked_for(parts, option.work, figures)
     kept, untouched = curves_of(parts, figures)
     account = structure_account(option, asked, parts, facts, plan.patient_age)
