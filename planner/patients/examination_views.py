@@ -237,7 +237,8 @@ def _strip(facts: mouth.Examination, numbering: Numbering) -> str:
     if not upper:
         return ""
     places = {tooth.tooth: tooth.place for tooth in upper if tooth.place is not None}
-    drawn = strip_svg(plan_of_today(upper, facts.gaps), Words({}, numbering, places), "today", scale=SCREEN)
+    today, words = plan_of_today(upper, facts.gaps), Words({}, numbering, places)
+    drawn = strip_svg(today, words, "today", scale=SCREEN, midline_offset=facts.midline_offset)
     return mark_safe(drawn)  # noqa: S308 - drawn from numbers by our own code, its texts escaped there
 
 

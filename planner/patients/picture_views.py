@@ -77,7 +77,6 @@ def picture(request: HttpRequest, public_id: str) -> HttpResponse:
     context = {
         "patient": file.patient,
         "picture": _shown(file, _readings(file.patient, _numbering(file.patient, now))),
-        "megabytes": f"{file.size / 1024 / 1024:.1f}",
         "large": may(actor, Act.VIEW, Thing.LARGE_PICTURES),
         "may_add": may(actor, Act.CREATE, Thing.PICTURES),
         "may_erase": may(actor, Act.RUN, Thing.ERASURE),
@@ -223,7 +222,9 @@ def _readings(patient: Patient, numbering: Numbering) -> list[ShownReading]:
     found = []
     for row in rows:
         form = PictureForm(initial=initial_of(picture_facts(row)), numbering=numbering)
-        lines = tuple((field.label, said(field)) for field in form if said(field))
+        # Kind and day stand above a picture that is kept here.
+        told = form if row.file_id is None else [field for field in form if field.name not in ("kind", "on")]
+        lines = tuple((field.label, said(field)) for field in told if said(field))
         found.append(ShownReading(row, lines, row.pk in corrected))
     return found
 
