@@ -111,8 +111,18 @@ class BetweenForm(PlainForm):
 class FrontForm(PlainForm):
     """What the dentist decides about the whole front, and the one limit that may be raised."""
 
-    strip_length = LengthCell(label=_("Arch in one go between the two outermost teeth, mm"))
-    midline_offset = LengthCell(label=_("Teeth stand left of the middle of the face by, mm"))
+    strip_length = MillimetreField(
+        label=_("Arch in one go, mm"),
+        help_text=_(
+            "Between the facing sides of the two outermost teeth, with a flexible strip: it finds a misread value."
+        ),
+        required=False,
+    )
+    midline_offset = MillimetreField(
+        label=_("Middle of the teeth off that of the face by, mm"),
+        help_text=_("Plus is toward the patient's left."),
+        required=False,
+    )
     ratio = CountField(label=_("Width of the laterals aimed at, percent of the central's"), least=50, most=100)
     midline = MillimetreField(
         label=_("Midline aimed at: the centrals' contact lies this far to the patient's left of it, mm"),
@@ -225,7 +235,7 @@ class SpaceForm:
             prefix=tooth.tooth.key,
             initial=initial,
             title=self.number(tooth.tooth),
-            found_role=_now("as found: %(role)s") % {"role": ROLES[role_of(tooth)]},
+            found_role=f"({ROLES[role_of(tooth)]})",
         )
 
     def _gap_form(self, pair: tuple[Tooth, Tooth], gap: Gap | None, stored: Mapping[str, Lock]) -> BetweenForm:

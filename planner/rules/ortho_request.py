@@ -64,12 +64,12 @@ def _sentences(
         to = f"; target widths then: {_widths(after, written)}" if after is not None else ""
         yield f"Better: {aim[0].lower()}{aim[1:]}{to}."
     kept = [
-        f"{written(segment.teeth[gap].key)}·{written(segment.teeth[gap + 1].key)} {format_mm(width)}"
+        f"{format_mm(width)} mm between {written(segment.teeth[gap].key)} and {written(segment.teeth[gap + 1].key)}"
         for gap, width in enumerate(segment.gaps)
         if gap not in {move.gap for move in least.moves}
     ]
     if kept:
-        yield f"The other gaps as they are today: {', '.join(kept)} mm."
+        yield f"The other gaps as they are today: {'; '.join(kept)}."
     if _at_midline(segment, least):
         open_ = [words for name, words in _CHECKS if not getattr(examination.bite, name)]
         if open_:

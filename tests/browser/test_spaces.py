@@ -12,13 +12,27 @@ from planner.plans.facts import case_choices
 from planner.plans.models import Case
 from planner.practice.models import Staff
 from planner.rules.mouth import CaseFacts
+from planner.rules.space_model import Segment
 from tests.browser.conftest import look
+from tests.rules.space_casefiles import EIGHT, facts_of
+from tests.rules.space_cases import CASE_2, CASE_3
 
 
 @pytest.fixture
 def case(owner: Staff, lead_case: CaseFacts) -> Case:
     """The lead case on file."""
     return import_case_file(facts=lead_case, actor=owner, now=timezone.now()).case
+
+
+@pytest.fixture
+def worked(owner: Staff, lead_case: CaseFacts) -> Callable[[str, Segment], Case]:
+    """A worked case of sharing space on file."""
+
+    def take_in(name: str, segment: Segment) -> Case:
+        facts = facts_of(segment, lead_case, name)
+        return import_case_file(facts=facts, actor=owner, now=timezone.now()).case
+
+    return take_in
 
 
 def focused(page: Page) -> str:
@@ -47,7 +61,7 @@ def test_the_plan_follows_a_changed_gap_and_the_focus_stays(
     expect(page.locator("#result")).not_to_contain_text("is the contact tight")
     page.get_by_label("11·21: gap", exact=True).fill("3.4")
     page.keyboard.press("Tab")
-    expect(page.locator("#result")).to_contain_text("Smallest movement")
+    expect(page.locator("#result")).to_contain_text("Smallest movement", timeout=20_000)
     look(page, "spaces-nothing-fits")
     page.get_by_label("13·11: gap", exact=True).fill("83")
     page.keyboard.press("Tab")
@@ -97,14 +111,79 @@ def test_a_lock_is_kept_with_a_reason_and_let_go_again(
     assert console == []
 
 
-def test_which_measurements_decide_is_computed_when_asked(
-    signed_in: Callable[[Staff], Page], live_server: Any, console: list[str], owner: Staff, case: Case
+def test_which_measurements_decide_is_looked_at_when_asked(
+    signed_in: Callable[[Staff], Page],
+    live_server: Any,
+    console: list[str],
+    owner: Staff,
+    worked: Callable[[str, Segment], Case],
+) -> None:
+    """The page asks on by itself, shows how far it has come, and ends with what is worth taking again."""
+    page = signed_in(owner)
+    case = worked("case 2", CASE_2)
+    page.goto(f"{live_server.url}/plans/{case.public_id}/spaces/")
+    expect(page.locator("#why")).to_contain_text("Why it was not taken", timeout=20_000)
+    page.get_by_role("button", name="Which measurements decide?").click()
+    expect(page.get_by_role("progressbar")).to_be_visible()
+    expect(page.locator("#decide")).to_contain_text("again", timeout=30_000)
+    page.get_by_label("Below").select_option("today")
+    page.get_by_role("button", name="Compare these two").click()
+    expect(page.locator("#compare svg")).to_be_visible()
+    look(page, "spaces-case-2")
+    assert console == []
+
+
+def test_nothing_fits_and_the_orthodontist_is_asked(
+    signed_in: Callable[[Staff], Page],
+    live_server: Any,
+    console: list[str],
+    owner: Staff,
+    worked: Callable[[str, Segment], Case],
 ) -> None:
     page = signed_in(owner)
+    case = worked("case 3", CASE_3)
     page.goto(f"{live_server.url}/plans/{case.public_id}/spaces/")
-    page.get_by_role("button", name="Which measurements decide?").click()
-    expect(page.locator("#decide")).to_contain_text("13·11", timeout=20_000)
-    look(page, "spaces-decide")
+    expect(page.get_by_role("region", name="Request to the orthodontist")).to_contain_text("leave 0.7 mm or less")
+    page.get_by_label("Teeth may be moved by").fill("3")
+    page.get_by_role("button", name="What stays compromised then?").click()
+    expect(page.locator("#less")).to_contain_text("then everything fits")
+    look(page, "spaces-case-3")
+    assert console == []
+
+
+def test_eight_teeth_and_every_decision(
+    signed_in: Callable[[Staff], Page],
+    live_server: Any,
+    console: list[str],
+    owner: Staff,
+    worked: Callable[[str, Segment], Case],
+) -> None:
+    page = signed_in(owner)
+    case = worked("eight teeth", EIGHT)
+    page.goto(f"{live_server.url}/plans/{case.public_id}/spaces/")
+    page.get_by_text("Fixed by the dentist").click()
+    page.get_by_label("23: must look like").select_option("premolar")
+    page.get_by_label("11: need not match its twin").check()
+    page.get_by_label("Width of the laterals aimed at").fill("78")
+    page.get_by_label("One limit raised").select_option("share")
+    page.get_by_label("on the tooth").select_option(label="22")
+    page.locator("#id_front-raised_to").fill("2,5")
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("alert")).to_contain_text("may be raised to 2.0 mm at most")
+    page.locator("#id_front-raised_to").fill("2,0")
+    page.keyboard.press("Tab")
+    expect(page.get_by_label("22, largest share on one side: free → 2.0 mm")).to_be_visible()
+    expect(page.get_by_role("region", name="What this changes against what is stored")).to_be_visible()
+    look(page, "spaces-eight")
+    for label in page.locator("#result section.sheet label").all_inner_texts():
+        page.get_by_label(label, exact=True).fill("As agreed with the patient.")
+    page.get_by_role("button", name="Keep these locks").click()
+    expect(page.get_by_text("The locks are kept")).to_be_visible()
+    kept = {lock.what for lock in case_choices(Case.objects.get()).locks}
+    assert kept == {"role", "twins apart", "ratio", "share limit"}
+    page.get_by_text("History of what was fixed").click()
+    expect(page.get_by_role("cell", name="23, must look like: free → premolar")).to_be_visible()
+    look(page, "spaces-eight-kept")
     assert console == []
 
 

@@ -25,6 +25,7 @@ from tests.pages import client_of, queries_of, refusals
 
 pytestmark = pytest.mark.django_db
 
+LATERAL = Tooth.from_iso("22").key
 HTMX = {"HX-Request": "true"}
 
 
@@ -210,6 +211,15 @@ def test_teeth_are_written_as_the_case_writes_them(owner: Staff, lead: Case) -> 
         ({"gap_fixed__13": "value"}, "How much is to be left?"),
         ({"gap_left__13": "0.5"}, "choose “leave this much”"),
         ({"gap_fixed__13": "sideways"}, "sideways"),
+        ({"front-raised": "share"}, "On which tooth?"),
+        ({"front-raised_to": "1.8"}, "Which limit is raised?"),
+        ({"front-raised": "share", "front-raised_tooth": LATERAL}, "To how much?"),
+        ({"front-raised": "share", "front-raised_tooth": LATERAL, "front-raised_to": "2.1"}, "2.0 mm at most"),
+        ({"front-raised": "emergence", "front-raised_tooth": LATERAL, "front-raised_to": "steep"}, "is no angle"),
+        ({"front-ratio": "30"}, "not a whole number between 50 and 100"),
+        ({"front-midline": "6"}, "between -5.0 and 5.0"),
+        ({"slender_mesial__11": "0.3"}, "between 0.0 and 0.2"),
+        ({"front-strip_length": "long"}, "is not a length"),
     ],
 )
 def test_bad_input_gets_a_sentence_at_its_cell_and_is_kept(
@@ -220,11 +230,10 @@ def test_bad_input_gets_a_sentence_at_its_cell_and_is_kept(
     part = tried(client, lead, data).content.decode().replace("&#x27;", "'")
     assert sentence in part
     assert "Not computed, and nothing is stored" in part
-    for page in ("", "keep/", "findings/"):
-        whole = client.post(url_of(lead, page), data).content.decode()
-        assert sentence in whole
-        for name, value in typed.items():
-            assert f'value="{value}"' in whole or f'name="{at(name)}"' in whole
+    whole = client.post(url_of(lead, "keep/"), data).content.decode().replace("&#x27;", "'")
+    assert sentence in whole
+    for name, value in typed.items():
+        assert f'value="{value}"' in whole or f'name="{at(name)}"' in whole
     assert case_choices(Case.objects.get()) == case_choices(lead)
     assert Examination.objects.count() == 1
 
@@ -283,6 +292,89 @@ def test_a_gap_is_closed_left_or_left_by_so_much(fixed: str, left: str, value: i
     again = client.get(url_of(lead)).context["form"].gap_forms[-1]
     assert again["fixed"].value() == fixed
     assert client.post(url_of(lead), begun(client, lead)).context["changes"] == ()
+
+
+def test_every_decision_is_kept_with_its_history(owner: Staff, lead: Case) -> None:
+    """Who, when, why, and what it was before: from the trail, which nobody can change."""
+    client = client_of(owner)
+    typed = {
+        at("slender_distal__23"): "0.1",
+        at("twins_apart__11"): "on",
+        at("role__23"): "premolar",
+        "front-ratio": "78",
+        "front-midline": "0",
+        "front-raised": "lengthen",
+        "front-raised_tooth": LATERAL,
+        "front-raised_to": "2.0",
+    }
+    data = begun(client, lead) | typed
+    shown = client.post(url_of(lead), data, headers=HTMX).context
+    assert {change.words for change in shown["changes"]} == {
+        "23, slenderise away from it by: free → 0.1 mm",
+        "11, need not match its twin: free → yes",
+        "23, must look like: free → premolar",
+        "width of the laterals aimed at, of their central's: free → 78 %",
+        "centrals' contact today, left of the midline aimed at by: free → 0.0 mm",
+        "22, most lengthening: free → 2.0 mm",
+    }
+    reasons = {change.field: f"because of {change.key}" for change in shown["changes"]}
+    assert client.post(url_of(lead, "keep/"), data | reasons).status_code == 302
+    assert {lock.what for lock in _locks()} >= {"slenderise distal", "twins apart", "role", "ratio", "midline"}
+    data = begun(client, lead) | {"front-ratio": "80"}
+    (change,) = client.post(url_of(lead), data, headers=HTMX).context["changes"]
+    assert client.post(url_of(lead, "keep/"), data | {change.field: "seen on a photograph"}).status_code == 302
+    newest, *older = client.get(url_of(lead)).context["history"]
+    words = "width of the laterals aimed at, of their central's: 78 % → 80 %"
+    assert (newest.words, newest.by, newest.reason) == (words, owner.full_name, "seen on a photograph")
+    assert len(older) == 6
+
+
+def test_what_a_change_does_is_said_tooth_by_tooth(owner: Staff, lead: Case) -> None:
+    client = client_of(owner)
+    same = tried(client, lead, begun(client, lead)).context
+    assert "effect" not in same
+    other = tried(client, lead, begun(client, lead, twins_apart__11="on")).context["effect"]
+    assert any("21 toward the midline 0.5 → 0.4" in words for words in other)
+    shut = tried(client, lead, begun(client, lead, untouched__11="on", untouched__21="on")).context["effect"]
+    assert shut[0].startswith("The answer: shared → ")
+
+
+def test_two_plans_stand_above_each_other(owner: Staff, lead: Case) -> None:
+    client = client_of(owner)
+    data = begun(client, lead) | {"action": "compare", "upper": "fewest-teeth", "lower": "smallest-shares"}
+    part = client.post(url_of(lead), data, headers=HTMX)
+    assert "<html" not in part.content.decode()
+    assert "<svg" in part.content.decode()
+    assert part.context["compare"].names == ("Fewest teeth, best proportion", "Smallest shares")
+    twice = client.post(url_of(lead), data | {"lower": "fewest-teeth"}).content.decode()
+    assert "Choose two different plans" in twice
+    assert "<html" in twice
+
+
+def test_why_not_otherwise_is_asked_for_by_the_page(owner: Staff, small: Case) -> None:
+    client = client_of(owner)
+    data = begun(client, small) | {"action": "why"}
+    part = client.post(url_of(small), data, headers=HTMX)
+    assert 1 <= len(part.context["rejected"]) <= 3
+    assert "Why it was not taken" in part.content.decode()
+    assert "Why it was not taken" in client.post(url_of(small), data).content.decode()
+    nothing = data | {at("width__21"): ""}
+    assert client.post(url_of(small), nothing, headers=HTMX).context["rejected"] is None
+
+
+def test_less_movement_is_asked_for_and_refused_with_a_sentence(owner: Staff, small: Case) -> None:
+    client = client_of(owner)
+    data = begun(client, small, gap_width__11="3.4") | {"action": "less", "most": "9"}
+    assert "then everything fits" in client.post(url_of(small), data, headers=HTMX).content.decode()
+    assert "is no such movement" in client.post(url_of(small), data | {"most": "0"}, headers=HTMX).content.decode()
+
+
+def test_the_arch_in_one_go_is_held_against_its_parts(owner: Staff, lead: Case) -> None:
+    """The closure check: 0.3 mm times the root of the readings is allowed (common practice)."""
+    client = client_of(owner)
+    page = tried(client, lead, begun(client, lead) | {"front-strip_length": "40"})
+    assert any("Taken in one go the arch measures 40.0 mm" in words for words in page.context["shown"].doubts)
+    assert page.context["shown"].plans, "a question is no wall"
 
 
 def test_a_tried_measurement_is_never_kept_here(owner: Staff, lead: Case) -> None:
