@@ -23,7 +23,7 @@ from planner.letters.models import Document
 from planner.letters.pdf import close_pool
 from planner.letters.services import check_documents
 from planner.plans.estimates import read_frozen
-from planner.plans.models import Estimate
+from planner.plans.models import Case, Estimate
 from planner.practice.access import Act, Thing, may
 from planner.practice.models import Office, Staff
 from planner.rules.units import format_cents
@@ -63,10 +63,11 @@ def test_what_is_loaded_and_that_nothing_is_loaded_twice(loaded: Any, tmp_path: 
         "Dr Imke Sorrel",
         "Devraj Lund",
         "Oona Castellane",
+        "Dr Bastian Achterberg",
         "Chair 1",
     ]
     assert all(staff.check_password(password) for staff, password in passwords)
-    assert len({password for _, password in passwords}) == 4
+    assert len({password for _, password in passwords}) == 5
     desk = Staff.objects.get(username="devraj")
     assert may(desk, Act.RUN, Thing.RELEASE)
     assert not may(desk, Act.APPROVE, Thing.RELEASE)
@@ -79,6 +80,24 @@ def test_what_is_loaded_and_that_nothing_is_loaded_twice(loaded: Any, tmp_path: 
     assert _fee("brightwater", "reshape-bond") == "1618.25"
     assert _fee("vantongeren-linnea", "bonding") == "570.00"
     assert _fee("oyelaran", "braces") == "7320.00"
+    assert _fee("holloway", "whiten-then-bond") == "2011.40"
+    assert _fee("adeyemi-rusk", "wing-bridge") == "5300.00"
+    assert _fee("osei-thorn", "crown") == "3510.00"
+    assert _fee("quennell", "direct-face") == "3760.00"
+    assert _fee("sandoval", "wing-bridge") == "2650.00"
+    assert _fee("delacroix", "bonding") == "1810.00"
+    answers = Estimate.objects.exclude(answer="").values_list("case__name", "answered_option", "answered_by")
+    assert {name: (option, by) for name, option, by in answers} == {
+        "holloway": ("whiten-then-bond", "Zhenya Holloway"),
+        "adeyemi-rusk": ("wing-bridge", "Deirdre Adeyemi-Rusk"),
+        "vantongeren-linnea": ("bonding", "Linnea Vantongeren"),
+        "vantongeren-lisbet": ("bonding", "Lisbet Vantongeren"),
+        "quennell": ("direct-face", "Rafael Quennell"),
+        "sandoval": ("wing-bridge", "Nikhil Sandoval"),
+        "lindqvist-amadi": ("", "Petra Lindqvist-Amadi"),
+        "delacroix": ("bonding", "Wanjiru Delacroix"),
+    }
+    assert Case.objects.count() == 12
     spaces = read_frozen(Estimate.objects.get(case__name="oyelaran").frozen).spaces  # type: ignore[arg-type]
     assert "orthodontics first: close at least 2.7 mm" in spaces.sentence
     plans = read_frozen(Estimate.objects.get(case__name="vantongeren-linnea").frozen).spaces.plans  # type: ignore[arg-type]
@@ -86,7 +105,7 @@ def test_what_is_loaded_and_that_nothing_is_loaded_twice(loaded: Any, tmp_path: 
 
     # The same services as the pages wrote it: trail, hashes and stored papers hold.
     call_command("verify_trail", stdout=io.StringIO())
-    assert TrailEntry.objects.filter(act="estimate.check").count() == 3
+    assert TrailEntry.objects.filter(act="estimate.check").count() == 11
     assert check_documents(Document.objects.select_related("frozen")) == ()
     assert [paper.kind for paper in found.papers] == ["option-sheet", "estimate", "consent-letter", "wax-up-order"]
     paths = demo.write_files(found, tmp_path)
@@ -102,7 +121,7 @@ def test_what_is_loaded_and_that_nothing_is_loaded_twice(loaded: Any, tmp_path: 
 
     # Passwords can be set anew; the old ones are gone.
     fresh = demo.new_passwords(NOW)
-    assert {staff.username for staff, _ in fresh} == {"imke", "devraj", "oona", "chair1"}
+    assert {staff.username for staff, _ in fresh} == {"imke", "devraj", "oona", "bastian", "chair1"}
     for (staff, new), (_, old) in zip(fresh, passwords, strict=True):
         now = Staff.objects.get(pk=staff.pk)
         assert now.check_password(new)
@@ -110,8 +129,13 @@ def test_what_is_loaded_and_that_nothing_is_loaded_twice(loaded: Any, tmp_path: 
         assert not now.password_once
 
 
-def test_the_case_file_that_is_written_gives_the_same_plan(loaded: Any, tmp_path: Path) -> None:
-    written = {path.name: path for path in demo.write_files(loaded[1], tmp_path)}
+def test_the_case_file_that_is_written_gives_the_same_plan(
+    transactional_db: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(demo, "OTHERS", ())
+    demo.open_if_empty(NOW)
+    written = {path.name: path for path in demo.write_files(demo.load(quiet), tmp_path)}
+    close_pool()
     out = io.StringIO()
     day = (TODAY - timedelta(days=6)).isoformat()
     # The office's book is dated from day zero, the command's from the day it plans for; both have the list in force.

@@ -60,6 +60,7 @@ OWNER = Person("imke", "Dr Imke Sorrel", (Role.OWNER, Role.DENTIST))
 STAFF = (
     Person("devraj", "Devraj Lund", (Role.DESK_LEAD,)),
     Person("oona", "Oona Castellane", (Role.MANAGER,)),
+    Person("bastian", "Dr Bastian Achterberg", (Role.DENTIST,)),
     Person("chair1", "Chair 1", (Role.ASSISTANT,)),
 )
 
@@ -72,17 +73,39 @@ class Story:
     sorted_by: str
     phone: str
     taken_in: int
-    shown: int
+    shown: int | None
+    """The day the estimate was shown; None for a case that is still being thought over."""
     letter: int | None = None
     """The day the consent letter of the recommended option was handed over."""
     accepted: tuple[int, str] | None = None
     """The day of a yes, and the option it was said to."""
+    declined: int | None = None
+    """The day on which no treatment was chosen."""
+    decided_by: str = ""
+    """Who answered, where that was not the patient."""
 
 
 LEAD = Story("lead.json", "brightwater anselm", "555 0142", taken_in=-6, shown=-6, letter=-2)
 OTHERS = (
+    Story("zhenya.json", "holloway zhenya", "555 0133", taken_in=-30, shown=-27, accepted=(-20, "whiten-then-bond")),
+    Story(
+        "cormac.json",
+        "adeyemi-rusk cormac",
+        "555 0151",
+        taken_in=-40,
+        shown=-38,
+        accepted=(-35, "wing-bridge"),
+        decided_by="Deirdre Adeyemi-Rusk",
+    ),
     Story("linnea.json", "vantongeren linnea", "555 0117", taken_in=-10, shown=-10, accepted=(-9, "bonding")),
+    Story("lisbet.json", "vantongeren lisbet", "555 0118", taken_in=-55, shown=-54, accepted=(-50, "bonding")),
+    Story("marguerite.json", "osei-thorn marguerite", "555 0166", taken_in=-92, shown=-88),
+    Story("rafael.json", "quennell rafael", "555 0189", taken_in=-72, shown=-70, accepted=(-64, "direct-face")),
+    Story("ottoline.json", "brask ottoline", "555 0124", taken_in=-2, shown=None),
+    Story("nikhil.json", "sandoval nikhil", "555 0195", taken_in=-31, shown=-30, accepted=(-12, "wing-bridge")),
+    Story("petra.json", "lindqvist-amadi petra", "555 0171", taken_in=-66, shown=-62, declined=-50),
     Story("hamish.json", "oyelaran hamish", "555 0178", taken_in=-10, shown=-10),
+    Story("wanjiru.json", "delacroix wanjiru", "555 0109", taken_in=-31, shown=-30, accepted=(-25, "bonding")),
 )
 
 
@@ -114,13 +137,15 @@ def load(step: Step) -> Loaded:
             "Point LEASTWAYS_VAR or DATABASE_URL at an empty place for the demo."
         )
     office, zero = owner.office, day_zero(owner.office)
-    estimates = []
-    for story in (LEAD, *OTHERS):
+    with step(f"Case {LEAD.file.removesuffix('.json')}"):
+        lead = _tell(LEAD, owner, office, zero)
+    assert lead is not None  # it was shown
+    for story in OTHERS:
         with step(f"Case {story.file.removesuffix('.json')}"):
-            estimates.append(_tell(story, owner, office, zero))
+            _tell(story, owner, office, zero)
     with step("Making the papers of the lead case"):
-        papers = _papers(LEAD, estimates[0], owner, office, zero)
-    return Loaded(estimates[0], papers)
+        papers = _papers(LEAD, lead, owner, office, zero)
+    return Loaded(lead, papers)
 
 
 def _owner() -> Staff | None:
@@ -195,13 +220,15 @@ def _open(now: datetime) -> Passwords:
     return tuple(given)
 
 
-def _tell(story: Story, owner: Staff, office: Office, zero: date) -> Estimate:
+def _tell(story: Story, owner: Staff, office: Office, zero: date) -> Estimate | None:
     """Everything that happened in one story; what has happened already is left as it is."""
 
     def at(days: int, hour: int) -> datetime:
         return datetime.combine(zero + timedelta(days=days), time(hour, 0), office.zone)
 
     case = _case(story, owner, at(story.taken_in, 14), zero)
+    if story.shown is None:
+        return None
     estimate = Estimate.objects.filter(case=case).order_by("pk").first()
     if estimate is None:
         plan, _book = compute_plan(case, at(story.shown, 15))
@@ -216,13 +243,13 @@ def _tell(story: Story, owner: Staff, office: Office, zero: date) -> Estimate:
             actor=owner,
             now=at(story.shown, 16),
         )
-    if estimate.state == State.SHOWN and story.accepted is not None:
-        day, option = story.accepted
+    if estimate.state == State.SHOWN and (answered := _answer(story)) is not None:
+        day, answer, option = answered
         estimate = answer_estimate(
             estimate=estimate,
             seen=estimate.version,
-            answer=Answer.ALL,
-            by=case.patient.name,
+            answer=answer,
+            by=story.decided_by or case.patient.name,
             option=option,
             actor=owner,
             now=at(day, 11),
@@ -230,6 +257,13 @@ def _tell(story: Story, owner: Staff, office: Office, zero: date) -> Estimate:
     return Estimate.objects.select_related("office", "case__patient", "frozen", "book", "checked_by").get(
         pk=estimate.pk
     )
+
+
+def _answer(story: Story) -> tuple[int, Answer, str] | None:
+    """The day of an answer, what was said, and to which option; None where nothing was said yet."""
+    if story.declined is not None:
+        return story.declined, Answer.NO_TREATMENT, ""
+    return None if story.accepted is None else (story.accepted[0], Answer.ALL, story.accepted[1])
 
 
 def _case(story: Story, owner: Staff, now: datetime, zero: date) -> Case:
@@ -249,6 +283,7 @@ def _papers(story: Story, estimate: Estimate, owner: Staff, office: Office, zero
     frozen = estimate.frozen
     assert frozen is not None
     assert story.letter is not None
+    assert story.shown is not None
     made: list[Document] = []
     for kind in kinds_of(bytes(frozen.content), issue_of(estimate)):
         day = zero + timedelta(days=story.letter if kind == "consent-letter" else story.shown)
