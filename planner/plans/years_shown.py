@@ -232,7 +232,7 @@ def _uneven(found: OverYears, letters: dict[str, str]) -> str:
     if not without or not some:
         return ""
     if found.figures.worn_events:
-        said = _("No figures of worn mouths were found for %(which)s: in this mouth they will do worse than is shown.")
+        said = _("No figures of worn mouths were found for %(which)s: they may well do worse here than is shown.")
     else:
         said = _("No figures of university clinics alone are used for %(which)s: beside the others they look worse.")
     return said % {"which": without}
