@@ -159,9 +159,10 @@ def _contact(gap: GapShape, words: Words) -> str:
         "right": words.both(gap.right_tooth),
         "left": words.both(gap.left_tooth),
     }
-    if not (gap.width_tenths or gap.to_right_tooth_tenths or gap.to_left_tooth_tenths):
+    shared = gap.to_right_tooth_tenths or gap.to_left_tooth_tenths
+    if not (gap.width_tenths or shared):
         return _("%(between)s: they touch today and stay so.") % {"between": between}
-    if gap.left_open_tenths == gap.width_tenths:
+    if not shared:
         return _("%(between)s: the gap of %(mm)s stays open. Add nothing there.") % {
             "between": between,
             "mm": millimetres(gap.width_tenths),

@@ -17,6 +17,7 @@ from planner.rules.results import sha256
 from planner.rules.teeth import Numbering
 from tests.letters.conftest import ISSUE, render_once, rightmost, texts
 from tests.letters.sample import case_plan, space_plan
+from tests.rules.test_strip_labels import PLANS
 
 ORDER = replace(ISSUE, ordered_by="Imke Sorrel", wanted_on=date(2026, 3, 12), order_note="Matt, please.")
 POINT_MM = 25.4 / 72
@@ -89,6 +90,19 @@ def test_nobody_is_named_on_it_or_inside_it() -> None:
 def test_an_office_that_writes_universal_numbers_reads_them_first() -> None:
     made = render_once(job(case_plan(numbering=Numbering.UNIVERSAL).to_json(), "wax-up-order", ORDER))
     assert "upper right canine (6, ISO 13), standing in place of 7 (ISO 12)" in " ".join(texts(made.content))
+
+
+def test_what_is_taken_off_a_side_is_cut_on_the_model_first_too() -> None:
+    plan = case_plan()
+    (taken,) = PLANS["taken off sides"]
+    spaces = replace(plan.spaces, plans=(replace(taken, key=space_plan().key),))
+    html = job(replace(plan, spaces=spaces).to_json(), "wax-up-order", ORDER).html
+    for part in (
+        "cut the upper right lateral incisor (12, Universal 7) by 0.2\u00a0mm (side toward the patient’s left)",
+        "gap 0.0\u00a0mm: −0.2 to the first and 0.2 mm to the second",
+    ):
+        assert part in html, part
+    assert "stays open" not in html
 
 
 @pytest.mark.parametrize(
