@@ -19,6 +19,7 @@ check: $(VENV)/.dev
 
 bench: $(VENV)/.dev
 	@$(PYTHON) tools/bench.py
+	@$(PYTHON) tools/bench_spaces.py
 
 soak: $(VENV)/.dev
 	@$(PYTHON) tools/soak.py

@@ -269,6 +269,8 @@ class Segment:
         )
 
 
+MOST_TEETH = 16
+"""Permanent teeth of one arch."""
 _ORDER = {Role.CENTRAL: 0, Role.LATERAL: 1, Role.CANINE: 2, Role.PREMOLAR: 3}
 
 
@@ -277,6 +279,8 @@ def check_segment(segment: Segment) -> None:
     teeth, count = segment.teeth, len(segment.teeth) - 1
     if count < 1:
         raise SpaceError(f"teeth: {count + 1} given, but a gap lies between two teeth; give at least two neighbours")
+    if count >= MOST_TEETH:
+        raise SpaceError(f"teeth: {count + 1} given, but an arch holds at most {MOST_TEETH}; give those of one arch")
     for name in ("gaps", "gap_may_stay", "film", "gap_locks", "gap_is_place"):
         values = getattr(segment, name)
         if values is not None and len(values) != count:
