@@ -148,8 +148,8 @@ class _Composer:
         for whole in self._of("whole mouth"):
             yield Course(whole.key, (whole.key,), (Work(whole.key),))
         yield from self._additions()
-        # Where adding alone cannot share the space, moving teeth is what is left to talk about; a way of moving them that
-        # is meant for this patient in particular also where adding could.
+        # Where adding alone cannot share the space, moving teeth is what is left to talk about; a way of moving them
+        # that is meant for this patient in particular also where adding could.
         first = self.spaces is not None and self.spaces.verdict is SpaceVerdict.TEETH_FIRST
         for mover in self._of("teeth moved"):
             if first or (mover.suggested_when and self.open_gaps):

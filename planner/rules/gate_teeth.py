@@ -64,10 +64,29 @@ def _removal(s: Situation, subject: Subject) -> Datum:
 
 @named("tooth.removal_lifetime")
 def _removal_lifetime(s: Situation, subject: Subject) -> Datum:
-    """What this course and all before it take off the edge, tenths."""
+    """What is taken off the edge by this course and was before, tenths; the sides are counted by themselves."""
     tooth, found = _tooth_facts(s, subject)
     before = found.edge_removed_before if found else 0
-    return Datum(s.tooth_path(tooth, "edge_removed_before"), before + s.sum_of_work(tooth, "removal"))
+    now = sum(item.removal for item in s.course.work if item.tooth == tooth and not (item.fills_place or item.narrower))
+    return Datum(s.tooth_path(tooth, "edge_removed_before"), before + now)
+
+
+@named("tooth.side_removal_lifetime")
+def _side_removal_lifetime(s: Situation, subject: Subject) -> Datum:
+    """The most that one side loses by this course and lost before, tenths; 0 where this course takes nothing there.
+
+    What was taken off the sides before is not known side by side and counts in full.
+    """
+    tooth, found = _tooth_facts(s, subject)
+    path = s.tooth_path(tooth, "sides_removed_before")
+    taken = sum(item.removal for item in s.course.work if item.tooth == tooth and item.narrower)
+    sides = [
+        lock.value
+        for lock in s.facts.choices.locks
+        if lock.tooth == tooth and lock.what in ("slenderise mesial", "slenderise distal") and lock.value is not None
+    ]
+    most = max(sides) if sum(sides) == taken and sides else taken
+    return Datum(path, most + (found.sides_removed_before if found else 0) if taken else 0)
 
 
 @named("tooth.primary")

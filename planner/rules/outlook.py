@@ -95,10 +95,10 @@ def benefits(parts: tuple[Treatment, ...], combination: Combination | None) -> t
     return tuple(dict.fromkeys((*does, *told)))
 
 
-def risks(parts: tuple[Treatment, ...], facts: CaseFacts) -> tuple[Chance, ...]:
-    """Every risk of every part that this mouth can have, each once."""
+def risks(course: Course, parts: tuple[Treatment, ...], facts: CaseFacts) -> tuple[Chance, ...]:
+    """Every risk of every part that this mouth and this work can have, each once."""
     found: dict[str, Chance] = {}
-    for risk in (risk for part in parts for risk in part.risks if _applies(risk.when, facts)):
+    for risk in (risk for part in parts for risk in part.risks if _applies(risk.when, course, facts)):
         share = risk.of_100
         chance = Chance(
             kind=risk.frequency,
@@ -123,12 +123,14 @@ def _keys(line: Line, rows: Iterable[Evidence] = ()) -> str:
     return ", ".join(dict.fromkeys([*(row.key for row in rows), *line.keys]))
 
 
-def _applies(when: RiskWhen, facts: CaseFacts) -> bool:
+def _applies(when: RiskWhen, course: Course, facts: CaseFacts) -> bool:
     """Whether a risk is to be told: only a finding that is recorded as absent keeps it back."""
     teeth = facts.examination.teeth
     match when:
         case "worn mouth":
             return any(tooth.wear != 0 for tooth in teeth)
+        case "sides narrowed":
+            return any(work.narrower for work in course.work)
         case "dead nerve":
             return any(tooth.root_treated is not False or tooth.nerve == "negative" for tooth in teeth)
         case "primary tooth":

@@ -192,8 +192,8 @@ class Charge(Knowledge):
     """Part of the fee that is asked for, such as half of it for finishing what was built before."""
 
 
-RiskWhen = Literal["always", "worn mouth", "primary tooth", "dead nerve"]
-"""Under which finding a risk is told: one that needs a worn mouth or a baby tooth is left out where there is none."""
+RiskWhen = Literal["always", "worn mouth", "primary tooth", "dead nerve", "sides narrowed"]
+"""Under which finding or work a risk is told: one of a worn mouth, or of enamel off the sides, is left out without."""
 
 
 class Benefit(Line):

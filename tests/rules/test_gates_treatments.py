@@ -444,6 +444,7 @@ def test_gate_flips_when_the_deciding_fact_changes(
 
 def test_every_gate_of_a_treatment_is_flipped_here() -> None:
     by_work = {  # flipped below by what is done rather than by what was found
+        "reshaping.sides",
         "bonding.lengthening",
         "bonding.share",
         "bonding.primary",
@@ -480,6 +481,23 @@ def test_work_itself_can_be_too_much() -> None:
     assert found("bonding.share", reasons(bonded("22", distal=16))) is None
     assert the("bonding.primary", reasons(bonded("53", mesial=3))).verdict is CARE
     assert found("bonding.primary", reasons(bonded("21", mesial=3))) is None
+
+
+def test_a_quarter_of_a_millimetre_a_side_in_a_lifetime() -> None:
+    """0.25 mm a side on front teeth: Sarig and others, Am J Orthod Dentofacial Orthop 2015 (summary read)."""
+
+    def narrowed(taken: int) -> Course:
+        return Course("x", ("reshaping",), (Work("reshaping", iso("21"), removal=taken, narrower=True),))
+
+    assert found("reshaping.sides", reasons(narrowed(2))) is None
+    assert the("reshaping.sides", reasons(narrowed(3))).verdict is NO
+    assert the("reshaping.sides", reasons(narrowed(2), {"tooth.21.sides_removed_before": "0.1"})).verdict is NO
+    assert found("reshaping.limit", reasons(narrowed(2), {"tooth.21.edge_removed_before": "0.5"})) is None
+    both = [
+        {"tooth": "21", "what": f"slenderise {side}", "value": "0.2", "reason": "x", "by": "Dr Imke Sorrel"}
+        for side in ("mesial", "distal")
+    ]
+    assert found("reshaping.sides", reasons(narrowed(4), {"choices.locks": both})) is None
 
 
 def test_ceramic_work_itself() -> None:

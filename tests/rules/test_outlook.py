@@ -140,3 +140,21 @@ class TestReduced:
 
     def test_a_carrier_that_is_thinned_counts(self) -> None:
         assert LEAD.option("braces-then-wing-bridge").teeth_reduced == 1
+
+
+class TestRisksOfTheWorkDone:
+    def test_enamel_off_the_sides_is_no_risk_of_a_shorter_edge(self) -> None:
+        for key in ("reshaping", "reshape-bond"):
+            assert not any("from the sides" in risk.words for risk in LEAD.option(key).risks)
+        data = lead()
+        lock = {"tooth": "13", "what": "slenderise mesial", "value": "0.2", "reason": "x", "by": "Dr Imke Sorrel"}
+        data["choices"]["locks"].append(lock)
+        narrowed = plan_case(validate_case(data, TODAY), BOOK, TODAY).option("reshaping")
+        assert sum("from the sides" in risk.words for risk in narrowed.risks) == 2
+
+    def test_a_dead_nerve_is_told_where_there_is_one(self) -> None:
+        assert not any("dead nerve" in risk.words for risk in LEAD.option("direct-face").risks)
+        data = lead()
+        data["examination"]["teeth"][3]["root_treated"] = True
+        found = plan_case(validate_case(data, TODAY), BOOK, TODAY).option("direct-face")
+        assert any("dead nerve" in risk.words for risk in found.risks)
