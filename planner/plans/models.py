@@ -10,6 +10,7 @@ from django.db.models import Q
 
 from planner.patients.models import Examination, Patient, PictureReading
 from planner.practice.models import BookVersion, Office
+from planner.rules.lifecycles import EstimateState
 from planner.rules.teeth import Numbering
 from planner.trail.fields import Public, Versioned
 
@@ -90,13 +91,13 @@ class FrozenPlan(Public):
 
 
 class State(models.TextChoices):
-    """How far an estimate is. Expired is no state: it follows from the date."""
+    """How far an estimate is; see :data:`planner.rules.lifecycles.ESTIMATE` for its moves."""
 
-    DRAFT = "draft"
-    CHECKED = "checked"
-    SHOWN = "shown"
-    ANSWERED = "answered"
-    REPLACED = "replaced"
+    DRAFT = EstimateState.DRAFT.value
+    CHECKED = EstimateState.CHECKED.value
+    SHOWN = EstimateState.SHOWN.value
+    ANSWERED = EstimateState.ANSWERED.value
+    REPLACED = EstimateState.REPLACED.value
 
 
 class Answer(models.TextChoices):
@@ -203,3 +204,7 @@ class Showing(Public):
 
     def __str__(self) -> str:
         return f"shown on {self.on}"
+
+
+# The tables of what was accepted. They point at the ones above by name, so they are read last.
+import planner.plans.accepted_models  # noqa: E402, F401

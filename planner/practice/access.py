@@ -51,6 +51,12 @@ class Thing(StrEnum):
     TRAIL = "trail"
     ERASURE = "erasure"
     CASE_FILE = "case file"
+    ACCEPTED = "accepted plan"
+    AMENDMENT = "amendment"
+    ITEM = "item"
+    RECEIPT = "receipt"
+    REFUND = "refund"
+    BALANCE = "balance due"
 
 
 # Rows are things, columns are roles in the order of Role. V view, C create, E edit a draft, A approve or sign, R run.
@@ -74,6 +80,12 @@ staff          | -   | -   | -   | -    | VC  | VCEA | VR | V
 trail          | -   | -   | -   | -    | V   | V    | V  | V
 erasure        | -   | -   | -   | -    | -   | RA   | -  | -
 case file      | -   | -   | V   | VCR  | -   | VCR  | -  | V
+accepted plan  | VC  | VCE | V   | VCE  | VCE | VCE  | -  | V
+amendment      | V   | V   | V   | VCA  | V   | VCA  | -  | V
+item           | VE  | VE  | VE  | VEA  | VE  | VEA  | -  | V
+receipt        | VC  | VC  | -   | V    | VCE | VC   | -  | V
+refund         | -   | VC  | -   | V    | VCA | VCRA | -  | V
+balance due    | -   | -   | -   | V    | VC  | VC   | -  | V
 """
 
 
