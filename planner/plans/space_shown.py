@@ -97,7 +97,7 @@ def shown_spaces(shape: SpaceShape, facts: CaseFacts) -> ShownSpaces:
         sentence=shape.sentence,
         questions=shape.questions,
         today=_today(facts, words),
-        plans=tuple(_plan(plan, shape, words, facts) for plan in shape.plans),
+        plans=tuple(_plan(plan, words, facts) for plan in shape.plans),
         overview=tuple(_overview(shape, words)),
         conflicts=tuple(_conflict(rules) for rules in shape.conflicts),
         movement=moves,
@@ -127,13 +127,15 @@ def _today(facts: CaseFacts, words: Words) -> SafeString | None:
     return _drawn(plan_of_today(teeth, facts.examination.gaps), words, "today", _now("Today"), facts)
 
 
-def _plan(plan: SpacePlanShape, shape: SpaceShape, words: Words, facts: CaseFacts) -> ShownPlan:
+def _plan(plan: SpacePlanShape, words: Words, facts: CaseFacts) -> ShownPlan:
     name = name_of(plan)
     return ShownPlan(
         key=plan.key,
         name=name,
         offered=plan.offered,
-        why_not=_why_not(plan, shape),
+        why_not=_now("Computed, not offered: %(why)s.") % {"why": plan.not_offered_because}
+        if plan.not_offered_because
+        else "",
         strip=_drawn(plan, words, plan.key, name, facts),
         table=strip_table(plan, words),
         figures=tuple(_figures(plan, words)),
@@ -163,17 +165,6 @@ def name_of(plan: SpacePlanShape) -> str:
     """What a plan is best at, as a heading."""
     name = ", ".join(map(plan_name, plan.names))
     return name[:1].upper() + name[1:]
-
-
-def _why_not(plan: SpacePlanShape, shape: SpaceShape) -> str:
-    if plan.offered:
-        return ""
-    best = next((other for other in shape.plans if "best proportion" in other.names), None)
-    if best is None or best == plan:
-        return ""
-    return _now(
-        "Computed, not offered: its misfit of %(misfit)s points is %(over)s above that of the best proportion."
-    ) % {"misfit": format_mm(plan.misfit), "over": format_mm(plan.misfit - best.misfit)}
 
 
 def _figures(plan: SpacePlanShape, words: Words) -> Iterator[Figure]:

@@ -89,6 +89,8 @@ class SpacePlanShape:
     largest_share_tenths: int
     misfit_parts: tuple[tuple[str, int], ...]
     """Each band that is left, in words, with its weight."""
+    not_offered_because: str = ""
+    """Why a plan that was computed is not offered, in words; empty where it is."""
 
 
 @dataclass(frozen=True, slots=True)

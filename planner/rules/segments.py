@@ -437,6 +437,7 @@ def _plan_shape(plan: SpacePlan, teeth: dict[str, Tooth], facts: CaseFacts) -> S
         key=plan_key(plan),
         names=tuple(goal.value for goal in plan.goals) or ("closing a part",),
         offered=plan.offered,
+        not_offered_because=in_numbers(plan.not_offered_because, facts),
         teeth=shapes,
         gaps=gaps,
         removed_tenths=plan.removed,

@@ -37,3 +37,11 @@ def test_every_plan_shares_out_what_it_says_and_can_be_drawn(width: str, film: s
     for plan in spaces.plans:
         geometry(plan)
         assert plan.gaps[1].width_tenths == left
+
+
+def test_a_plan_that_is_not_offered_says_why() -> None:
+    told = {plan.key: plan.not_offered_because for plan in share_spaces(lead(), small_book()).plans}
+    assert told["fewest-teeth"] == ""
+    assert told["smallest-shares"] == (
+        "its misfit of 51.0 is 17.0 above the best proportion's; at most 10.0 above is offered"
+    )
