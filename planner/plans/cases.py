@@ -14,6 +14,7 @@ from planner.plans.models import Case, CasePicture
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
 from planner.practice.models import Staff
+from planner.practice.roles import Role
 from planner.rules.mouth import Choices, Limits, Lock, Matters, Override, Striking, SurfaceChoice, Wish
 from planner.rules.teeth import Numbering, Tooth
 from planner.trail.errors import Refused
@@ -162,12 +163,23 @@ def override_gate(*, case: Case, seen: int, override: Override, actor: Staff, no
     signed = override.model_copy(update={"by": actor.full_name, "on": today(case.office, now)})
     if signed.second_dentist and signed.second_dentist.casefold() == actor.full_name.casefold():
         raise Refused("The second dentist is somebody else than the first.", field="second_dentist")
+    if signed.second_dentist and not _dentist_here(signed.second_dentist, actor):
+        words = (
+            f"No dentist of this office is called {signed.second_dentist}: where there is no second, the verdict stays."
+        )
+        raise Refused(words, field="second_dentist")
 
     def change(choices: Choices) -> Choices:
         kept = (old for old in choices.overrides if (old.option, old.gate) != (override.option, override.gate))
         return choices.model_copy(update={"overrides": (*kept, signed)})
 
     return decide(case, seen, change, "case.override", override.reason, {"after": to_json(signed)}, actor, now)
+
+
+def _dentist_here(name: str, actor: Staff) -> bool:
+    """Whether a dentist of that name works in the office of ``actor`` today."""
+    here = Staff.objects.filter(office=actor.office_id, is_active=True, role_rows__role=Role.DENTIST)
+    return here.filter(full_name__iexact=name.strip()).exists()
 
 
 def withdraw_override(

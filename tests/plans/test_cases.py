@@ -137,6 +137,15 @@ def test_an_override_names_who_and_why(case: Case, owner: Staff) -> None:
             actor=owner,
             now=NOW,
         )
+    # In an office of one dentist nobody outside it can be typed in as the second.
+    with pytest.raises(Refused, match="No dentist of this office is called Dr Nobody"):
+        cases.override_gate(
+            case=case,
+            seen=case.version,
+            override=Override.model_validate(given | {"second_dentist": "Dr Nobody"}),
+            actor=owner,
+            now=NOW,
+        )
     saved = cases.override_gate(
         case=case, seen=case.version, override=Override.model_validate(given), actor=owner, now=NOW
     )

@@ -1,5 +1,7 @@
 """Decisions around the computation: struck, recommended, overridden, counted and taxed otherwise; two deciders."""
 
+from collections.abc import Callable
+
 import pytest
 
 from planner.plans import estimates
@@ -7,6 +9,7 @@ from planner.plans.casefiles import import_case_file
 from planner.plans.facts import case_choices
 from planner.plans.models import Case
 from planner.practice.models import Staff
+from planner.practice.roles import Role
 from planner.rules.mouth import CaseFacts, History, Override
 from planner.rules.verdicts import Verdict
 from planner.trail.models import TrailEntry
@@ -59,7 +62,9 @@ def test_overrides_need_a_reason_and_never_touch_the_patients_limit(case: Case, 
     assert not case_choices(Case.objects.get(pk=case.pk)).overrides
 
 
-def test_what_nobody_can_override_and_what_takes_two(owner: Staff, lead_case: CaseFacts) -> None:
+def test_what_nobody_can_override_and_what_takes_two(
+    owner: Staff, lead_case: CaseFacts, person: Callable[..., Staff]
+) -> None:
     history = lead_case.history.model_copy(update={"urgent_problem": True, "methacrylate": "positive"})
     ill = lead_case.model_copy(update={"case": "ill", "history": History.model_validate(dict(history))})
     case = import_case_file(facts=ill, actor=owner, now=NOW).case
@@ -76,10 +81,14 @@ def test_what_nobody_can_override_and_what_takes_two(owner: Staff, lead_case: Ca
     alone = client.post(url, {"seen": seen(case), "reason": REASON, "second_dentist": "olive owner"})
     assert "second dentist" in alone.content.decode()
     assert not case_choices(Case.objects.get(pk=case.pk)).overrides
-    client.post(url, {"seen": seen(case), "reason": REASON, "second_dentist": "Dr Second"})
+    stranger = client.post(url, {"seen": seen(case), "reason": REASON, "second_dentist": "Dr Nobody"})
+    assert "No dentist of this office is called Dr Nobody" in stranger.content.decode()
+    assert not case_choices(Case.objects.get(pk=case.pk)).overrides
+    second = person(Role.DENTIST).full_name
+    client.post(url, {"seen": seen(case), "reason": REASON, "second_dentist": second})
     (made,) = case_choices(Case.objects.get(pk=case.pk)).overrides
     assert isinstance(made, Override)
-    assert (made.by, made.second_dentist) == ("Olive Owner", "Dr Second")
+    assert (made.by, made.second_dentist) == ("Olive Owner", second)
 
 
 def test_surfaces_tax_class_and_if_then_change_the_fee_and_the_letter(case: Case, owner: Staff) -> None:
