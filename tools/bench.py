@@ -20,7 +20,7 @@ from planner.rules.bookfile import load_book  # noqa: E402
 from planner.rules.casefile import parse_case, resolve_days, validate_case  # noqa: E402
 from planner.rules.outlook import Figures, asked_for, figures_of  # noqa: E402
 from planner.rules.over_years import YEARS, is_charged, over_years  # noqa: E402
-from planner.rules.plan import plan_case, share_spaces  # noqa: E402
+from planner.rules.plan import plan_case, share_spaces, verdicts  # noqa: E402
 from planner.rules.results import CasePlan, OptionShape  # noqa: E402
 from planner.rules.segments import segment_of  # noqa: E402
 from planner.rules.spaces import share_space  # noqa: E402
@@ -100,6 +100,7 @@ def main() -> int:
     draws = [one for option in plan.options if option.key in keys and (one := chances_of(option, figures, book))]
     rows = {
         "case plan, lead case": median_ms(lambda: plan_case(facts, book, DAY), 7),
+        "all verdicts of the case, spaces known": median_ms(lambda: verdicts(facts, book, DAY), 9),
         "spaces alone, as a page redraws them": median_ms(lambda: share_spaces(facts, book), 15),
         "which measurements decide": median_ms(lambda: share_spaces(facts, book, sensitivity=True), 3),
         "three space plans, exact search": median_ms(lambda: share_space(segment), 15),

@@ -17,7 +17,7 @@ from planner.rules.gate_facts import age_on
 from planner.rules.gates import override_fault, swaps
 from planner.rules.matters import marked
 from planner.rules.mouth import CaseFacts
-from planner.rules.options import Desk, option_of
+from planner.rules.options import Desk, Judged, judged, option_of
 from planner.rules.own_courses import as_locks, has_amounts, own_notes
 from planner.rules.raised import care_words, raised_lock
 from planner.rules.ranking import rank
@@ -50,12 +50,9 @@ def plan_case(
     force on ``today`` and ValueError when the office set a space limit that the model does not know.
     """
     written, facts = case_data(facts), with_roles(facts)
-    result, spaces = _spaces(facts, book, sensitivity)
     known = catalogue or shipped()
-    desk = Desk(facts, book, today, book.price_list_on(today), known.treatments, known.combinations)
-    courses = compose(facts, result, desk.treatments, desk.combinations, today)
-    found = [option_of(course, desk, tuple(_held_against(course, desk, spaces, result))) for course in courses]
-    options = rank(found)
+    desk, spaces, courses = _courses(facts, book, today, known, sensitivity)
+    options = rank([option_of(course, desk, against) for course, against in courses])
     recommended, why = _recommended(options, facts, desk.treatments)
     options = marked(options, facts.matters)
     return CasePlan(
@@ -85,6 +82,27 @@ def plan_case(
         rules_sha256=rules_hash(known.own_sha256),
         book_sha256=sha256(stable_json(book)),
     )
+
+
+def verdicts(
+    facts: CaseFacts, book: OfficeBook, today: date, *, only: str = "", catalogue: Catalogue | None = None
+) -> dict[str, Judged]:
+    """Whether each course may be offered, by its key: what ``plan_case`` says of it, without outlook and order.
+
+    ``only`` asks about one of them. Raises as ``plan_case`` does.
+    """
+    desk, _, courses = _courses(with_roles(facts), book, today, catalogue or shipped(), False)
+    return {course.key: judged(course, desk, against) for course, against in courses if only in ("", course.key)}
+
+
+def _courses(
+    facts: CaseFacts, book: OfficeBook, today: date, known: Catalogue, sensitivity: bool
+) -> tuple[Desk, SpaceShape, list[tuple[Course, tuple[Reason, ...]]]]:
+    """What options are made from: the desk, the spaces, and every course with what the spaces say against it."""
+    result, spaces = _spaces(facts, book, sensitivity)
+    desk = Desk(facts, book, today, book.price_list_on(today), known.treatments, known.combinations)
+    courses = compose(facts, result, desk.treatments, desk.combinations, today)
+    return desk, spaces, [(course, tuple(_held_against(course, desk, spaces, result))) for course in courses]
 
 
 def share_spaces(facts: CaseFacts, book: OfficeBook, *, sensitivity: bool = False) -> SpaceShape:

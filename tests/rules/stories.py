@@ -5,20 +5,16 @@ that nobody meant.
 """
 
 import copy
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Mapping
 from datetime import date, timedelta
-from functools import cache, partial
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from planner.rules import plan
 from planner.rules.casefile import parse_case, resolve_days, validate_case
-from planner.rules.compose import compose
-from planner.rules.courses import Course
 from planner.rules.mouth import CaseFacts
-from planner.rules.options import Desk, Judged, judged
-from planner.rules.standing import with_roles
-from planner.rules.treatments import all_combinations, all_treatments
+from planner.rules.options import Judged
 from tests.rules.books import DAY_ZERO, tern_row
 
 CASES = Path(__file__).parents[2] / "fixtures" / "cases"
@@ -94,18 +90,9 @@ def _item(items: list[Any], which: str) -> Any:
 
 def verdicts_of(name: str, changes: Mapping[str, Any] | None = None) -> dict[str, Judged]:
     """The verdict on every course of a story, some facts changed."""
-    return {course.key: answer() for course, answer in _courses(name, changes)}
+    return plan.verdicts(facts_of(name, changes), tern_row(), planned_on(name))
 
 
 def verdict_of(name: str, option: str, changes: Mapping[str, Any] | None = None) -> Judged | None:
     """The verdict on one option of a story, some facts changed; None where it is no option then."""
-    return next((answer() for course, answer in _courses(name, changes) if course.key == option), None)
-
-
-def _courses(name: str, changes: Mapping[str, Any] | None) -> Iterator[tuple[Course, Callable[[], Judged]]]:
-    facts, book, today = with_roles(facts_of(name, changes)), tern_row(), planned_on(name)
-    shared, spaces = plan._spaces(facts, book, False)
-    desk = Desk(facts, book, today, book.price_list_on(today), all_treatments(), all_combinations())
-    for course in compose(facts, shared, desk.treatments, desk.combinations):
-        against = plan._held_against(course, desk, spaces, shared)
-        yield course, partial(judged, course, desk, tuple(against))
+    return plan.verdicts(facts_of(name, changes), tern_row(), planned_on(name), only=option).get(option)
