@@ -92,7 +92,10 @@ class OwnOptionForm(DecisionForm):
         for tooth in self.teeth:
             label = tooth.label(self.facts.numbering)
             place = standing.get(tooth)
-            stands = _now("empty place") if place is None else ""
+            stands = ""
+            if place is None:
+                taken = tooth in standing.values()
+                stands = _now("missing; another tooth stands in its place") if taken else _now("empty place")
             if place is not None and place != tooth and not tooth.is_primary:
                 stands = _now("stands in the place of the %(place)s") % {"place": place.label(self.facts.numbering)}
             parts = ("what", *(part for part, _words in LENGTHS), "surfaces")

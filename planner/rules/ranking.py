@@ -156,8 +156,11 @@ def _expected(value: Decimal) -> str:
 
 
 def _beats(other: OptionShape, option: OptionShape, weights: dict[str, Burden]) -> bool:
-    """Whether ``other`` meets at least the same wishes and is no worse on any count and better on one."""
-    if other.key == option.key or other.verdict.severity > option.verdict.severity:
+    """Whether ``other`` meets at least the same wishes and is no worse on any count and better on one.
+
+    What is not offered beats nothing.
+    """
+    if other.key == option.key or other.verdict is Verdict.NO or other.verdict.severity > option.verdict.severity:
         return False
     if any(reason.gate == "price" for reason in (*other.reasons, *option.reasons)):
         return False  # a fee nobody knows is not a low one
@@ -169,12 +172,14 @@ def _beats(other: OptionShape, option: OptionShape, weights: dict[str, Burden]) 
 
 
 def _counts(option: OptionShape, weight: Burden) -> tuple[int | Decimal, ...]:
-    """Tooth, visits, months, money now, money over the years, risk."""
+    """Tooth (teeth reduced for good, most off one), visits, months, money now and over the years, risk."""
     return (
+        weight.teeth_reduced,
         option.removal_tenths,
         option.visits,
         option.months_high,
         option.estimate.compared_cents,
         option.estimate.compared_cents + option.upkeep.total_cents,
+        weight.surgery,
         weight.lasting_harm_of_100,
     )

@@ -39,7 +39,7 @@ def test_where_sources_disagree_both_are_shown_with_which_is_taken_and_why(owner
     text = client_of(owner).get(URL, {"words": "whitening-bond-wait"}).content.decode()
     assert "Other sources say otherwise" in text
     assert "the more cautious value wins" in text
-    assert "kept for comparison, not used" in text
+    assert "kept for comparison; another value is taken" in text
 
 
 def test_every_figure_on_a_case_leads_to_a_row_that_is_there(case: Case, checked: Estimate, owner: Staff) -> None:
