@@ -60,8 +60,8 @@ COLUMNS = {
     "wing+i": ("wing-bridge-until-implant",),
 }
 """Each column and the options that stand in it, of which a person has one. ``bond*`` is the second way, ``remove`` a
-tooth that comes
-out, ``align`` aligners without grips, ``w+`` whitening first, ``b+`` braces first, ``wing+i`` a wing until an implant."""
+tooth that comes out, ``align`` aligners without grips, ``w+`` whitening first, ``b+`` braces first, ``wing+i`` a wing
+until an implant."""
 
 TABLE = """
            none    whiten  reshape bond    bond*   direct  lab     ceramic crown   wing    bridge  implant
