@@ -30,6 +30,11 @@ from planner.rules.toml_lines import line_of, line_said, line_with
 from planner.rules.treatments import Combination, Treatment, all_combinations, all_treatments
 
 _M = TypeVar("_M", bound=BaseModel)
+_PLAIN = {
+    "extra_forbidden": "is not known here: check how it is spelt, or leave it out",
+    "missing": "is missing",
+}
+"""What the checker's own words do not say plainly, by the type of the fault."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,7 +211,7 @@ class _Reader:
                     continue
                 where = (*start, *each["loc"])
                 said = ".".join(map(str, each["loc"]))
-                words = each["msg"].removeprefix("Value error, ")
+                words = _PLAIN.get(each["type"]) or each["msg"].removeprefix("Value error, ")
                 self._fault(name, line_of(self.texts[name], where), f"{said}: {words}" if said else words)
             return None
 
