@@ -17,7 +17,7 @@ from django.utils.translation import gettext_lazy
 
 from planner.letters import ipdas, prose, wax_up
 from planner.letters.carried import FOR_OTHER_EYES, FOR_THE_WORKSHOP, WHOLE
-from planner.letters.choosing import MOST, NOTHING, can_be_done, told_in_full
+from planner.letters.choosing import MOST, NOTHING, can_be_done, is_open, told_in_full
 from planner.letters.findings import (
     Planned,
     facts_of,
@@ -92,7 +92,7 @@ def kind_of(key: str) -> Kind:
 def kinds_of(plan_json: bytes, issue: Issue | None = None) -> tuple[str, ...]:
     """The kinds of paper that a frozen plan allows, in the order of handing over: no wax-up where nothing is added."""
     sheet = _sheet(plan_json, issue or Issue(), None, "en")
-    return tuple(key for key in KINDS if key != wax_up.KEY or not wax_up.why_not(sheet))
+    return tuple(key for key, kind in KINDS.items() if not kind.why_not(sheet))
 
 
 def letter_pdf(plan_json: bytes, issue: Issue | None = None) -> bytes:
@@ -356,6 +356,35 @@ def _letter(sheet: Sheet) -> dict[str, Any]:
     }
 
 
+def _not_now_letter(sheet: Sheet) -> dict[str, Any]:
+    """What the letter says that stands for the others when nothing can be offered. Raises PaperError when it can."""
+    if refused := not_now_is_wrong(sheet):
+        raise PaperError(refused)
+    plan, facts, language = sheet.plan, sheet.facts, sheet.language
+    kept = [option for option in plan.options if option.key == NOTHING or is_open(option)]
+    nothing = plan.option(NOTHING)
+    return {
+        "wishes": sorted(facts.wishes, key=lambda wish: wish.rank),
+        "limits": _limits(facts, plan, language),
+        "findings": findings(facts, sheet.words, language),
+        "mouth": mouth(facts, sheet.words, language),
+        "numbering": numbering_words(sheet.words),
+        "examined_on": day(facts.examination.on, language),
+        "examined_by": facts.examination.confirmed_by or facts.examination.by,
+        "nothing_still_needs": reasons(nothing, TeethSaid(sheet.words), language, show_private=True),
+        "not_now": not_now(plan, sheet.words, language, show_private=True),
+        "others": _others(sheet, kept, show_private=True),
+        "questions_from_plan": tuple(map(TeethSaid(sheet.words), plan.spaces.questions)),
+    }
+
+
+def not_now_is_wrong(sheet: Sheet) -> str:
+    """Why a plan needs no letter that says "not now", in one sentence; empty where it needs one."""
+    if can_be_done(sheet.plan):
+        return _("Something can be offered today, and the consent letter lays it out: no letter says “not now”.")
+    return ""
+
+
 def _limits(facts: CaseFacts, plan: CasePlan, language: str) -> list[str]:
     limits = facts.limits
     said = []
@@ -420,7 +449,11 @@ KINDS: Mapping[str, Kind] = {
         Kind(
             wax_up.KEY, gettext_lazy("Wax-up order"), "letters/wax_up.html", wax_up.context,
             made_by=(Act.CREATE, Thing.MEASUREMENTS), seen_by=(Act.VIEW, Thing.MEASUREMENTS), carries=FOR_THE_WORKSHOP,
-            named=False, points=11,
+            named=False, points=11, why_not=wax_up.why_not,
+        ),
+        Kind(
+            "not-now-letter", gettext_lazy("Not now: what comes first"), "letters/not_now_letter.html", _not_now_letter,
+            made_by=(Act.RUN, Thing.LETTER), seen_by=(Act.VIEW, Thing.LETTER), carries=WHOLE, why_not=not_now_is_wrong,
         ),
     )
 }  # fmt: skip

@@ -40,6 +40,10 @@ class Sheet:
         return next((plan for plan in self.plan.spaces.plans if key and plan.key == key), None)
 
 
+def _always(_sheet: Sheet) -> str:
+    return ""
+
+
 @dataclass(frozen=True, slots=True)
 class Kind:
     """One kind of paper."""
@@ -56,3 +60,5 @@ class Kind:
     """Whether the patient's name and birth date stand on it; else initials and the number alone."""
     points: int | None = None
     """Print size where there is only one; None: any size that papers come in."""
+    why_not: Callable[[Sheet], str] = _always
+    """Why a plan has no such paper, in one sentence; empty where it has."""

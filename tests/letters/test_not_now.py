@@ -5,14 +5,20 @@ from datetime import date
 
 import pytest
 
-from planner.letters import ipdas
+from planner.letters import ipdas, prose
 from planner.letters.findings import facts_of, words_of
 from planner.letters.not_now import NotNow, not_now
-from planner.letters.papers import job
+from planner.letters.papers import job, kinds_of
+from planner.letters.pdf import PaperError, render_here
+from planner.rules.casefile import validate_case
+from planner.rules.plan import plan_case
+from planner.rules.reading import TARGET, grade
 from planner.rules.results import CasePlan
 from planner.rules.verdicts import Reason, Verdict
 from tests.letters.conftest import ISSUE
 from tests.letters.sample import case_plan
+from tests.rules.test_casefile import TODAY, lead
+from tests.rules.test_duration import BOOK
 
 FILLED = Reason("G2", Verdict.WAIT, "Open decay is filled first.", earliest=date(2026, 3, 16), missing_step="fill it")
 GUMS = Reason("G4", Verdict.WAIT, "The gums come first.", earliest=date(2026, 4, 20))
@@ -93,6 +99,36 @@ def test_the_papers_are_fair_not_now_papers(kind: str) -> None:
         assert "Yes to what must come first." in html
         assert "In my own words, why not now and what comes first:" in html
         assert ipdas.check(html).missing == ()
+
+
+def test_the_letter_says_what_comes_first_and_nothing_of_a_price() -> None:
+    plan = plan_with(ceramic_faces=(ASKED, FILLED), whitening=(GUMS,))
+    assert "not-now-letter" in kinds_of(plan.to_json(), ISSUE)
+    html = job(plan.to_json(), "not-now-letter", ISSUE).html
+    for part in ("Open decay is filled first. First: fill it.", "This is no final no.", "Ring us at once", "licensed"):
+        assert part in html, part
+    assert "1,618.25" not in html
+    assert grade(prose.passages(html)) <= TARGET
+
+
+def test_no_such_letter_where_something_can_be_offered() -> None:
+    content = case_plan().to_json()
+    assert "not-now-letter" not in kinds_of(content, ISSUE)
+    with pytest.raises(PaperError, match="Something can be offered today"):
+        job(content, "not-now-letter", ISSUE)
+
+
+def test_a_mouth_in_which_the_gums_come_first_gets_this_letter_from_the_whole_computation() -> None:
+    data = lead()
+    data["examination"]["gums"] |= {"bleeding_percent": 45, "deepest_pocket": 6}
+    data["examination"]["decay"]["open_lesions"] = 2
+    content = plan_case(validate_case(data, TODAY), BOOK, TODAY).to_json()
+    html = job(content, "not-now-letter", ISSUE).html
+    assert "What must come first:" in html
+    assert "This still needs care:" in html, "doing nothing is no way around sick gums"
+    assert html.count("Crowns") == 1
+    assert grade(prose.passages(html)) <= TARGET
+    assert render_here(job(content, "not-now-letter", ISSUE)).pages == 2
 
 
 def test_a_private_reason_stays_private() -> None:
