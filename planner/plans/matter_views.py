@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import get_language, gettext_lazy
 from django.utils.translation import gettext as _
 
@@ -39,7 +40,7 @@ class MattersForm(PlainForm):
         spanish = (get_language() or "").startswith("es")
         for one in questions():
             self.fields[one.key] = forms.ChoiceField(
-                label=(one.words_es if spanish else one.words).capitalize(),
+                label=capfirst(one.words_es if spanish else one.words),
                 choices=ANSWERS,
                 widget=forms.RadioSelect,
                 required=False,
