@@ -269,6 +269,7 @@ def _work_line(work: Work, desk: Desk) -> WorkLine:
         work.irreversible,
         work.extracted,
         work.fills_place,
+        work.narrower,
     )
 
 
@@ -363,6 +364,8 @@ def _price_line(line: PricedLine) -> PriceLine:
         total_cents=line.total_cents,
         note=line.note,
         words_es=line.words_es,
+        tax_reason=line.tax_reason,
+        percent=line.percent,
     )
 
 

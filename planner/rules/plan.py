@@ -16,7 +16,7 @@ from planner.rules.evidence import Evidence
 from planner.rules.gate_facts import age_on
 from planner.rules.gates import override_fault, swaps
 from planner.rules.matters import marked
-from planner.rules.mouth import CaseFacts
+from planner.rules.mouth import CaseFacts, OwnOption
 from planner.rules.options import Desk, Judged, judged, option_of
 from planner.rules.own_courses import as_locks, has_amounts, own_notes
 from planner.rules.raised import care_words, raised_lock
@@ -171,10 +171,16 @@ def _held_against(course: Course, desk: Desk, spaces: SpaceShape, result: SpaceR
             )
             yield _space_reason(Verdict.ASK, words, f"choices.own_options.{own.key}")
     else:
-        fixed, shape = _spaces(as_locks(own, facts, desk.treatments), desk.book, sensitivity=False)
-        plans = [*fixed.offered, *([fixed.part_closing] if fixed.part_closing else [])] if fixed else []
-        held = replace(course, space_plan=segments.plan_key(plans[0])) if plans else course
-        yield from _space_reasons(held, shape, fixed, facts)
+        yield from amounts_held(own, course, desk)[0]
+
+
+def amounts_held(own: OwnOption, course: Course, desk: Desk) -> tuple[tuple[Reason, ...], SpaceShape]:
+    """What sharing the space says when every amount of ``own`` is fixed, and how the spaces then stand."""
+    facts = desk.facts
+    fixed, shape = _spaces(as_locks(own, facts, desk.treatments), desk.book, sensitivity=False)
+    plans = [*fixed.offered, *([fixed.part_closing] if fixed.part_closing else [])] if fixed else []
+    held = replace(course, space_plan=segments.plan_key(plans[0])) if plans else course
+    return tuple(_space_reasons(held, shape, fixed, facts)), shape
 
 
 def _space_reasons(

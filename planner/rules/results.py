@@ -134,6 +134,8 @@ class WorkLine:
     """The tooth is taken out."""
     fills_place: bool = False
     """A false tooth or implant crown comes to stand here."""
+    narrower: bool = False
+    """What is removed comes off a side, not off the edge."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +166,9 @@ class PriceLine:
     total_cents: int
     note: str = ""
     words_es: str = ""
+    tax_reason: str = ""
+    percent: int = 100
+    """Part of the fee that is asked for."""
 
 
 @dataclass(frozen=True, slots=True)

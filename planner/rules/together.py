@@ -83,6 +83,14 @@ def clash(one: Treatment, two: Treatment) -> Clash:
     return Clash(tooth, visit)
 
 
+def fill_words(one: str, two: str) -> str:
+    """Why two treatments cannot both fill one place for good; empty where one may stand in before the other."""
+    for rule in rules().places:
+        if one in rule.final and two in rule.final and not {one, two} & set(rule.interim):
+            return rule.words
+    return ""
+
+
 def clashes(course: Course, treatments: Mapping[str, Treatment], combination: Combination | None) -> tuple[str, ...]:
     """Everything in ``course`` that contradicts itself, one sentence each; empty for a course that can be done."""
     parts = tuple(treatments[key] for key in course.treatments)
