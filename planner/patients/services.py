@@ -10,6 +10,7 @@ from pydantic import ValidationError
 from planner.patients.facts import history_facts, history_json, person_facts
 from planner.patients.models import AnyChange, HistoryForm, NameWord, Patient
 from planner.patients.names import plain, sort_key, words
+from planner.patients.signals import contact_stopped
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
 from planner.practice.models import Staff
@@ -102,6 +103,8 @@ def set_stop_all(*, patient: Patient, seen: int, stop: bool, reason: str, actor:
         saved = save_seen(patient, seen=seen, what="The patient's file", values={"stop_all": stop})
         act = "patient.stop_all" if stop else "patient.contact_again"
         record(actor=actor, act=act, subject=saved, reason=reason, at=now)
+        if stop:
+            contact_stopped.send(sender=Patient, patient=saved, reason=reason, actor=actor, now=now)
     return saved
 
 

@@ -54,6 +54,9 @@ class Thing(StrEnum):
     ACCEPTED = "accepted plan"
     AMENDMENT = "amendment"
     ITEM = "item"
+    VISIT = "visit"
+    DIARY = "diary"
+    LABORATORY = "laboratory work"
     RECEIPT = "receipt"
     REFUND = "refund"
     BALANCE = "balance due"
@@ -83,6 +86,9 @@ case file      | -   | -   | V   | VCR  | -   | VCR  | -  | V
 accepted plan  | VC  | VCE | V   | VCE  | VCE | VCE  | -  | V
 amendment      | V   | V   | V   | VCA  | V   | VCA  | -  | V
 item           | VE  | VE  | VE  | VEA  | VE  | VEA  | -  | V
+visit          | VCE | VCE | VE  | VCE  | VCE | VCE  | -  | V
+diary          | V   | VCE | V   | VCE  | VCE | VCE  | -  | V
+laboratory work| VCE | VCE | VCE | VCE  | VCE | VCE  | -  | V
 receipt        | VC  | VC  | -   | V    | VCE | VC   | -  | V
 refund         | -   | VC  | -   | V    | VCA | VCRA | -  | V
 balance due    | -   | -   | -   | V    | VC  | VC   | -  | V

@@ -296,6 +296,10 @@ class OfficeBook(Book):
     closed_days: tuple[Day, ...] = ()
     hours: tuple[OpenHours, ...] = ()
     chairs: tuple[Annotated[str, Field(min_length=1, max_length=40)], ...] = ()
+    late_cancel_hours: Annotated[int, Field(ge=0, le=336)] = 48
+    """Cancelling a long visit with less time left than this is late; 0 where no cancelling ever is."""
+    late_cancel_from_minutes: Annotated[int, Field(ge=1, le=480)] = 120
+    """How long a visit is at least that can be cancelled late."""
     laboratory_days: Annotated[int, Field(ge=0, le=120)] = 10
     tooth_correlation: Annotated[Decimal, Field(ge=0, le=1)] = Decimal("0.6")
     """How far the teeth of one visit go well or badly together."""

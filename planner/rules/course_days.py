@@ -68,7 +68,7 @@ def calendar_of(
     None where nothing is done. Closed days, laboratory days and every wait are counted; absences of single people are
     not known here.
     """
-    steps = _course_days(course, parts, combination, facts, book, today)
+    steps = course_steps(course, parts, combination, facts, book, today)
     if not steps:
         return None
     open_days = OpenDays.of(book)
@@ -98,7 +98,7 @@ def calendar_of(
     )
 
 
-def _course_days(
+def course_steps(
     course: Course,
     parts: tuple[Treatment, ...],
     combination: Combination | None,
@@ -106,6 +106,10 @@ def _course_days(
     book: OfficeBook,
     today: date,
 ) -> tuple[DayStep, ...]:
+    """The signed answer and every visit as steps of the calendar, with the shortest waits that are allowed.
+
+    A visit's key is its treatment's and its own with a point between. Nothing where nothing is done.
+    """
     visits = tuple(_visit_days(parts, combination, facts, book))
     if not visits:
         return ()

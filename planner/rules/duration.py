@@ -43,26 +43,28 @@ def duration_of(
     today: date,
 ) -> Duration:
     """Visits, minutes, months and the earliest finish of ``course``, made of the treatments ``parts``."""
-    times = tuple(_times(course, parts, combination, book))
-    visits = sum(count for _, _, count in times)
+    times = working_visits(course, parts, combination, book)
+    visits = sum(each.count for each in times)
     low, high = months_of(parts, combination)
     calendar = calendar_of(course, parts, combination, facts, book, today)
     finish = calendar.finish if calendar else None
     least = least_months(parts, combination)
     whole = (f"Such a course takes {many(least, 'month')} at the least.",) if least else ()
     minutes = MinutesShape(
-        mean=sum(time.mean_minutes * count for _, time, count in times),
-        eight_in_ten=sum(time.eight_in_ten * count for _, time, count in times),
-        nine_in_ten=sum(time.nine_in_ten * count for _, time, count in times),
-        booked=sum(time.booked * count for _, time, count in times),
+        mean=sum(each.time.mean_minutes * each.count for each in times),
+        eight_in_ten=sum(each.time.eight_in_ten * each.count for each in times),
+        nine_in_ten=sum(each.time.nine_in_ten * each.count for each in times),
+        booked=sum(each.time.booked * each.count for each in times),
         visits=visits,
         how=tuple(
-            f"{name}{f' × {count}' if count > 1 else ''}: {step}" for name, time, count in times for step in time.how
+            f"{each.words}{f' × {each.count}' if each.count > 1 else ''}: {step}"
+            for each in times
+            for step in each.time.how
         ),
     )
     dated = (f"{row.words}: {row.earliest.isoformat()} at the earliest." for row in (calendar.rows if calendar else ()))
     how = (*dated, *whole, *_wish(facts, finish))
-    longest = max((time.mean_minutes for _, time, _ in times), default=0)
+    longest = max((each.time.mean_minutes for each in times), default=0)
     return Duration(visits, low, high, _words(visits, low, high), minutes, longest, finish, calendar, how)
 
 
@@ -99,10 +101,37 @@ def _blocks(treatment: str, visit: Visit, teeth: int, book: OfficeBook) -> Block
     return office_blocks(book, start)
 
 
-def _times(
+@dataclass(frozen=True, slots=True)
+class WorkingVisit:
+    """One visit at which work is done, as often as it comes."""
+
+    treatment: str
+    visit: str
+    """Key of the visit, as the treatment's own file calls it."""
+    words: str
+    teeth: tuple[Tooth, ...]
+    """The teeth, or places filled, of its treatment that it is for; those brought by another stand beside them."""
+    time: VisitTime
+    count: int
+    with_treatments: tuple[str, ...] = ()
+    """Treatments done at the same visit."""
+
+
+def working_visits(
     course: Course, parts: tuple[Treatment, ...], combination: Combination | None, book: OfficeBook
-) -> Iterator[tuple[str, VisitTime, int]]:
-    """Each working visit in words, how long it takes and how often it comes."""
+) -> tuple[WorkingVisit, ...]:
+    """The visits of ``course`` at which work is done, in order; those too long for the office are split by teeth."""
+    return tuple(_working_visits(course, parts, combination, book))
+
+
+def review_time(visit: Visit, treatment: str, book: OfficeBook) -> VisitTime:
+    """How long a review takes."""
+    return visit_time([_blocks(treatment, visit, 0, book)], book.tooth_correlation, book.slot_minutes)
+
+
+def _working_visits(
+    course: Course, parts: tuple[Treatment, ...], combination: Combination | None, book: OfficeBook
+) -> Iterator[WorkingVisit]:
     brought: dict[str, list[Blocks]] = {}
     for part in parts:
         teeth = _teeth(course, part.key)
@@ -117,15 +146,17 @@ def _times(
 
 def _one_visit(
     part: Treatment, visit: Visit, teeth: tuple[Tooth, ...], others: list[Blocks], book: OfficeBook
-) -> Iterator[tuple[str, VisitTime, int]]:
+) -> Iterator[WorkingVisit]:
     def time_of(some: tuple[Tooth, ...]) -> VisitTime:
         blocks = [*others, _blocks(part.key, visit, len(some), book)]
         return visit_time(blocks, book.tooth_correlation, book.slot_minutes)
 
+    beside = tuple(dict.fromkeys(block.treatment for block in others))
     whole = time_of(teeth)
     by_tooth = any(visit.per_tooth) and len(teeth) > 1
     if whole.booked <= book.visit_limit_minutes or not by_tooth or (visit.laboratory and part.fills_place):
-        yield visit.words, whole, count_of(visit)
+        yield WorkingVisit(part.key, visit.key, visit.words, teeth, whole, count_of(visit), beside)
         return
     for one in split_visits(in_pairs(teeth), time_of, book.visit_limit_minutes):
-        yield f"{visit.words} ({', '.join(tooth.name for tooth in one.teeth)})", one.time, count_of(visit)
+        words = f"{visit.words} ({', '.join(tooth.name for tooth in one.teeth)})"
+        yield WorkingVisit(part.key, visit.key, words, one.teeth, one.time, count_of(visit), beside)

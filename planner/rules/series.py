@@ -1,0 +1,275 @@
+"""The visits of an accepted course, one after the other: how long each is, what it waits for, and a proposal of days.
+
+The waits are those of :mod:`planner.rules.course_days`, the minutes those of :mod:`planner.rules.duration`; here they
+meet the diary. What is booked or done already stays where it is, and everything after it is reckoned from there.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Final
+
+from planner.rules.book import OfficeBook
+from planner.rules.booking import SEARCH_DAYS, Diary, NotBefore, Slot, free_slots
+from planner.rules.calendar_days import DayStep
+from planner.rules.clock import VisitTime
+from planner.rules.course_days import ANSWER, course_steps
+from planner.rules.courses import Course, Work
+from planner.rules.duration import WorkingVisit, review_time, working_visits
+from planner.rules.mouth import CaseFacts
+from planner.rules.results import OptionShape
+from planner.rules.teeth import Tooth
+from planner.rules.treatment_parts import Visit
+from planner.rules.treatments import Combination, Treatment
+from planner.rules.units import many
+
+PROPOSED_AT_ONCE: Final = 6
+"""So many visits get free times at once; of later ones only the earliest day is said."""
+
+
+@dataclass(frozen=True, slots=True)
+class SeriesStep:
+    """One visit of a course, or something on its way that needs no visit (laboratory work sent out)."""
+
+    key: str
+    words: str
+    after: tuple[tuple[str, int], ...]
+    """Earlier steps, each with the least number of calendar days between."""
+    kind: str
+    """``work``, ``review``, or ``order`` for what needs no visit."""
+    time: VisitTime | None = None
+    """How long it takes; None where it needs no visit."""
+    treatments: tuple[str, ...] = ()
+    teeth: tuple[Tooth, ...] = ()
+    laboratory: bool = False
+    """Laboratory work must be there."""
+    min_days: int = 0
+    """Days that must pass since the step before even when laboratory work is there early."""
+    waits: tuple[NotBefore, ...] = ()
+
+
+def course_of(option: OptionShape) -> Course:
+    """The plain work of an option as it was frozen, enough to reckon minutes and days from."""
+    work = tuple(
+        Work(
+            line.treatment,
+            line.tooth,
+            removal=line.removal_tenths,
+            crown_percent=(line.crown_percent_low, line.crown_percent_high),
+            fills_place=line.fills_place,
+            irreversible=line.irreversible,
+            extracted=line.extracted,
+        )
+        for line in option.work
+    )
+    return Course(option.key, option.treatments, work)
+
+
+def series_of(
+    course: Course,
+    parts: tuple[Treatment, ...],
+    combination: Combination | None,
+    facts: CaseFacts,
+    book: OfficeBook,
+    accepted_on: date,
+) -> tuple[SeriesStep, ...]:
+    """Every visit of ``course`` in working order; one too long for the office is several, a repeated one as often.
+
+    Repetitions and parts are numbered behind the key: ``bonding.bonding#2``.
+    """
+    visits = {f"{part.key}.{visit.key}": (part, visit) for part in parts for visit in part.visits}
+    work: dict[str, list[WorkingVisit]] = {}
+    for each in working_visits(course, parts, combination, book):
+        work.setdefault(f"{each.treatment}.{each.visit}", []).append(each)
+    last: dict[str, str] = {}
+    found: list[SeriesStep] = []
+    for step in course_steps(course, parts, combination, facts, book, accepted_on):
+        if step.key == ANSWER:
+            continue
+        after = tuple((last.get(key, key), days) for key, days in step.after)
+        if step.key not in visits:
+            found.append(SeriesStep(step.key, step.words, after, "order"))
+            continue
+        part, visit = visits[step.key]
+        found.extend(_of_one(step, after, part, visit, work.get(step.key, ()), book))
+        last[step.key] = found[-1].key
+    return tuple(found)
+
+
+def _of_one(
+    step: DayStep,
+    after: tuple[tuple[str, int], ...],
+    part: Treatment,
+    visit: Visit,
+    work: Sequence[WorkingVisit],
+    book: OfficeBook,
+) -> Iterator[SeriesStep]:
+    waits: tuple[NotBefore, ...] = ()
+    if step.not_before is not None:
+        waits = (NotBefore(step.not_before, "the wait after the last whitening night ends that day"),)
+    if not work:
+        time_needed = review_time(visit, part.key, book)
+        yield SeriesStep(step.key, step.words, after, visit.kind, time_needed, (part.key,), waits=waits)
+        return
+    times = max(each.count for each in work)
+    again = visit.min_days * (times - 1)
+    chunks = [each for each in work for _ in range(each.count)]
+    before = ""
+    for number, each in enumerate(chunks, start=1):
+        key = step.key if len(chunks) == 1 else f"{step.key}#{number}"
+        # The step stands for all repetitions; each by itself waits only for the one before it.
+        own = ((before, visit.min_days if times > 1 else 1),) if before else tuple((k, d - again) for k, d in after)
+        yield SeriesStep(
+            key,
+            each.words,
+            own,
+            visit.kind,
+            each.time,
+            (each.treatment, *each.with_treatments),
+            each.teeth,
+            visit.laboratory and number == 1,
+            visit.min_days,
+            waits,
+        )
+        before = key
+
+
+def without(steps: Sequence[SeriesStep], gone: Sequence[str]) -> tuple[SeriesStep, ...]:
+    """The steps without those whose key is in ``gone``; who waited for one of them waits for what that waited for."""
+    kept: list[SeriesStep] = []
+    instead: dict[str, tuple[tuple[str, int], ...]] = {}
+    for step in steps:
+        after = tuple(pair for key, days in step.after for pair in instead.get(key, ((key, days),)))
+        if step.key in gone:
+            instead[step.key] = after
+        else:
+            kept.append(replace(step, after=after))
+    return tuple(kept)
+
+
+# ------------------------------------------------------------------------------------------------------- proposal
+
+
+@dataclass(frozen=True, slots=True)
+class ProposedVisit:
+    """Where one visit could be, and why not earlier."""
+
+    step: SeriesStep
+    earliest: date
+    """The first day on which it may be, whether or not anybody has time."""
+    slots: tuple[Slot, ...] = ()
+    reasons: tuple[str, ...] = ()
+    """What the earliest day follows from, one sentence each."""
+    sentence: str = ""
+    """Why no free time is proposed; empty where there is one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """A step that has its day already: booked, done, or the answer itself."""
+
+    starts: datetime
+    ends: datetime
+
+
+def propose_series(
+    steps: Sequence[SeriesStep],
+    diary: Diary,
+    *,
+    clinician: str,
+    patient: str,
+    accepted_on: date,
+    now: datetime,
+    settled: Mapping[str, Settled] | None = None,
+    laboratory_due: Mapping[str, date] | None = None,
+    each: int = 3,
+) -> tuple[ProposedVisit, ...]:
+    """A proposal for every step that is not settled, in order, each after all it waits for.
+
+    ``settled`` are the steps that have their day; ``laboratory_due`` says for which steps laboratory work is ordered
+    and when it comes, which counts instead of the office's usual laboratory days. A later step is reckoned from the
+    first free time of an earlier one.
+    """
+    midnight = datetime.combine(accepted_on, time(0), diary.zone).astimezone(UTC)
+    known = {ANSWER: Settled(midnight, midnight)} | dict(settled or {})
+    due = laboratory_due or {}
+    words = {ANSWER: "the answer"} | {step.key: f"“{step.words}”" for step in steps}
+    found: list[ProposedVisit] = []
+    visits = 0
+    for step in steps:
+        if step.key in known:
+            continue
+        after, reasons = _floor(step, known, words, diary, now, due.get(step.key))
+        day = diary.day_of(after)
+        if step.time is None:
+            known[step.key] = Settled(after, after)
+            continue
+        visits += 1
+        slots: tuple[Slot, ...] = ()
+        if visits <= PROPOSED_AT_ONCE:
+            slots = free_slots(
+                diary,
+                clinician=clinician,
+                chairs=diary.chairs,
+                minutes=step.time.booked,
+                after=after,
+                patient=patient,
+                count=each,
+            )
+        ends = slots[0].ends if slots else after + timedelta(minutes=step.time.booked)
+        known[step.key] = Settled(slots[0].starts if slots else after, ends)
+        sentence = "" if slots or visits > PROPOSED_AT_ONCE else _no_time(step.time.booked, day, clinician, diary)
+        found.append(ProposedVisit(step, day, slots, reasons, sentence))
+    return tuple(found)
+
+
+def _floor(
+    step: SeriesStep,
+    known: Mapping[str, Settled],
+    words: Mapping[str, str],
+    diary: Diary,
+    now: datetime,
+    due: date | None,
+) -> tuple[datetime, tuple[str, ...]]:
+    """The earliest instant of a step, and the sentences for every wait that keeps it from being today."""
+    floors: list[tuple[datetime, str]] = []
+    for key, days in step.after:
+        if key not in known or (due is not None and key == f"{step.key.partition('#')[0]}.ordered"):
+            continue
+        if due is not None:
+            days = min(days, step.min_days)
+        if not days:
+            floors.append((known[key].ends, ""))
+            continue
+        day = diary.day_of(known[key].starts) + timedelta(days=days)
+        lab = "laboratory work takes " if key.endswith(".ordered") else ""
+        why = f"{lab}{many(days, 'day')} after {words[key]}: from {day.isoformat()}."
+        floors.append((_begin(day, diary), why[0].upper() + why[1:]))
+    floors.extend((_begin(wait.day, diary), f"{wait.why.capitalize()}: {wait.day.isoformat()}.") for wait in step.waits)
+    if due is not None:
+        floors.append((_begin(due, diary), f"Laboratory work is due on {due.isoformat()}."))
+    after = max([now, *(floor for floor, _ in floors)])
+    return after, tuple(dict.fromkeys(why for floor, why in floors if why and floor > now))
+
+
+def _begin(day: date, diary: Diary) -> datetime:
+    return datetime.combine(day, time(0), diary.zone).astimezone(UTC)
+
+
+def _no_time(minutes: int, day: date, clinician: str, diary: Diary) -> str:
+    name = diary.names.get(clinician, clinician)
+    if not diary.chairs:
+        return "The office book names no chair: type them with the opening hours."
+    if not diary.hours:
+        return "The office book says no opening hours: type them first."
+    longest = max(
+        (
+            (stretch.ends - stretch.starts) // timedelta(minutes=1)
+            for ahead in range(14)
+            for stretch in diary.open_stretches(day + timedelta(days=ahead))
+        ),
+        default=0,
+    )
+    if longest and longest < minutes:
+        return f"{minutes} minutes fit into no opening hours: the longest stretch without a break is {longest} minutes."
+    return f"{name} has no {minutes} minutes free within {SEARCH_DAYS} days of {day.isoformat()}."
