@@ -3,7 +3,6 @@
 Each function takes a book and what was typed and returns a whole new book, checked as a whole; nothing is stored here.
 """
 
-import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, time
@@ -16,7 +15,7 @@ from django.utils.translation import gettext as _
 
 from planner.practice.fields import day_words
 from planner.rules.book import LegalSetting, OfficeBook, OpenHours, PriceList, Service, TaxRate
-from planner.rules.bookfile import load_book
+from planner.rules.bookfile import load_book, with_changes
 from planner.rules.units import format_cents
 
 STARTER = settings.BASE_DIR / "fixtures" / "books" / "starter.toml"
@@ -38,8 +37,7 @@ def starter_book(day: date) -> OfficeBook:
 
 def checked(book: OfficeBook, **changed: Any) -> OfficeBook:
     """``book`` with some settings changed, read again as a whole. Raises BookError with every fault."""
-    data = book.model_dump(mode="json") | {name: _plain(value) for name, value in changed.items()}
-    return load_book(json.dumps(data))
+    return with_changes(book, **{name: _plain(value) for name, value in changed.items()})
 
 
 def _plain(value: Any) -> Any:

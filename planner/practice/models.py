@@ -126,3 +126,60 @@ class BookVersion(Public):
 
     def __str__(self) -> str:
         return f"office book {self.number}"
+
+
+class BookFile(Public):
+    """A file that somebody sent to be taken into the office book, byte for byte as it came."""
+
+    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
+    part = models.CharField(max_length=10)
+    """``prices``, ``materials`` or ``minutes``."""
+    name = models.CharField(max_length=200)
+    decimal_sign = models.CharField(max_length=1)
+    """The sign before decimals, as the person who sent it said."""
+    data = models.BinaryField()
+    sha256 = models.CharField(max_length=64)
+    sent_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(part__in=("prices", "materials", "minutes")), name="book_file_part_known"
+            ),
+            models.CheckConstraint(condition=Q(decimal_sign__in=(".", ",")), name="book_file_sign_known"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class LegalProposal(Versioned):
+    """A setting with legal weight that somebody asks the owner dentist to set; the answer is given once."""
+
+    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="legal_proposals")
+    key = models.CharField(max_length=40)
+    value = models.CharField(max_length=40)
+    effective = models.DateField()
+    reason = models.CharField(max_length=500)
+    asked_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    outcome = models.CharField(max_length=10, blank=True, default="")
+    """Empty while open, then ``set`` or ``declined``."""
+    answered_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    answered_at = models.DateTimeField(null=True, blank=True)
+    answer = models.CharField(max_length=500, blank=True, default="")
+
+    class Meta:
+        ordering = ("at", "id")
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(outcome__in=("", "set", "declined")), name="legal_proposal_outcome_known"
+            ),
+        ]
+        indexes = [models.Index(fields=("office", "outcome"), name="legal_proposals_open")]
+
+    def __str__(self) -> str:
+        return f"{self.key}: {self.value}"

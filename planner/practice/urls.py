@@ -3,7 +3,7 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
-from planner.practice import begin_views, office_views, staff_views, views
+from planner.practice import begin_views, exchange_views, office_views, staff_views, views
 
 app_name = "practice"
 urlpatterns = [
@@ -20,6 +20,9 @@ urlpatterns = [
     path("office/prices/<int:version>/", office_views.prices, name="prices"),
     path("office/prices/next/", office_views.next_prices, name="next_prices"),
     path("office/legal/", office_views.legal, name="legal"),
+    path("office/files/", exchange_views.files, name="files"),
+    path("office/files/out/<slug:part>.<slug:kind>", exchange_views.export, name="export"),
+    path("office/files/<str:public_id>/", exchange_views.file, name="file"),
     path("staff/", staff_views.staff_list, name="staff"),
     path("staff/add/", staff_views.staff_add, name="staff_add"),
     path("staff/<str:public_id>/", staff_views.person, name="person"),

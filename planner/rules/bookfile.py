@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import ValidationError
 
-from planner.rules.book import OfficeBook
+from planner.rules.book import Book, OfficeBook
 from planner.rules.typed_files import UnreadableError, faults_of, json_values
 
 LARGEST_CHARACTERS = 1_000_000
@@ -38,9 +38,27 @@ def load_book(text: str, day_zero: date | None = None) -> OfficeBook:
         book = OfficeBook.model_validate(data, context={"day_zero": day_zero})
     except ValidationError as error:
         raise BookError(map(str, faults_of(error, "planner/rules/book.py"))) from None
+    return agreed(book)
+
+
+def agreed(book: OfficeBook) -> OfficeBook:
+    """``book``, whose settings are right each by itself, if they are so together. Raises BookError with every fault."""
     if wrong := tuple(_contradictions(book)):
         raise BookError(wrong)
     return book
+
+
+def with_changes(book: OfficeBook, **changed: Any) -> OfficeBook:
+    """``book`` with some settings given anew as plain data; the rest is taken over as it was checked before.
+
+    Raises BookError with every fault.
+    """
+    rows = {name: value for name, value in book if isinstance(value, tuple) and value and isinstance(value[0], Book)}
+    plain = book.model_dump(mode="json", exclude=set(rows))
+    try:
+        return agreed(OfficeBook.model_validate(plain | rows | changed))
+    except ValidationError as error:
+        raise BookError(map(str, faults_of(error, "planner/rules/book.py"))) from None
 
 
 def _parse(text: str) -> dict[str, Any]:
