@@ -24,6 +24,11 @@ class PatientsConfig(AppConfig):
         "PictureReading",
         "PictureFile",
         "PictureSetAside",
+        "PayerPlan",
+        "CoverVersion",
+        "BenefitUsed",
+        "PayerQuestion",
+        "PayerAnswer",
         # What was set aside may be erased; that it was there, and its hash, stay.
         Guard("PictureContent", delete_if=_SET_ASIDE),
         Guard("Examination", update_if="OLD.status <> 'used'", delete_if="OLD.status <> 'used'"),

@@ -390,3 +390,7 @@ class PictureReading(Public):
 
     def __str__(self) -> str:
         return f"{self.kind} of {self.on}"
+
+
+# The tables of third parties that may pay. They point at the ones above, so they are read last.
+import planner.patients.payer_models  # noqa: E402, F401

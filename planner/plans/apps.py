@@ -56,4 +56,6 @@ class PlansConfig(AppConfig):
         "Payment",
         "BalanceSheet",
         "BalanceCall",
+        "PayerGuess",
+        "PayerPaid",
     )

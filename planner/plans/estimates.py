@@ -14,6 +14,7 @@ from django.db.models import Max
 from planner.patients.examinations import close_examination
 from planner.plans.facts import case_facts, deciding_hash, facts_hash
 from planner.plans.models import Answer, Case, Channel, Estimate, FrozenPlan, Showing, State
+from planner.plans.payer_guesses import freeze_guess
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import read_book, today, version_in_force
 from planner.practice.catalogue import in_force
@@ -182,6 +183,12 @@ def check_estimate(
             record(actor=actor, act="estimate.replace", subject=old, content={"by": saved.issue}, at=now)
         content = {"sha256": frozen.sha256, "valid_through": saved.valid_through.isoformat()}  # type: ignore[union-attr]
         record(actor=actor, act="estimate.check", subject=saved, content=content, at=now)
+        try:
+            with transaction.atomic():
+                freeze_guess(estimate=saved, plan=plan, actor=actor, now=now)
+        except Refused:
+            # Payers' plans that cannot be are the desk's to put right; a price does not wait for a guess.
+            record(actor=actor, act="payer.no_guess", subject=saved, at=now)
     return saved
 
 

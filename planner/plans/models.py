@@ -206,5 +206,6 @@ class Showing(Public):
         return f"shown on {self.on}"
 
 
-# The tables of what was accepted. They point at the ones above by name, so they are read last.
-import planner.plans.accepted_models  # noqa: E402, F401
+# The tables of what was accepted and of what payers may add. They point at the ones above by name: they are read last.
+import planner.plans.accepted_models  # noqa: E402
+import planner.plans.payer_models  # noqa: E402, F401

@@ -60,6 +60,7 @@ class Thing(StrEnum):
     RECEIPT = "receipt"
     REFUND = "refund"
     BALANCE = "balance due"
+    PAYER = "payer guess"
 
 
 # Rows are things, columns are roles in the order of Role. V view, C create, E edit a draft, A approve or sign, R run.
@@ -92,6 +93,7 @@ laboratory work| VCE | VCE | VCE | VCE  | VCE | VCE  | -  | V
 receipt        | VC  | VC  | -   | V    | VCE | VC   | -  | V
 refund         | -   | VC  | -   | V    | VCA | VCRA | -  | V
 balance due    | -   | -   | -   | V    | VC  | VC   | -  | V
+payer guess    | VC  | VCE | -   | -    | VCE | V    | -  | V
 """
 
 

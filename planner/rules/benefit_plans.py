@@ -25,6 +25,8 @@ Told = Literal["written answer", "phone", "own guess"]
 """On what a figure rests."""
 Coordination = Literal["standard", "maintenance", "non-duplication", "carve-out", "unknown"]
 """How a plan counts what another has paid before it; see :mod:`planner.rules.coordination`."""
+Missing = date | Literal["always", "not known"]
+"""Since when a tooth is missing; ``always`` for one that never formed."""
 Months = Annotated[int, Field(ge=0, le=600)]
 Age = Annotated[int, Field(ge=0, le=130)]
 Words = Annotated[str, Field(max_length=300)]
@@ -328,8 +330,8 @@ class Work:
     finishes: date
     looks_only: bool | None
     """None: nobody has said."""
-    missing_since: date | Literal["always", "not known"] | None = None
-    """Only where it replaces a tooth: since when that is missing; ``always`` for one that never formed."""
+    missing_since: Missing | None = None
+    """Only where it replaces a tooth."""
     tooth_words: str = ""
 
     def __post_init__(self) -> None:

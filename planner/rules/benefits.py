@@ -421,11 +421,12 @@ class _Tests:
         deductible = min(account.deductible[self.year], allowed) if self.group.deductible else 0
         if self.plan.deductible_cents:
             left = format_cents(account.deductible[self.year])
-            self.said.append(
-                f"test 10: deductible {format_cents(deductible)} taken off, {left} was left"
-                if self.group.deductible
-                else "test 10: no deductible in this class"
-            )
+            taken = f"deductible {format_cents(deductible)} taken off, {left} was left"
+            if not self.group.deductible:
+                taken = "no deductible in this class"
+            elif not account.deductible[self.year]:
+                taken = "the deductible is met"
+            self.said.append(f"test 10: {taken}")
         percent = Fraction(self.group.percent)
         exact = format_cents(half_up(percent_of(allowed - deductible, percent)))
         self.said.append(

@@ -20,11 +20,13 @@ from planner.patients.models import (
     PlaceReading,
     ToothReading,
 )
+from planner.patients.payer_models import BenefitUsed, CoverVersion, PayerAnswer, PayerPlan, PayerQuestion
 from planner.patients.pictures import add_picture, set_aside
 from planner.plans.casefiles import import_case_file
 from planner.rules.mouth import EmptyPlace
 from planner.rules.teeth import Tooth
 from tests.closed_rows import Ground, Maker
+from tests.payers import desk_of, with_payer
 from tests.support import NOW, TODAY
 
 
@@ -59,18 +61,34 @@ def _of_a_picture(model: type[Model]) -> Callable[[Ground], Model]:
     return make
 
 
-CLOSED_ROWS: dict[str, Maker] = {
-    model._meta.label_lower: _of_a_picture(model) for model in (PictureFile, PictureContent, PictureSetAside)
-} | {
-    model._meta.label_lower: _first(model)
-    for model in (
-        HistoryForm,
-        AnyChange,
-        PictureReading,
-        Examination,
-        ToothReading,
-        GapReading,
-        AbsentReading,
-        PlaceReading,
-    )
-}
+def _of_payers(model: type[Model]) -> Callable[[Ground], Model]:
+    def make(ground: Ground) -> Model:
+        case = import_case_file(facts=ground.lead_case, actor=ground.owner, now=NOW).case
+        with_payer(case.patient, desk_of(ground.owner))
+        row = model._default_manager.first()
+        assert row is not None
+        return row
+
+    return make
+
+
+CLOSED_ROWS: dict[str, Maker] = (
+    {model._meta.label_lower: _of_a_picture(model) for model in (PictureFile, PictureContent, PictureSetAside)}
+    | {
+        model._meta.label_lower: _first(model)
+        for model in (
+            HistoryForm,
+            AnyChange,
+            PictureReading,
+            Examination,
+            ToothReading,
+            GapReading,
+            AbsentReading,
+            PlaceReading,
+        )
+    }
+    | {
+        model._meta.label_lower: _of_payers(model)
+        for model in (PayerPlan, CoverVersion, BenefitUsed, PayerQuestion, PayerAnswer)
+    }
+)
