@@ -15,7 +15,7 @@ from planner.plans.estimates import check_estimate, compute_plan, draft_estimate
 from planner.plans.models import Estimate
 from planner.practice.models import Staff
 from planner.rules.mouth import CaseFacts
-from tests.letters.sample import DAY_0, case_plan
+from tests.letters.sample import DAY_0, case_plan, plan_with
 from tests.support import NOW
 
 ISSUE = Issue(
@@ -59,6 +59,11 @@ def rightmost(content: bytes) -> list[float]:
     return [start for _text, start in _read(content)]
 
 
+NOT_NOW = "not-now-letter"
+HANDED_OVER = [kind for kind in KINDS if kind != NOT_NOW]
+"""The papers of a case in which something can be offered."""
+
+
 @cache
 def render_once(what: Job) -> Rendered:
     """Renders as a worker would, but the same paper only once for all tests."""
@@ -67,8 +72,9 @@ def render_once(what: Job) -> Rendered:
 
 @cache
 def rendered(kind: str, points: int = 11) -> Rendered:
-    """A paper of the lead case in one print size, made once for all tests."""
-    return render_once(job(case_plan().to_json(), kind, ISSUE, points=points))
+    """A paper of the lead case in one print size, made once for all tests; "not now" of the case held back."""
+    plan = plan_with() if kind == NOT_NOW else case_plan()
+    return render_once(job(plan.to_json(), kind, ISSUE, points=points))
 
 
 @pytest.fixture(scope="session")

@@ -6,6 +6,7 @@ Prose and frequencies are stand-ins of the kind that the treatment files hold.
 
 import json
 import re
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from functools import cache
@@ -688,3 +689,19 @@ def case_plan(
         rules_sha256=sha256(b"rules"),
         book_sha256=sha256(b"book"),
     )
+
+
+FILLED = Reason("G2", Verdict.WAIT, "Open decay is filled first.", earliest=date(2026, 3, 16), missing_step="fill it")
+GUMS = Reason("G4", Verdict.WAIT, "The gums come first.", earliest=date(2026, 4, 20))
+ASKED = Reason("x", Verdict.ASK, "Not known yet: the jaw.")
+
+
+def plan_with(**reasons: tuple[Reason, ...]) -> CasePlan:
+    """The lead case with every option but doing nothing held back; ``reasons`` by key, else the decay."""
+    options = []
+    for option in case_plan().options:
+        found = reasons.get(option.key.replace("-", "_"), (FILLED,))
+        if option.key != "none":
+            option = replace(option, reasons=found, verdict=max((r.verdict for r in found), key=lambda v: v.severity))
+        options.append(option)
+    return replace(case_plan(), options=tuple(options), recommended="")

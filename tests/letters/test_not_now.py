@@ -1,8 +1,5 @@
 """When nothing can be offered: what must come first, from which day, and what stays possible."""
 
-from dataclasses import replace
-from datetime import date
-
 import pytest
 
 from planner.letters import ipdas, prose
@@ -16,24 +13,9 @@ from planner.rules.reading import TARGET, grade
 from planner.rules.results import CasePlan
 from planner.rules.verdicts import Reason, Verdict
 from tests.letters.conftest import ISSUE
-from tests.letters.sample import case_plan
+from tests.letters.sample import ASKED, FILLED, GUMS, case_plan, plan_with
 from tests.rules.test_casefile import TODAY, lead
 from tests.rules.test_duration import BOOK
-
-FILLED = Reason("G2", Verdict.WAIT, "Open decay is filled first.", earliest=date(2026, 3, 16), missing_step="fill it")
-GUMS = Reason("G4", Verdict.WAIT, "The gums come first.", earliest=date(2026, 4, 20))
-ASKED = Reason("x", Verdict.ASK, "Not known yet: the jaw.")
-
-
-def plan_with(**reasons: tuple[Reason, ...]) -> CasePlan:
-    """The lead case with every option but doing nothing held back; ``reasons`` by key, else the decay."""
-    options = []
-    for option in case_plan().options:
-        found = reasons.get(option.key.replace("-", "_"), (FILLED,))
-        if option.key != "none":
-            option = replace(option, reasons=found, verdict=max((r.verdict for r in found), key=lambda v: v.severity))
-        options.append(option)
-    return replace(case_plan(), options=tuple(options), recommended="")
 
 
 def said(plan: CasePlan, *, show_private: bool = True) -> NotNow | None:

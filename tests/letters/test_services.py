@@ -10,7 +10,6 @@ from planner.letters import services
 from planner.letters.access import load_document
 from planner.letters.issue import Issue
 from planner.letters.models import Document
-from planner.letters.papers import KINDS
 from planner.letters.pdf import Job, PaperError, Rendered
 from planner.letters.services import check_documents, issue_of, render_papers
 from planner.plans.models import Estimate
@@ -20,7 +19,7 @@ from planner.rules.frozen import thaw
 from planner.rules.results import sha256
 from planner.trail.errors import NotAllowed, Refused
 from planner.trail.models import TrailEntry
-from tests.letters.conftest import render_once, texts
+from tests.letters.conftest import HANDED_OVER, render_once, texts
 from tests.support import NOW, TODAY, guards_lifted
 
 pytestmark = pytest.mark.django_db
@@ -40,8 +39,8 @@ def make(checked: Estimate, actor: Staff, *kinds: str, **more: object) -> tuple[
 
 
 def test_all_papers_of_a_checked_estimate(checked: Estimate, owner: Staff) -> None:
-    made = make(checked, owner, *KINDS, issue=issue_of(checked, chosen=_bonding(checked)))
-    assert [document.kind for document in made] == ["option-sheet", "estimate", "consent-letter", "wax-up-order"]
+    made = make(checked, owner, *HANDED_OVER, issue=issue_of(checked, chosen=_bonding(checked)))
+    assert [document.kind for document in made] == HANDED_OVER
     for document in made:
         assert document.sha256 == sha256(bytes(document.content))
         assert document.pages == len(texts(bytes(document.content)))
