@@ -12,7 +12,7 @@ from planner.letters import wax_up
 from planner.letters.access import load_document
 from planner.letters.forms import PapersForm
 from planner.letters.models import Document
-from planner.letters.papers import KINDS, kind_of
+from planner.letters.papers import KINDS, kind_of, kinds_of
 from planner.letters.services import check_documents, handed_out, issue_of, ordered, render_papers
 from planner.plans.access import load_estimate
 from planner.plans.estimates import read_frozen
@@ -35,7 +35,9 @@ def papers(request: HttpRequest, public_id: str) -> HttpResponse:
     kinds = _kinds(actor) if plan is not None and estimate.state != State.REPLACED else []
     form = None
     if plan is not None and kinds:
-        first = {"kinds": [kind for kind in kinds if kind != wax_up.KEY], "points": plan.print_points}
+        # Ticked is what this plan allows; an order to a workshop is never made in passing.
+        usual = [kind for kind in kinds_of(plan.to_json()) if kind in kinds and kind != wax_up.KEY]
+        first = {"kinds": usual, "points": plan.print_points}
         today, options = books.today(estimate.office, now), _options(estimate, plan)
         form = PapersForm(posted(request), kinds=kinds, options=options, today=today, initial=first)
         if form.is_valid():
