@@ -126,6 +126,26 @@ def visit_time(work: Sequence[Blocks], correlation: Decimal, slot_minutes: int) 
     return replace(time, how=tuple(how))
 
 
+@dataclass(frozen=True, slots=True)
+class WrongSums:
+    """What two tempting ways of adding up would say 8 of 10 visits stay within; neither is booked."""
+
+    independent: int
+    """Teeth that have nothing to do with each other: too short, since a bad day is bad for every tooth."""
+    added: int
+    """Each piece's own "8 in 10" added up: too long, since not everything goes slowly at once."""
+
+
+def wrong_sums(work: Sequence[Blocks], slot_minutes: int) -> WrongSums:
+    """The two wrong sums for a visit with this work, minutes."""
+    independent = visit_time(work, Decimal(0), slot_minutes)
+    spreads = sum(
+        (part.set_up.spread + part.teeth * part.per_tooth.spread + part.finish.spread for part in work), Fraction(0)
+    )
+    all_slow = VisitTime(independent.mean, float(spreads), independent.usual, slot_minutes)
+    return WrongSums(independent.eight_in_ten, all_slow.eight_in_ten)
+
+
 def _said(part: Blocks) -> str:
     once = [
         f"{name} {span.fast}/{span.usual}/{span.slow}"
@@ -254,9 +274,9 @@ def order_steps(steps: Sequence[tuple[str, Sequence[str]]]) -> tuple[str, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Timing:
-    """Minutes that one piece of work really took."""
+    """Minutes that one piece of work really took; a visit with several teeth gives its minutes for each of them."""
 
-    minutes: int
+    minutes: Exact
     disturbed: bool = False
     """A fire alarm, a fainting: kept, and not learnt from."""
 
@@ -272,6 +292,12 @@ class Proposal:
     """Mean of the later half less mean of the earlier half, minutes."""
     inside_band: int
     """Timings within the 10-to-90 band of the starting value; about 8 of 10 should be."""
+    band: tuple[Fraction, Fraction]
+    """Of the starting value, minutes."""
+    span: Span
+    """Fast, usual and slow in whole minutes, whose mean is the proposal as nearly as they go."""
+    capped: int
+    """Timings that counted as twice the usual minutes because they were longer."""
 
 
 def propose_minutes(start: Span, timings: Sequence[Timing], weight: int = 10) -> Proposal | None:
@@ -291,4 +317,24 @@ def propose_minutes(start: Span, timings: Sequence[Timing], weight: int = 10) ->
     drift = sum(later, Fraction(0)) / len(later) - sum(earlier, Fraction(0)) / len(earlier) if later else Fraction(0)
     reach = Fraction(NormalDist().inv_cdf(NINE_IN_TEN)) * start.spread
     inside = sum(abs(minutes - start.mean) <= reach for minutes in known)
-    return Proposal((weight * start.mean + n * own) / (weight + n), own, n, drift, inside)
+    proposed = (weight * start.mean + n * own) / (weight + n)
+    return Proposal(
+        proposed=proposed,
+        own_mean=own,
+        count=n,
+        drift=drift,
+        inside_band=inside,
+        band=(start.mean - reach, start.mean + reach),
+        span=_stretched(start, proposed),
+        capped=sum(not timing.disturbed and timing.minutes > most for timing in timings),
+    )
+
+
+def _stretched(start: Span, mean: Fraction) -> Span:
+    """``start`` in proportion to another mean, in whole minutes; fast and slow move with the usual minutes."""
+    if not start.mean:
+        return start
+    fast, usual, slow = (
+        half_up(Fraction(minutes) * mean / start.mean) for minutes in (start.fast, start.usual, start.slow)
+    )
+    return Span(fast, usual, slow)

@@ -96,7 +96,8 @@ def _teeth(course: Course, treatment: str) -> tuple[Tooth, ...]:
     )
 
 
-def _blocks(treatment: str, visit: Visit, teeth: int, book: OfficeBook) -> Blocks:
+def block_minutes(treatment: str, visit: Visit, teeth: int, book: OfficeBook) -> Blocks:
+    """The minutes of ``visit`` by block, the office's own where its book has any, else the starting ones."""
     start = Blocks(treatment, visit.key, teeth, Span(*visit.set_up), Span(*visit.per_tooth), Span(*visit.finish))
     return office_blocks(book, start)
 
@@ -126,7 +127,7 @@ def working_visits(
 
 def review_time(visit: Visit, treatment: str, book: OfficeBook) -> VisitTime:
     """How long a review takes."""
-    return visit_time([_blocks(treatment, visit, 0, book)], book.tooth_correlation, book.slot_minutes)
+    return visit_time([block_minutes(treatment, visit, 0, book)], book.tooth_correlation, book.slot_minutes)
 
 
 def _working_visits(
@@ -136,7 +137,9 @@ def _working_visits(
     for part in parts:
         teeth = _teeth(course, part.key)
         if later := joined_at(part, combination):
-            brought.setdefault(later, []).extend(_blocks(part.key, visit, len(teeth), book) for visit in working(part))
+            brought.setdefault(later, []).extend(
+                block_minutes(part.key, visit, len(teeth), book) for visit in working(part)
+            )
             continue
         others = brought.get(part.key, [])
         for visit in working(part):
@@ -148,7 +151,7 @@ def _one_visit(
     part: Treatment, visit: Visit, teeth: tuple[Tooth, ...], others: list[Blocks], book: OfficeBook
 ) -> Iterator[WorkingVisit]:
     def time_of(some: tuple[Tooth, ...]) -> VisitTime:
-        blocks = [*others, _blocks(part.key, visit, len(some), book)]
+        blocks = [*others, block_minutes(part.key, visit, len(some), book)]
         return visit_time(blocks, book.tooth_correlation, book.slot_minutes)
 
     beside = tuple(dict.fromkeys(block.treatment for block in others))

@@ -89,6 +89,26 @@ class Need:
     how: str
 
 
+def latex_free(materials: Sequence[MaterialUse], book: OfficeBook, latex: bool | None) -> tuple[MaterialUse, ...]:
+    """``materials`` with exactly one of each pair that comes with and without latex.
+
+    ``latex`` is whether the patient must not meet it: True, False, or None where nobody asked, which counts as True.
+    Only with a plain "no" does the office's latex material stay, and then it stands for the other one. One that the
+    office has no latex-free kind of is left out, never used.
+    """
+    pairs: dict[str, str] = read_settings("materials.toml")["latex_free_instead"].value
+    keys = {row.key for row in materials}
+    gone: set[str] = set()
+    come: list[str] = []
+    for with_latex, without in pairs.items():
+        if with_latex in keys and latex is False:
+            gone.add(without)
+        elif with_latex in keys:
+            gone.add(with_latex)
+            come.append(without)
+    return tuple(row for row in book.materials if (row.key in keys or row.key in come) and row.key not in gone)
+
+
 def forecast(
     book: OfficeBook,
     treatment: str,
@@ -98,15 +118,18 @@ def forecast(
     teeth: int = 0,
     visits: int = 1,
     arches: int = 0,
+    latex: bool | None = None,
 ) -> tuple[Need, ...]:
     """What one treatment takes from the shelf, in the order of the office's list.
 
     ``materials`` are the keys the treatment's own file names; the office's book may add some. Where ``built`` says
     what is added, composites follow from it; else the office's amount per tooth is taken for ``teeth`` (the number
-    built, when not given). Waste is added except to what is counted in whole pieces.
+    built, when not given). Waste is added except to what is counted in whole pieces. ``latex`` as in
+    :func:`latex_free`.
     """
     count = teeth or len(built)
-    used = [row for row in book.materials if row.key in materials or treatment in row.treatments]
+    named = [row for row in book.materials if row.key in materials or treatment in row.treatments]
+    used = latex_free(named, book, latex)
     shared = sum((Fraction(material.per_tooth) for material in used if material.by_geometry), Fraction(0))
     grams = sum((tooth.grams for tooth in built), Fraction(0))
     needs: list[Need] = []
@@ -134,6 +157,36 @@ def _need(material: MaterialUse, exact: Fraction, how: str) -> Need:
     price = material.pack_cents
     cents = None if price is None else half_up(price * exact / Fraction(material.pack_amount))
     return Need(material.key, material.words, material.unit, _amount(exact), cents, how)
+
+
+def together(needs: Sequence[Need]) -> tuple[Need, ...]:
+    """The same material of several treatments or visits as one need, in the order first met."""
+    found: dict[str, Need] = {}
+    for need in needs:
+        if known := found.get(need.material):
+            cents = None if known.cents is None or need.cents is None else known.cents + need.cents
+            how = known.how if known.how == need.how else f"{known.how}; {need.how}"
+            need = replace(known, amount=known.amount + need.amount, cents=cents, how=how)
+        found[need.material] = need
+    return tuple(found.values())
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialCost:
+    """What the materials of a forecast cost, beside the office's flat planning value."""
+
+    cents: int
+    """Of what has a price, each material rounded half-up to cents."""
+    unpriced: tuple[str, ...]
+    """Materials whose pack has no price yet: the sum is short of them."""
+
+
+def material_cost(needs: Sequence[Need]) -> MaterialCost:
+    """What ``needs`` cost by the prices of their packs."""
+    return MaterialCost(
+        sum(need.cents for need in needs if need.cents is not None),
+        tuple(need.words for need in needs if need.cents is None),
+    )
 
 
 def _amount(exact: Fraction) -> Decimal:
@@ -173,9 +226,16 @@ class RunsOld:
 
 @dataclass(frozen=True, slots=True)
 class Order:
+    """Whole packs to order of one material."""
+
     material: str
     packs: int
     why: str
+    words: str
+    unit: str
+    pack_amount: Decimal
+    cents: int | None
+    """What the packs cost; None while a pack has no price."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,4 +301,6 @@ def _orders(book: OfficeBook, left: Sequence[Lot], shortages: Sequence[Shortage]
         wanted = missing + max(mark - good, Decimal(0))
         why = f"{missing} {material.unit} missing for booked visits, " if missing else ""
         why += f"{good} {material.unit} left after them, reorder mark {mark} {material.unit}"
-        yield Order(material.key, ceil(wanted / material.pack_amount), why)
+        packs = ceil(wanted / material.pack_amount)
+        cents = None if material.pack_cents is None else packs * material.pack_cents
+        yield Order(material.key, packs, why, material.words, material.unit, material.pack_amount, cents)

@@ -11,13 +11,13 @@ from decimal import Decimal
 
 from planner.rules import outlook
 from planner.rules.book import OfficeBook, PriceList
-from planner.rules.charging import arches_of, charges_of
+from planner.rules.charging import charges_of
 from planner.rules.compose import PART_CLOSING
 from planner.rules.courses import Course, Work
 from planner.rules.duration import Duration, duration_of
 from planner.rules.evidence import Language, Line
 from planner.rules.gates import after_overrides, judge
-from planner.rules.materials import Built, forecast
+from planner.rules.material_needs import treatment_needs
 from planner.rules.money import Charge, Estimate, EstimateError, estimate
 from planner.rules.money import Line as PricedLine
 from planner.rules.mouth import CaseFacts, Override, OwnOption
@@ -370,16 +370,6 @@ def _price_line(line: PricedLine) -> PriceLine:
 
 
 def _materials(course: Course, desk: Desk) -> Iterable[tuple[str, Decimal, str]]:
-    for key in course.treatments:
-        built: list[Built] = []
-        face = desk.treatments[key].works_on == "faces"
-        if face or desk.treatments[key].works_on == "spaces":
-            for work in course.work:
-                found = desk.facts.tooth(work.tooth) if work.treatment == key and work.tooth else None
-                shaped = face or work.mesial or work.distal or work.lengthening
-                if found is not None and found.width and found.length and shaped:
-                    built.append(Built.of(work, found.width, found.length, face=face))
-        teeth = len(course.teeth(key))
-        materials = desk.treatments[key].materials
-        for need in forecast(desk.book, key, materials, built, teeth=teeth, arches=arches_of(desk.treatments[key])):
+    for part in desk.parts(course):
+        for need in treatment_needs(part, course.work, desk.facts, desk.book):
             yield need.words, need.amount, need.unit

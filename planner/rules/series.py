@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Final
 
 from planner.rules.book import OfficeBook
-from planner.rules.booking import SEARCH_DAYS, Diary, NotBefore, Slot, free_slots
+from planner.rules.booking import SEARCH_DAYS, Diary, NotAfter, NotBefore, Slot, free_slots
 from planner.rules.calendar_days import DayStep
 from planner.rules.clock import VisitTime
 from planner.rules.course_days import ANSWER, course_steps
@@ -49,12 +49,17 @@ class SeriesStep:
 
 
 def course_of(option: OptionShape) -> Course:
-    """The plain work of an option as it was frozen, enough to reckon minutes and days from."""
+    """The plain work of an option as it was frozen, enough to reckon minutes, days and materials from."""
     work = tuple(
         Work(
             line.treatment,
             line.tooth,
+            line.surfaces,
+            mesial=line.mesial_tenths,
+            distal=line.distal_tenths,
+            lengthening=line.lengthening_tenths,
             removal=line.removal_tenths,
+            narrower=line.narrower,
             crown_percent=(line.crown_percent_low, line.crown_percent_high),
             fills_place=line.fills_place,
             irreversible=line.irreversible,
@@ -190,10 +195,9 @@ def propose_series(
     and when it comes, which counts instead of the office's usual laboratory days. A later step is reckoned from the
     first free time of an earlier one.
     """
-    midnight = datetime.combine(accepted_on, time(0), diary.zone).astimezone(UTC)
-    known = {ANSWER: Settled(midnight, midnight)} | dict(settled or {})
+    known = {ANSWER: _answered(accepted_on, diary)} | dict(settled or {})
     due = laboratory_due or {}
-    words = {ANSWER: "the answer"} | {step.key: f"“{step.words}”" for step in steps}
+    words = _words(steps)
     found: list[ProposedVisit] = []
     visits = 0
     for step in steps:
@@ -223,6 +227,45 @@ def propose_series(
     return tuple(found)
 
 
+def waits_of(
+    step: SeriesStep,
+    steps: Sequence[SeriesStep],
+    diary: Diary,
+    *,
+    accepted_on: date,
+    settled: Mapping[str, Settled],
+) -> tuple[tuple[NotBefore, ...], tuple[NotAfter, ...]]:
+    """What keeps ``step`` from being earlier, and what keeps it from being later, by what is booked or done already.
+
+    When laboratory work comes is not among it: whoever books knows that better.
+    """
+    known = {ANSWER: _answered(accepted_on, diary)} | dict(settled)
+    known.pop(step.key, None)
+    floors = _floors(step, known, _words(steps), diary, date.min)
+    waits = tuple(NotBefore(diary.day_of(floor), why.removesuffix(".")) for floor, why in floors)
+    holds = []
+    for later in steps:
+        if later.key not in known:
+            continue
+        for key, days in later.after:
+            if key == step.key:
+                booked = diary.day_of(known[later.key].starts)
+                why = f"{many(days, 'day')} must lie between it and “{later.words}” on {booked.isoformat()}"
+                if not days:
+                    why = f"“{later.words}” comes after it, on {booked.isoformat()}"
+                holds.append(NotAfter(booked - timedelta(days=days), why))
+    return waits, tuple(holds)
+
+
+def _words(steps: Sequence[SeriesStep]) -> dict[str, str]:
+    return {ANSWER: "the answer"} | {step.key: f"“{step.words}”" for step in steps}
+
+
+def _answered(accepted_on: date, diary: Diary) -> Settled:
+    midnight = _begin(accepted_on, diary)
+    return Settled(midnight, midnight)
+
+
 def _floor(
     step: SeriesStep,
     known: Mapping[str, Settled],
@@ -232,24 +275,30 @@ def _floor(
     due: date | None,
 ) -> tuple[datetime, tuple[str, ...]]:
     """The earliest instant of a step, and the sentences for every wait that keeps it from being today."""
+    floors = _floors(step, known, words, diary, due)
+    after = max([now, *(floor for floor, _ in floors)])
+    return after, tuple(dict.fromkeys(why for floor, why in floors if why and floor > now))
+
+
+def _floors(
+    step: SeriesStep, known: Mapping[str, Settled], words: Mapping[str, str], diary: Diary, due: date | None
+) -> list[tuple[datetime, str]]:
     floors: list[tuple[datetime, str]] = []
-    for key, days in step.after:
+    for key, least in step.after:
         if key not in known or (due is not None and key == f"{step.key.partition('#')[0]}.ordered"):
             continue
-        if due is not None:
-            days = min(days, step.min_days)
+        days = least if due is None else min(least, step.min_days)
         if not days:
-            floors.append((known[key].ends, ""))
+            floors.append((known[key].ends, f"{words[key]} comes first".capitalize()))
             continue
         day = diary.day_of(known[key].starts) + timedelta(days=days)
         lab = "laboratory work takes " if key.endswith(".ordered") else ""
         why = f"{lab}{many(days, 'day')} after {words[key]}: from {day.isoformat()}."
         floors.append((_begin(day, diary), why[0].upper() + why[1:]))
     floors.extend((_begin(wait.day, diary), f"{wait.why.capitalize()}: {wait.day.isoformat()}.") for wait in step.waits)
-    if due is not None:
+    if due is not None and due > date.min:
         floors.append((_begin(due, diary), f"Laboratory work is due on {due.isoformat()}."))
-    after = max([now, *(floor for floor, _ in floors)])
-    return after, tuple(dict.fromkeys(why for floor, why in floors if why and floor > now))
+    return floors
 
 
 def _begin(day: date, diary: Diary) -> datetime:

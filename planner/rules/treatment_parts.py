@@ -173,6 +173,10 @@ class Step(Knowledge):
     """Calendar days that must pass after this step before the next."""
     only_if: str = ""
     """The finding under which the step is done; empty for always."""
+    cures: Annotated[int, Field(ge=0, le=20)] = 0
+    """How often the light is used, each time the step is done; counted from its words."""
+    cures_of: Literal["resin", "adhesive"] = "resin"
+    """What is cured, which sets the shortest time."""
 
 
 class Charge(Knowledge):

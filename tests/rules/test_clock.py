@@ -22,6 +22,7 @@ from planner.rules.clock import (
     StepOrderError,
     Timing,
     VisitTime,
+    WrongSums,
     in_pairs,
     office_blocks,
     order_steps,
@@ -29,6 +30,7 @@ from planner.rules.clock import (
     share_block,
     split_visits,
     visit_time,
+    wrong_sums,
 )
 from planner.rules.teeth import Tooth
 from tests.rules.books import DAY_ZERO, teeth, tern_row
@@ -64,6 +66,7 @@ def test_neither_independence_nor_adding_up_is_the_right_sum() -> None:
     each_by_itself = blocks.set_up.spread + 3 * blocks.per_tooth.spread + blocks.finish.spread
     assert round(float(correlated.mean) + float(norm.ppf(0.8)) * float(each_by_itself)) == 208
     assert added < each_by_itself
+    assert wrong_sums([bonding(3)], BOOK.slot_minutes) == WrongSums(independent=198, added=208)
 
 
 @given(st.integers(1, 8), st.decimals("0", "1", places=2))
@@ -195,10 +198,17 @@ def test_own_timings_propose_and_do_not_decide() -> None:
     assert (found.count, found.own_mean, found.proposed) == (12, 53, Fraction("50.5"))
     assert found.drift == Fraction(317, 6) - Fraction(319, 6)
     assert found.inside_band == 7  # between 40.02 and 54.98
+    assert [round(float(end), 2) for end in found.band] == [40.02, 54.98]
+    # 35/45/70 stretched by 50.5 / 47.5 to whole minutes; by hand (37 + 4 × 48 + 74) ÷ 6 = 50.5
+    assert (found.span, found.span.mean, found.capped) == (Span(37, 48, 74), Fraction("50.5"), 0)
     assert propose_minutes(Span(35, 45, 70), timings[-1:]) is None
     one = propose_minutes(Span(35, 45, 70), [Timing(400)])
     assert one is not None
-    assert (one.own_mean, one.drift) == (90, 0)
+    assert (one.own_mean, one.drift, one.capped) == (90, 0, 1)
+    # Three teeth at one visit in 159 minutes are 53 for each
+    three = propose_minutes(Span(35, 45, 70), [Timing(Fraction(159, 3))])
+    assert three is not None
+    assert three.own_mean == 53
 
 
 @given(st.lists(st.integers(1, 300), min_size=1, max_size=30))
@@ -207,6 +217,14 @@ def test_a_proposal_lies_between_the_starting_value_and_the_offices_own(minutes:
     found = propose_minutes(start, [Timing(value) for value in minutes])
     assert found is not None
     assert min(start.mean, found.own_mean) <= found.proposed <= max(start.mean, found.own_mean) <= 90
+    assert abs(found.span.mean - found.proposed) <= Fraction(1, 2)
+
+
+@given(st.integers(1, 8), st.decimals("0", "1", places=2))
+def test_the_spread_lies_between_independent_and_fully_dependent_teeth(count: int, correlation: Decimal) -> None:
+    found = bonding_time(count, correlation=str(correlation)).deviation
+    independent, dependent = (bonding_time(count, correlation=end).deviation for end in ("0", "1"))
+    assert independent - 1e-9 <= found <= dependent + 1e-9
 
 
 # ---------------------------------------------------------------- days

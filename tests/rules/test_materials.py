@@ -8,10 +8,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.rules.book import MaterialUse
+from planner.rules.book import MaterialUse, OfficeBook
 from planner.rules.cents import half_up
 from planner.rules.courses import Work
-from planner.rules.materials import Built, Lot, Need, check_stock, flat_material_cost, forecast
+from planner.rules.materials import (
+    Built,
+    Lot,
+    Need,
+    check_stock,
+    flat_material_cost,
+    forecast,
+    material_cost,
+    together,
+)
 from planner.rules.settings import read_settings
 from tests.rules.books import DAY_ZERO, teeth, tern_row
 
@@ -79,6 +88,37 @@ def test_without_measurements_the_offices_amounts_are_taken() -> None:
     assert forecast(BOOK, "bonding", (), teeth=2) == ()
 
 
+def test_latex_is_used_only_after_a_plain_no() -> None:
+    # An office that keeps both dams and uses latex ones for bonding
+    latex = next(row for row in BOOK.materials if row.key == "dam-latex").model_copy(
+        update={"treatments": ("bonding",), "per_visit": Decimal(1)}
+    )
+    book = BOOK.model_copy(update={"materials": (*(row for row in BOOK.materials if row.key != "dam-latex"), latex)})
+
+    def dams(latex: bool | None, book: OfficeBook = book) -> list[str]:
+        found = forecast(book, "bonding", BONDING, teeth=1, latex=latex)
+        return [need.material for need in found if need.material.startswith("dam")]
+
+    assert (dams(True), dams(None), dams(False)) == (["dam-non-latex"], ["dam-non-latex"], ["dam-latex"])
+    only = book.model_copy(update={"materials": (latex,)})
+    assert (dams(None, only), dams(False, only)) == ([], ["dam-latex"])
+    assert dams(False, BOOK) == ["dam-non-latex"]
+
+
+def test_materials_of_an_option_cost_by_their_packs_beside_the_flat_value() -> None:
+    needs = forecast(BOOK, "bonding", BONDING, [Built(LATERAL, 55, 83, 7, 9, 13)], arches=1)
+    found = material_cost(needs)
+    assert (found.cents, found.unpriced) == (sum(need.cents or 0 for need in needs), ())
+    bare = BOOK.model_copy(
+        update={"materials": tuple(row.model_copy(update={"pack_cents": None}) for row in BOOK.materials)}
+    )
+    unpriced = material_cost(forecast(bare, "bonding", ("etch-gel",), teeth=1))
+    assert (unpriced.cents, unpriced.unpriced) == (0, ("Etch gel 37 %",))
+    twice = together([*needs, *needs])
+    assert [need.amount for need in twice] == [2 * need.amount for need in needs]
+    assert material_cost(twice).cents == 2 * found.cents
+
+
 def test_an_office_may_add_a_material_of_its_own_that_has_no_price_yet() -> None:
     own = MaterialUse(
         key="music", words="Music", unit="song", pack_amount=Decimal(1), per_visit=Decimal(2), treatments=("bonding",)
@@ -112,6 +152,7 @@ def test_a_lot_that_expires_before_two_booked_visits_is_warned_of() -> None:
     order = next(item for item in found.orders if item.material == "composite-enamel")
     assert order.packs == 2  # 0.40 missing and one pack of 4 g as the mark
     assert "missing for booked visits" in order.why
+    assert (order.words, order.unit, order.cents) == ("Composite, enamel shades light, medium, clear", "g", 19200)
 
 
 def test_what_expires_first_is_used_first_and_expired_lots_are_not_counted() -> None:
@@ -153,3 +194,19 @@ def test_what_is_used_and_what_is_missing_make_up_what_is_needed(
     assert all(on <= (expires[code] or on) for on, _, code, _ in found.used_from)
     for lot in lots:
         assert sum(amount for *_, code, amount in found.used_from if code == lot.code) <= lot.amount
+    # Whole packs are never short of what is missing, and never a pack more than it and the mark ask for
+    missing = sum(item.missing for item in found.shortages)
+    order = next((item for item in found.orders if item.material == "etch-gel"), None)
+    assert order is not None or not missing
+    if order is not None:
+        assert order.packs * order.pack_amount >= missing
+        assert (order.packs - 1) * order.pack_amount < missing + 12
+
+
+@given(st.integers(0, 6), st.integers(0, 3), st.integers(0, 2), st.booleans())
+def test_amounts_are_never_negative_and_pieces_are_whole(teeth: int, visits: int, arches: int, latex: bool) -> None:
+    keys = [row.key for row in BOOK.materials]
+    for need in forecast(BOOK, "bonding", keys, teeth=teeth, visits=visits, arches=arches, latex=latex):
+        row = next(row for row in BOOK.materials if row.key == need.material)
+        assert need.amount > 0
+        assert not row.whole or need.amount == need.amount.to_integral_value()
