@@ -20,6 +20,7 @@ check: $(VENV)/.dev
 bench: $(VENV)/.dev
 	@$(PYTHON) tools/bench.py
 	@$(PYTHON) tools/bench_spaces.py
+	@$(PYTHON) tools/bench_imports.py
 
 soak: $(VENV)/.dev
 	@$(PYTHON) tools/soak.py

@@ -250,6 +250,8 @@ def _missing(column: Column) -> str:
 
 
 def _text(cell: Cell, sign: str) -> str:
+    if type(cell) is str and cell[0] not in _LIVE and cell[0] != "'":
+        return cell  # as nearly every cell is
     written = str(cell) if not isinstance(cell, datetime) else cell.isoformat()
     if isinstance(cell, str) and written[0] in _LIVE:
         raise _CellError(
@@ -260,6 +262,8 @@ def _text(cell: Cell, sign: str) -> str:
 
 
 def _read_number(cell: Cell, sign: str) -> str:
+    if type(cell) is str and len(cell) < len(str(MOST_NUMBER)) and _NUMBERS[sign].fullmatch(cell):
+        return cell.replace(",", ".")  # as nearly every cell is
     if isinstance(cell, (bool, date)):
         raise _CellError(f'"{cell}" is not a number.')
     if isinstance(cell, (int, Decimal)):
@@ -284,7 +288,7 @@ def _read_number(cell: Cell, sign: str) -> str:
 
 def _read_amount(cell: Cell, sign: str) -> str:
     canonical = _read_number(cell, sign)
-    if Decimal(canonical) * 100 > MOST_CENTS:
+    if len(canonical) >= len(str(MOST_NUMBER)) and Decimal(canonical) * 100 > MOST_CENTS:
         raise _CellError(f"{canonical} is more than any amount here: {format_cents(MOST_CENTS)} is the most.")
     return canonical
 

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import cached_property
 from typing import Any, Literal, get_args
 
 from pydantic import BaseModel
@@ -52,7 +53,7 @@ class Column:
     """It belongs to what names the row, so that it cannot be changed without naming another."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Table:
     """One table of the book."""
 
@@ -62,8 +63,9 @@ class Table:
     currency: bool = False
     """Its amounts are in the office's currency, which a file states in every row."""
 
-    @property
+    @cached_property
     def identity(self) -> tuple[str, ...]:
+        """The fields that name a row."""
         return tuple(column.field for column in self.columns if column.identity)
 
     def name_of(self, row: object) -> tuple[str, ...]:
@@ -240,8 +242,25 @@ class RowChange:
     """One row that came, went or changed."""
 
     what: Literal["added", "changed", "removed"]
-    name: str
-    cells: tuple[CellChange, ...]
+    table: Table
+    was: object | None
+    row: object | None
+
+    @property
+    def name(self) -> str:
+        """What names the row, in words."""
+        return " / ".join(part for part in self.table.name_of(self.row if self.was is None else self.was) if part)
+
+    @property
+    def cells(self) -> tuple[CellChange, ...]:
+        """The cells that are otherwise; worked out when somebody looks, since a long file has many."""
+        found = []
+        for column in self.table.columns:
+            before = "" if self.was is None else shown(column, self.was)
+            after = "" if self.row is None else shown(column, self.row)
+            if before != after:
+                found.append(CellChange(column.name, before, after))
+        return tuple(found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,23 +298,7 @@ def compare(table: Table, old: tuple[Any, ...], new: tuple[Any, ...]) -> Compari
         was = before.pop(table.name_of(row), None)
         if was == row:
             unchanged += 1
-        elif was is None:
-            changes.append(RowChange("added", _named(table, row), _cells(table, None, row)))
         else:
-            changes.append(RowChange("changed", _named(table, row), _cells(table, was, row)))
-    gone = (RowChange("removed", _named(table, row), _cells(table, row, None)) for row in before.values())
+            changes.append(RowChange("added" if was is None else "changed", table, was, row))
+    gone = (RowChange("removed", table, row, None) for row in before.values())
     return Comparison((*changes, *gone), unchanged)
-
-
-def _named(table: Table, row: object) -> str:
-    return " / ".join(part for part in table.name_of(row) if part)
-
-
-def _cells(table: Table, was: object | None, row: object | None) -> tuple[CellChange, ...]:
-    found = []
-    for column in table.columns:
-        before = "" if was is None else shown(column, was)
-        after = "" if row is None else shown(column, row)
-        if before != after:
-            found.append(CellChange(column.name, before, after))
-    return tuple(found)
