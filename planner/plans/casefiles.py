@@ -196,7 +196,15 @@ def _take_case(
             actor=actor,
             now=now,
         )
-    if case_choices(case) != facts.choices:
-        stored = {"choices": to_json(facts.choices)}
+    choices = _as_asked(facts.choices, case_choices(case))
+    if case_choices(case) != choices:
+        stored = {"choices": to_json(choices)}
         case = save_seen(case, seen=case.version, what="The case", values=stored)
     return case
+
+
+def _as_asked(choices: Choices, here: Choices) -> Choices:
+    """``choices`` with every discount that was not allowed here waiting again: a file allows nothing."""
+    nobody = {"allowed_by": "", "allowed_role": "", "allowed_on": None, "second_person": ""}
+    discounts = tuple(one if one in here.discounts else one.model_copy(update=nobody) for one in choices.discounts)
+    return choices.model_copy(update={"discounts": discounts})

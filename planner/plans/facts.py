@@ -8,7 +8,7 @@ from planner.patients.facts import examination_facts, history_facts, person_fact
 from planner.patients.stored import from_json, list_from_json
 from planner.plans.models import Case
 from planner.rules.casefile import case_data
-from planner.rules.mouth import CaseFacts, Choices, Limits, Matters, Wish
+from planner.rules.mouth import CaseFacts, Choices, DiscountChoice, Limits, Matters, Wish
 from planner.rules.results import sha256, stable_json
 from planner.rules.teeth import Numbering
 
@@ -68,4 +68,9 @@ def deciding_hash(data: dict[str, Any]) -> str:
             kept.pop(name, None)
         elif name in kept:
             kept[name] = {part: value for part, value in kept[name].items() if part not in parts}
+    if discounts := kept.get("choices", {}).get("discounts"):
+        # One that still waits for somebody changes no price; a checked estimate stands until it is allowed.
+        given = [one for one in discounts if DiscountChoice.model_validate(one).given]
+        choices = {part: value for part, value in kept["choices"].items() if part != "discounts"}
+        kept["choices"] = choices | ({"discounts": given} if given else {})
     return sha256(stable_json({name: value for name, value in kept.items() if value != {}}))

@@ -14,7 +14,7 @@ from planner.practice.fields import day_words
 from planner.rules.evidence import CERTAINTY_WORDS, denominator, whole
 from planner.rules.gates import override_fault
 from planner.rules.matters import questions
-from planner.rules.mouth import CaseFacts, Choices, FiguresChoice, Lock, Matters, Override, WishTarget
+from planner.rules.mouth import CaseFacts, Choices, DiscountChoice, FiguresChoice, Lock, Matters, Override, WishTarget
 from planner.rules.results import CasePlan, Chance, EvidenceLine, OptionShape, OverrideShape, PriceLine
 from planner.rules.strip import Words, plan_of_today
 from planner.rules.strip_svg import SCREEN, strip_svg
@@ -277,6 +277,32 @@ def _choices(choices: Choices, numbering: Numbering, names: Mapping[str, str]) -
         yield _("Additions count as %(kind)s. %(reason)s") % {"kind": kind, "reason": choices.tax_reason}
     for sentence in choices.if_then:
         yield _("Agreed: %(sentence)s") % {"sentence": sentence}
+    for discount in choices.discounts:
+        yield discount_words(discount, names)
+
+
+def discount_words(one: DiscountChoice, names: Mapping[str, str]) -> str:
+    """A discount with everybody who stands behind it, and whether it still waits."""
+    much = f"{one.percent.normalize():f} %" if one.percent is not None else format_cents(one.cents or 0)
+    state = _("discount") if one.given else _("discount, not allowed yet")
+    where = names.get(one.option, one.option) + (f", {one.line}" if one.line else "")
+    said = _("%(kind)s %(state)s of %(much)s on %(where)s: %(reason)s") % {
+        "kind": one.kind.capitalize(),
+        "state": state,
+        "much": much,
+        "where": where,
+        "reason": one.reason.rstrip(".") + ".",
+    }
+    said += " " + _("Asked by %(who)s (%(role)s), %(on)s.") % {
+        "who": one.asked_by,
+        "role": one.asked_role,
+        "on": day_words(one.asked_on),
+    }
+    if one.allowed_by:
+        said += " " + _("Allowed by %(who)s (%(role)s).") % {"who": one.allowed_by, "role": one.allowed_role}
+    if one.second_person:
+        said += " " + _("Second person: %(who)s.") % {"who": one.second_person}
+    return said
 
 
 def _lock(lock: Lock, numbering: Numbering) -> str:

@@ -6,12 +6,13 @@ wanted, and that several discounts of one kind count together, so that a large o
 """
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from planner.rules.book import DiscountKind, DiscountLimit
 from planner.rules.cents import half_up, percent_of
+from planner.rules.mouth import DiscountChoice
 from planner.rules.units import format_cents
 
 
@@ -65,6 +66,39 @@ class DiscountGiven:
             f"{format_cents(self.cents)} = {format_cents(self.after_cents)}; {self.discount.reason} "
             f"(allowed by {self.discount.allowed_by})"
         )
+
+
+def given_on(option: str, chosen: Iterable[DiscountChoice], services: Sequence[str]) -> tuple[Discount, ...]:
+    """The discounts that were allowed on ``option``, whose charges are for ``services`` in this order.
+
+    One that still waits for somebody takes nothing off and is left out. Raises LookupError for one on a line that the
+    option no longer has: a discount never moves to another line by itself.
+    """
+    found = []
+    for one in chosen:
+        if one.option != option or not one.given:
+            continue
+        if one.line and one.line not in services:
+            raise LookupError(
+                f'the {one.kind} discount is on the line "{one.line}", which is gone: take it back'
+            )
+        found.append(
+            Discount(
+                kind=one.kind,
+                reason=one.reason,
+                allowed_by=one.allowed_by,
+                allowed_role=one.allowed_role,
+                percent=one.percent,
+                cents=one.cents,
+                line=services.index(one.line) if one.line else None,
+                asked_by=one.asked_by,
+                asked_role=one.asked_role,
+                pass_through=one.pass_through,
+                own_family=one.own_family,
+                second_person=one.second_person,
+            )
+        )
+    return tuple(found)
 
 
 def faults_as_written(discounts: Sequence[Discount], lines: int) -> Iterator[str]:

@@ -11,6 +11,7 @@ Three facts are kept apart for every tooth: what it *is* (``tooth``), where it *
 
 from collections.abc import Mapping
 from datetime import date
+from decimal import Decimal
 from enum import StrEnum
 from typing import Annotated, Literal, Self
 
@@ -26,6 +27,7 @@ from pydantic import (
     model_validator,
 )
 
+from planner.rules.book import DiscountKind
 from planner.rules.settings import CountedIn
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.units import Cents, Tenths
@@ -413,8 +415,8 @@ class Examination(Facts):
     gaps: tuple[Gap, ...] = ()
     absent: tuple[AbsentTooth, ...] = ()
     empty_places: tuple[EmptyPlace, ...] = ()
-    midline_offset: Tenths = 0
-    """Plus = the teeth stand too far to the patient's left of the middle of the face."""
+    midline_offset: Tenths | None = None
+    """Plus = the teeth stand too far to the patient's left of the middle of the face; 0 when they are in line."""
     strip_length: Tenths | None = None
     """The arch between the facing sides of the outermost measured teeth, in one go with a flexible strip (closure
     check)."""
@@ -579,6 +581,42 @@ class FiguresChoice(Facts):
     by: ShortText
 
 
+class DiscountChoice(Facts):
+    """A discount that somebody asked for on one option, and who allowed it; without that it takes nothing off."""
+
+    key: Annotated[str, Field(pattern=r"^discount-[1-9]\d?$")]
+    option: ShortText
+    kind: DiscountKind
+    percent: Annotated[Decimal, Field(gt=0, le=100)] | None = None
+    cents: Annotated[Cents, Field(gt=0)] | None = None
+    """An amount instead of a percentage."""
+    line: ShortText = ""
+    """Key of the service whose line it is on; left out, it is on the whole estimate and spread over its lines."""
+    reason: Annotated[str, Field(min_length=1, max_length=2000)]
+    asked_by: ShortText
+    asked_role: ShortText
+    asked_on: date
+    allowed_by: ShortText = ""
+    allowed_role: ShortText = ""
+    allowed_on: date | None = None
+    pass_through: bool = False
+    """Ticked: bills passed on are discounted too."""
+    own_family: bool = False
+    """For the family of who allows it, so that a second person has to agree."""
+    second_person: ShortText = ""
+
+    @model_validator(mode="after")
+    def _one_measure(self) -> Self:
+        if (self.percent is None) == (self.cents is None):
+            raise ValueError("a discount is either a percentage or an amount")
+        return self
+
+    @property
+    def given(self) -> bool:
+        """Whether everybody who has to agree did."""
+        return bool(self.allowed_by) and (bool(self.second_person) or not self.own_family)
+
+
 class Choices(Facts):
     """What the dentist decided around the computation."""
 
@@ -594,6 +632,7 @@ class Choices(Facts):
     figures: FiguresChoice | None = None
     if_then: tuple[LongText, ...] = ()
     """Agreed "if we find this, then that" sentences."""
+    discounts: Annotated[tuple[DiscountChoice, ...], Field(max_length=20)] = ()
 
 
 Weight = Literal["a lot", "a little", "not"]

@@ -14,6 +14,7 @@ from planner.rules.book import OfficeBook, PriceList
 from planner.rules.charging import charges_of
 from planner.rules.compose import PART_CLOSING
 from planner.rules.courses import Course, Work
+from planner.rules.discounts import Discount, given_on
 from planner.rules.duration import Duration, duration_of
 from planner.rules.evidence import Language, Line
 from planner.rules.gates import after_overrides, judge
@@ -289,7 +290,9 @@ def _estimate(course: Course, desk: Desk, combination: Combination | None) -> tu
     """The estimate of the course; where a price is not typed yet, an empty one and the reason ``ask``."""
     try:
         asked = charges_of(course, desk.facts, desk.prices, desk.treatments, combination)
-        main = _priced(asked.lines, desk)
+        services = tuple(charge.service for charge in asked.lines)
+        discounts = given_on(course.key, desk.facts.choices.discounts, services)
+        main = _priced(asked.lines, desk, discounts)
         beside = _priced(asked.beside if asked.lines else (), desk)
     except (EstimateError, LookupError) as error:
         faults = error.faults if isinstance(error, EstimateError) else (str(error),)
@@ -304,13 +307,13 @@ def _estimate(course: Course, desk: Desk, combination: Combination | None) -> tu
     return (
         EstimateShape(
             price_list_version=main.price_list_version,
-            lines=tuple(_price_line(line) for line in main.lines),
+            lines=tuple(price_line(line) for line in main.lines),
             gross_cents=main.gross_cents,
             discount_cents=main.taken_off_cents,
             discount_words=main.taken_off_words,
             tax_cents=main.tax_cents,
             total_cents=main.total_cents,
-            beside=tuple(_price_line(line) for line in beside.lines),
+            beside=tuple(price_line(line) for line in beside.lines),
             compared_cents=main.total_cents + beside.total_cents,
             deposit_cents=owed.cents,
             not_included=(*later_words[:1], *NOT_INCLUDED),
@@ -343,11 +346,20 @@ def _later(course: Course, desk: Desk, combination: Combination | None) -> tuple
     )
 
 
-def _priced(charges: tuple[Charge, ...], desk: Desk) -> Estimate:
-    return estimate(charges, desk.prices, desk.book.tax_rates, desk.today)
+def _priced(charges: tuple[Charge, ...], desk: Desk, discounts: tuple[Discount, ...] = ()) -> Estimate:
+    return estimate(
+        charges,
+        desk.prices,
+        desk.book.tax_rates,
+        desk.today,
+        discounts,
+        limits=desk.book.discount_limits,
+        tax_rounding=desk.book.tax_rounding,
+    )
 
 
-def _price_line(line: PricedLine) -> PriceLine:
+def price_line(line: PricedLine) -> PriceLine:
+    """A computed line as it is shown and frozen."""
     return PriceLine(
         service=line.service,
         code=line.code,
@@ -366,6 +378,7 @@ def _price_line(line: PricedLine) -> PriceLine:
         words_es=line.words_es,
         tax_reason=line.tax_reason,
         percent=line.percent,
+        how=line.how,
     )
 
 

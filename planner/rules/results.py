@@ -169,6 +169,8 @@ class PriceLine:
     tax_reason: str = ""
     percent: int = 100
     """Part of the fee that is asked for."""
+    how: How = ()
+    """How it was worked out, step by step."""
 
 
 @dataclass(frozen=True, slots=True)
