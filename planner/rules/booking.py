@@ -170,6 +170,14 @@ class NotBefore:
 
 
 @dataclass(frozen=True, slots=True)
+class NotAfter:
+    """The last day on which something can be, and why not later."""
+
+    day: date
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class Wanted:
     """A visit somebody would like to book."""
 
@@ -179,6 +187,7 @@ class Wanted:
     starts: datetime
     minutes: int
     waits: tuple[NotBefore, ...] = ()
+    holds: tuple[NotAfter, ...] = ()
     laboratory: str = ""
     """What laboratory work must be there, in words; empty where none is needed."""
     laboratory_due: date | None = None
@@ -279,6 +288,9 @@ def _too_early(wanted: Wanted, diary: Diary) -> Iterator[Conflict]:
     for wait in wanted.waits:
         if day < wait.day:
             yield Conflict("day", f"Not before {wait.day.isoformat()}: {wait.why}.")
+    for hold in wanted.holds:
+        if day > hold.day:
+            yield Conflict("day", f"Not after {hold.day.isoformat()}: {hold.why}.")
     if wanted.laboratory and not wanted.laboratory_here and wanted.laboratory_due and day < wanted.laboratory_due:
         due = wanted.laboratory_due.isoformat()
         yield Conflict("day", f"Laboratory work ({wanted.laboratory}) is due on {due}, after the visit.")

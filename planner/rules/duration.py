@@ -114,8 +114,8 @@ class WorkingVisit:
     """The teeth, or places filled, of its treatment that it is for; those brought by another stand beside them."""
     time: VisitTime
     count: int
-    with_treatments: tuple[str, ...] = ()
-    """Treatments done at the same visit."""
+    blocks: tuple[Blocks, ...]
+    """What the time is made of, its own treatment's last."""
 
 
 def working_visits(
@@ -150,16 +150,17 @@ def _working_visits(
 def _one_visit(
     part: Treatment, visit: Visit, teeth: tuple[Tooth, ...], others: list[Blocks], book: OfficeBook
 ) -> Iterator[WorkingVisit]:
-    def time_of(some: tuple[Tooth, ...]) -> VisitTime:
-        blocks = [*others, block_minutes(part.key, visit, len(some), book)]
-        return visit_time(blocks, book.tooth_correlation, book.slot_minutes)
+    def blocks_of(some: tuple[Tooth, ...]) -> tuple[Blocks, ...]:
+        return (*others, block_minutes(part.key, visit, len(some), book))
 
-    beside = tuple(dict.fromkeys(block.treatment for block in others))
+    def time_of(some: tuple[Tooth, ...]) -> VisitTime:
+        return visit_time(blocks_of(some), book.tooth_correlation, book.slot_minutes)
+
     whole = time_of(teeth)
     by_tooth = any(visit.per_tooth) and len(teeth) > 1
     if whole.booked <= book.visit_limit_minutes or not by_tooth or (visit.laboratory and part.fills_place):
-        yield WorkingVisit(part.key, visit.key, visit.words, teeth, whole, count_of(visit), beside)
+        yield WorkingVisit(part.key, visit.key, visit.words, teeth, whole, count_of(visit), blocks_of(teeth))
         return
     for one in split_visits(in_pairs(teeth), time_of, book.visit_limit_minutes):
         words = f"{visit.words} ({', '.join(tooth.name for tooth in one.teeth)})"
-        yield WorkingVisit(part.key, visit.key, words, one.teeth, one.time, count_of(visit), beside)
+        yield WorkingVisit(part.key, visit.key, words, one.teeth, one.time, count_of(visit), blocks_of(one.teeth))

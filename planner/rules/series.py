@@ -12,7 +12,7 @@ from typing import Final
 from planner.rules.book import OfficeBook
 from planner.rules.booking import SEARCH_DAYS, Diary, NotAfter, NotBefore, Slot, free_slots
 from planner.rules.calendar_days import DayStep
-from planner.rules.clock import VisitTime
+from planner.rules.clock import Blocks, VisitTime, visit_time
 from planner.rules.course_days import ANSWER, course_steps
 from planner.rules.courses import Course, Work
 from planner.rules.duration import WorkingVisit, review_time, working_visits
@@ -40,12 +40,22 @@ class SeriesStep:
     time: VisitTime | None = None
     """How long it takes; None where it needs no visit."""
     treatments: tuple[str, ...] = ()
+    """Its own treatment first, then those done at the same visit."""
     teeth: tuple[Tooth, ...] = ()
     laboratory: bool = False
     """Laboratory work must be there."""
     min_days: int = 0
     """Days that must pass since the step before even when laboratory work is there early."""
     waits: tuple[NotBefore, ...] = ()
+    blocks: tuple[Blocks, ...] = ()
+    """What the time of work is made of, that of ``teeth`` last."""
+
+    def time_of(self, teeth: int, book: OfficeBook) -> VisitTime:
+        """How long it takes with only so many of its teeth. Raises ValueError where no teeth are worked on."""
+        if not self.blocks:
+            raise ValueError(f"“{self.words}” is not made of teeth")
+        *others, own = self.blocks
+        return visit_time([*others, replace(own, teeth=teeth)], book.tooth_correlation, book.slot_minutes)
 
 
 def course_of(option: OptionShape) -> Course:
@@ -130,11 +140,12 @@ def _of_one(
             own,
             visit.kind,
             each.time,
-            (each.treatment, *each.with_treatments),
+            tuple(dict.fromkeys(block.treatment for block in reversed(each.blocks))),
             each.teeth,
             visit.laboratory and number == 1,
             visit.min_days,
             waits,
+            each.blocks,
         )
         before = key
 
@@ -289,16 +300,20 @@ def _floors(
             continue
         days = least if due is None else min(least, step.min_days)
         if not days:
-            floors.append((known[key].ends, f"{words[key]} comes first".capitalize()))
+            floors.append((known[key].ends, _sentence(f"{words[key]} comes first.")))
             continue
         day = diary.day_of(known[key].starts) + timedelta(days=days)
         lab = "laboratory work takes " if key.endswith(".ordered") else ""
         why = f"{lab}{many(days, 'day')} after {words[key]}: from {day.isoformat()}."
-        floors.append((_begin(day, diary), why[0].upper() + why[1:]))
-    floors.extend((_begin(wait.day, diary), f"{wait.why.capitalize()}: {wait.day.isoformat()}.") for wait in step.waits)
+        floors.append((_begin(day, diary), _sentence(why)))
+    floors.extend((_begin(wait.day, diary), _sentence(f"{wait.why}: {wait.day.isoformat()}.")) for wait in step.waits)
     if due is not None and due > date.min:
         floors.append((_begin(due, diary), f"Laboratory work is due on {due.isoformat()}."))
     return floors
+
+
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _begin(day: date, diary: Diary) -> datetime:

@@ -156,6 +156,9 @@ def _refuse_booked(office: Office, when: Stretch, chair: Chair | None, clinician
             raise Refused(f"A visit is booked in {chair} from {span}: move it first.", field="chair")
         if clinician is not None and visit.clinician_id == clinician.pk:
             raise Refused(f"{clinician} has a visit from {span}: move it first.", field="clinician")
+    others = BlockedTime.objects.filter(office=office, taken_back_at=None, starts__lt=when.ends, ends__gt=when.starts)
+    if chair is not None and (other := others.filter(chair=chair).first()) is not None:
+        raise Refused(f"{chair} is taken from {_clock(other.starts, office)}: {other.words}.", field="chair")
 
 
 def clinician_of(office: Office, public_id: str) -> Staff | None:

@@ -13,7 +13,7 @@ from planner.plans.items import book_item, free_item
 from planner.practice import books
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.models import Office, Staff
-from planner.rules.booking import ClockChange, Conflict, NotBefore, Wanted, conflicts, instant
+from planner.rules.booking import ClockChange, Conflict, NotAfter, NotBefore, Wanted, conflicts, instant
 from planner.rules.lifecycles import ItemState, may_move
 from planner.rules.visit_states import VISIT, VisitFacts, VisitState, late_cancelling
 from planner.trail.errors import Refused
@@ -41,6 +41,7 @@ class Booking:
     """Which visit of the course it is; empty for one beside the course."""
     items: tuple[Item, ...] = ()
     waits: tuple[NotBefore, ...] = ()
+    holds: tuple[NotAfter, ...] = ()
     laboratory: str = ""
     laboratory_due: date | None = None
     laboratory_here: bool = False
@@ -279,6 +280,7 @@ def _hold_against(plan: AcceptedPlan, booking: Booking, starts: datetime, now: d
         starts=starts,
         minutes=booking.minutes,
         waits=booking.waits,
+        holds=booking.holds,
         laboratory=booking.laboratory,
         laboratory_due=booking.laboratory_due,
         laboratory_here=booking.laboratory_here,

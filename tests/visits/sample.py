@@ -52,12 +52,16 @@ def worked_out() -> bytes:
     return plan_case(lead_facts(), load_book(path.read_text(encoding="utf-8"), TODAY), TODAY).to_json()
 
 
-def accepted_plan(owner: Staff, *, deposit: int = 0, planned: bool = False) -> AcceptedPlan:
+def accepted_plan(
+    owner: Staff, *, deposit: int = 0, planned: bool = False, name: str = "Anselm Brightwater"
+) -> AcceptedPlan:
     """The lead case said yes to, with its items to do: one for each tooth, and what is made for all of them.
 
     The case plan itself is worked out only where it is ``planned``; booking by itself does not read it.
     """
-    case = import_case_file(facts=lead_facts(), actor=owner, now=NOW).case
+    lead = lead_facts()
+    facts = lead.model_copy(update={"patient": lead.patient.model_copy(update={"name": name})})
+    case = import_case_file(facts=facts, actor=owner, now=NOW).case
     book = books.latest_version(owner.office)
     frozen = FrozenPlan.objects.create(
         office=owner.office,
