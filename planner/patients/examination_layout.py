@@ -128,6 +128,6 @@ def gaps_by_place(facts: mouth.Examination) -> dict[Tooth, mouth.Gap]:
 
 
 def unless_default(initial: Mapping[str, Any]) -> dict[str, Any]:
-    """Without the noughts that stand for "nothing taken off" or "in the middle", which an empty cell says as well."""
-    unsaid = ("edge_removed_before", "sides_removed_before", "midline_offset")
+    """Without the noughts that stand for "nothing taken off", which an empty cell says as well."""
+    unsaid = ("edge_removed_before", "sides_removed_before")
     return {name: value for name, value in initial.items() if not (name in unsaid and value == 0)}

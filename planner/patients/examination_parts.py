@@ -98,7 +98,7 @@ class MidlineForm(FactsForm):
     midline_offset = MillimetreField(
         label=_("Middle of the teeth against the middle of the face, mm"),
         required=False,
-        help_text=_("Plus when the teeth stand too far to the patient's left, minus to the right; empty when in line."),
+        help_text=_("Plus when the teeth stand too far to the patient's left, minus to the right; 0 in line."),
     )
     strip_length = MillimetreField(
         label=_("Arch between the facing sides of the outermost measured teeth, in one go, mm"),

@@ -167,7 +167,8 @@ def _check(facts: mouth.Examination, patient: Patient, now: datetime) -> None:
 def _out_of_range(facts: mouth.Examination) -> Iterator[tuple[str, str]]:
     """Lengths that no mouth has, which the database would refuse without a word that helps."""
     lengths: list[tuple[str, int | None]] = [("examination.strip_length", facts.strip_length)]
-    lengths.append(("examination.midline_offset", abs(facts.midline_offset)))
+    if facts.midline_offset is not None:
+        lengths.append(("examination.midline_offset", abs(facts.midline_offset)))
     for index, line in enumerate(facts.teeth):
         lengths += [(f"examination.teeth[{index}].{name}", getattr(line, name)) for name in TOOTH_LENGTHS]
     for index, gap in enumerate(facts.gaps):

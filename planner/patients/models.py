@@ -138,7 +138,7 @@ class Examination(Versioned):
     instrument = models.CharField(max_length=10, choices=Instrument.choices, default=Instrument.CALIPER)
     film_factor_percent = models.PositiveSmallIntegerField(null=True)
     confirmed_by = models.CharField(max_length=200, blank=True)
-    midline_offset = models.SmallIntegerField(default=0)
+    midline_offset = models.SmallIntegerField(null=True)
     strip_length = models.PositiveSmallIntegerField(null=True)
     gums = models.JSONField(default=dict)
     decay = models.JSONField(default=dict)

@@ -120,7 +120,7 @@ class FrontForm(PlainForm):
     )
     midline_offset = MillimetreField(
         label=_("Middle of the teeth off that of the face by, mm"),
-        help_text=_("Plus is toward the patient's left."),
+        help_text=_("Plus is toward the patient's left; 0 when in line, empty when not measured."),
         required=False,
     )
     ratio = CountField(label=_("Width of the laterals aimed at, percent of the central's"), least=50, most=100)
@@ -146,10 +146,6 @@ class FrontForm(PlainForm):
         ):
             field: Any = self.fields[name]
             field.choices = [("", _("none")), *answers]
-
-    def clean_midline_offset(self) -> int:
-        """An emptied cell is no offset."""
-        return self.cleaned_data["midline_offset"] or 0
 
     def clean(self) -> dict[str, Any]:
         """A limit is raised on one tooth to one value, or nothing of it is filled in."""
@@ -328,7 +324,7 @@ class SpaceForm:
                 ),
                 "gaps": tuple(self._tried_gaps()),
                 "strip_length": self.front_form.cleaned_data.get("strip_length"),
-                "midline_offset": self.front_form.cleaned_data.get("midline_offset", 0),
+                "midline_offset": self.front_form.cleaned_data.get("midline_offset"),
             }
         )
         choices = self.facts.choices.model_copy(update={"locks": tuple(self.locks())})

@@ -152,6 +152,10 @@ def segment_of(facts: CaseFacts) -> Segment:
         for extra in facts.examination.teeth
         if extra.tooth.is_extra and extra.width is not None and extra.tooth.upper and _is_front(extra.tooth)
     ]
+    if _aimed_midline(facts) is None:
+        missing.append(
+            "The middle of the upper front teeth is not held against the middle of the face; write 0 when in line."
+        )
     if len(teeth) < 2:
         missing.append("At least two neighbouring upper front teeth must be measured before space can be shared.")
     if missing:
@@ -175,7 +179,17 @@ def _is_front(extra: Tooth) -> bool:
 
 
 def midline_offset(facts: CaseFacts) -> int:
-    """How far the teeth stand to the patient's left of the midline aimed at, 0.1 mm: the face's unless fixed."""
+    """How far the teeth stand to the patient's left of the midline aimed at, 0.1 mm: the face's unless fixed.
+
+    Raises MeasureFirst when it was neither measured nor fixed.
+    """
+    aimed = _aimed_midline(facts)
+    if aimed is None:
+        raise MeasureFirst(("The middle of the upper front teeth is not held against the middle of the face.",))
+    return aimed
+
+
+def _aimed_midline(facts: CaseFacts) -> int | None:
     aimed = next((lock.value for lock in facts.choices.locks if lock.what == "midline"), None)
     return facts.examination.midline_offset if aimed is None else aimed
 

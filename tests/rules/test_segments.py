@@ -11,7 +11,9 @@ import pytest
 from planner.rules.casefile import parse_case, resolve_days, validate_case
 from planner.rules.mouth import CaseFacts
 from planner.rules.plan import share_spaces
+from planner.rules.segments import MeasureFirst, segment_of
 from planner.rules.strip import geometry
+from tests.rules.test_casefile import changed
 from tests.support import small_book
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -45,3 +47,15 @@ def test_a_plan_that_is_not_offered_says_why() -> None:
     assert told["smallest-shares"] == (
         "its misfit of 51.0 is 17.0 above the best proportion's; at most 10.0 above is offered"
     )
+
+
+def test_a_midline_nobody_looked_at_is_asked_for_and_never_read_as_in_line() -> None:
+    blank = changed("examination.midline_offset", None)
+    with pytest.raises(MeasureFirst, match="middle of the face"):
+        segment_of(validate_case(blank, TODAY))
+    fixed = blank | {"choices": blank["choices"] | {"locks": [midline_lock()]}}
+    assert segment_of(validate_case(fixed, TODAY)).midline_offset == -3
+
+
+def midline_lock() -> dict[str, str]:
+    return {"what": "midline", "value": "-0.3", "reason": "the face leans", "by": "Dr Imke Sorrel", "on": "2026-03-02"}
