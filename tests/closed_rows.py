@@ -1,6 +1,6 @@
 """A closed row of every guarded table, for the test that tries to change each of them.
 
-Each floor with guards of its own adds a ``tests/<floor>/closed_rows.py`` with a mapping ``CLOSED_ROWS`` from model
+Each floor with guards of its own adds a ``tests/<floor>/closed_rows*.py`` with a mapping ``CLOSED_ROWS`` from model
 label to a function that takes :class:`Ground` and returns a saved row, in the state in which the database must refuse
 to change it.
 """
@@ -29,6 +29,6 @@ class Ground:
 def every_maker() -> Mapping[str, Maker]:
     """The makers of all floors."""
     makers: dict[str, Maker] = {}
-    for path in sorted(Path(__file__).parent.glob("*/closed_rows.py")):
-        makers |= importlib.import_module(f"tests.{path.parent.name}.closed_rows").CLOSED_ROWS
+    for path in sorted(Path(__file__).parent.glob("*/closed_rows*.py")):
+        makers |= importlib.import_module(f"tests.{path.parent.name}.{path.stem}").CLOSED_ROWS
     return makers

@@ -2,6 +2,8 @@
 
 from datetime import datetime
 
+from planner.plans.accepted_models import AcceptedPlan
+from planner.plans.accepted_rows import rows_for
 from planner.plans.models import Case, Estimate, FrozenPlan
 from planner.practice.access import Act, Thing, load
 from planner.practice.models import Staff
@@ -25,3 +27,10 @@ def load_frozen(*, actor: Staff, public_id: str, act: Act = Act.VIEW, now: datet
     """The frozen plan. Raises Http404 or NotAllowed, recorded."""
     rows = FrozenPlan.objects.select_related("office", "case__patient", "book")
     return load(rows, public_id, actor=actor, act=act, thing=Thing.ESTIMATE, now=now)
+
+
+def load_accepted(
+    *, actor: Staff, public_id: str, act: Act = Act.VIEW, thing: Thing = Thing.ACCEPTED, now: datetime
+) -> AcceptedPlan:
+    """The accepted plan with all that its page reads. Raises Http404 or NotAllowed, recorded."""
+    return load(rows_for(AcceptedPlan.objects), public_id, actor=actor, act=act, thing=thing, now=now)

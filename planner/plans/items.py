@@ -11,10 +11,10 @@ from typing import Any
 
 from django.db import transaction
 
-from planner.plans.accepted_models import AcceptedPlan, Cause, Item, ItemPrice, StageEarned, Waiting
+from planner.plans.accepted_models import AcceptedPlan, Cause, Earns, Item, ItemPrice, StageEarned, Waiting
 from planner.plans.earning import earn_finished
 from planner.practice.access import Act, Thing, require, require_own
-from planner.practice.books import today
+from planner.practice.books import read_book, today
 from planner.practice.models import Staff
 from planner.rules.lifecycles import ITEM, ItemFacts, ItemState, may_move
 from planner.trail.errors import Refused
@@ -91,6 +91,11 @@ def is_agreed(item: Item) -> bool:
     return added is None or not added.new_signature or hasattr(added, "agreement")
 
 
+def in_mouth(item: Item, plan: AcceptedPlan) -> bool:
+    """Whether the item is work in the mouth, not something made for it beforehand or billed by somebody else."""
+    return item.earns != Earns.BILL and item.service not in read_book(plan.book.data).deposit_in_full
+
+
 def price_of(item: Item) -> ItemPrice:
     """The price that holds now: the newest row. No query where the prices are fetched."""
     return max(item.prices.all(), key=lambda price: price.pk)
@@ -115,7 +120,7 @@ def _move(
     require_own(actor, item)
     require(actor, Act.EDIT, Thing.ITEM, subject=item)
     with transaction.atomic():
-        plan = AcceptedPlan.objects.select_for_update().get(pk=item.plan_id)
+        plan = AcceptedPlan.objects.select_for_update(of=("self",)).select_related("book").get(pk=item.plan_id)
         current = Item.objects.select_related("amendment__agreement", "office").get(pk=item.pk)
         known = ItemFacts(
             day=today(current.office, now),
@@ -123,6 +128,7 @@ def _move(
             earliest=current.earliest,
             tooth_gone_since=blocks.tooth_gone_since,
             consent_withdrawn=blocks.consent_withdrawn,
+            in_mouth=in_mouth(current, plan),
             agreed=is_agreed(current),
             **facts,
         )

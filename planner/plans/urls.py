@@ -4,6 +4,7 @@ from django.urls import path, re_path
 
 from planner.plans import (
     accepted_views,
+    arranging_views,
     basis_views,
     calendar_views,
     decision_views,
@@ -33,6 +34,8 @@ urlpatterns = [
     path("estimate/<str:public_id>/answer/", estimate_views.answer, name="answer"),
     path("estimate/<str:public_id>/new-issue/", estimate_views.reissue, name="reissue"),
     path("estimate/<str:public_id>/discard/", estimate_views.discard, name="discard"),
+    path("estimate/<str:public_id>/instalments/", arranging_views.instalments, name="instalments"),
+    path("estimate/<str:public_id>/asked-on/", arranging_views.asked_on, name="asked_on"),
     path("estimate/<str:public_id>/plan.json", estimate_views.plan_json, name="plan_json"),
     path("estimate/<str:public_id>/parts/<str:key>/", part_views.parts, name="parts"),
     path("estimate/<str:public_id>/accept/<str:key>/", part_views.accept, name="accept"),

@@ -4,7 +4,9 @@ from typing import Final
 
 from pydantic import TypeAdapter, ValidationError
 
+from planner.rules.mouth import CaseFacts
 from planner.rules.results import FORMAT, VERSION, CasePlan
+from planner.rules.teeth import Numbering
 
 _ADAPTER: Final = TypeAdapter(CasePlan)
 
@@ -29,3 +31,9 @@ def thaw(content: bytes) -> CasePlan:
             f"this is {plan.format} version {plan.version}; only {FORMAT} version {VERSION} can be read here"
         )
     return plan
+
+
+def facts_in(plan: CasePlan) -> CaseFacts:
+    """The facts that the plan was computed from, typed. Raises pydantic's ValidationError for none of this version."""
+    numbering = Numbering(plan.facts.get("numbering", Numbering.ISO))
+    return CaseFacts.model_validate(plan.facts, context={"numbering": numbering})

@@ -422,6 +422,8 @@ class ItemFacts:
     tooth_gone_since: date | None = None
     """The tooth was lost or taken out elsewhere."""
     consent_withdrawn: bool = False
+    in_mouth: bool = True
+    """Whether it is done in the mouth; what is made for it beforehand is not."""
     agreed: bool | None = None
     """Whether an amendment that needs a yes has it; True for what needs none."""
     dropped_because: str = ""
@@ -445,6 +447,12 @@ def _not_withdrawn(facts: ItemFacts) -> str:
 
 def _agreed(facts: ItemFacts) -> str:
     return "" if facts.agreed else "The change that added this is not agreed to yet."
+
+
+def _begun(facts: ItemFacts) -> str:
+    if not facts.in_mouth or facts.plan_state == PlanState.UNDER_WAY:
+        return ""
+    return "Treatment has not begun: a signed consent and today's history come first."
 
 
 def _visit_late_enough(facts: ItemFacts) -> str:
@@ -471,7 +479,11 @@ _STANDS: Final = (
     Guard[ItemFacts]("where an amendment added it, that is agreed to", _agreed),
 )
 _BOOK: Final = (*_STANDS, Guard[ItemFacts]("the visit is not before the earliest day", _visit_late_enough))
-_DO: Final = (*_STANDS, Guard[ItemFacts]("a day that is not in the future", _done_on_a_day))
+_DO: Final = (
+    *_STANDS,
+    Guard[ItemFacts]("work in the mouth only once the plan is under way", _begun),
+    Guard[ItemFacts]("a day that is not in the future", _done_on_a_day),
+)
 _WAIT: Final = (
     Guard[ItemFacts](
         "it is said what for", lambda facts: "" if facts.waiting_for.strip() else "Say what it is waiting for."

@@ -143,6 +143,50 @@ def settle(paid_cents: int, earned_cents: int, bills_owed_cents: int = 0) -> Set
 
 
 @dataclass(frozen=True, slots=True)
+class Account:
+    """How an accepted plan stands: agreed, paid, earned. All in cents, taxes included."""
+
+    agreed_cents: int
+    """What is to be done or done, at its price now; a bill passed on at what was billed."""
+    paid_cents: int
+    earned_cents: int
+    bills_cents: int
+    """Bills passed on that have come."""
+    deposit_cents: int
+    deposit_waived: bool
+
+    def __post_init__(self) -> None:
+        if min(self.agreed_cents, self.paid_cents, self.earned_cents, self.bills_cents, self.deposit_cents) < 0:
+            raise ValueError("agreed, paid, earned, billed and deposit are amounts of nothing or more")
+        if self.earned_cents + self.bills_cents > self.agreed_cents:
+            raise ValueError("more is earned than was agreed")
+
+    @property
+    def to_earn_cents(self) -> int:
+        return self.agreed_cents - self.earned_cents - self.bills_cents
+
+    @property
+    def held_cents(self) -> int:
+        """Paid and not earned yet: a debt to the patient."""
+        return self.settlement.refund_cents
+
+    @property
+    def owed_cents(self) -> int:
+        """Earned and not paid yet."""
+        return self.settlement.balance_due_cents
+
+    @property
+    def deposit_due_cents(self) -> int:
+        """What is wanting of the deposit; nothing once it is paid or waived."""
+        return 0 if self.deposit_waived else max(self.deposit_cents - self.paid_cents, 0)
+
+    @property
+    def settlement(self) -> Settlement:
+        """What would be owed to whom if the plan ended now."""
+        return settle(self.paid_cents, self.earned_cents, self.bills_cents)
+
+
+@dataclass(frozen=True, slots=True)
 class Unit:
     """One unit of work: a service on one tooth, or once without a tooth."""
 

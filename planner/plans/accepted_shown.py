@@ -1,0 +1,192 @@
+"""Accepted plans as pages show them: items with teeth and states in words, the account, and the acts allowed now."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from planner.plans.accepted import held_through, hold_lapsed
+from planner.plans.accepted_models import AcceptedPlan, Amendment, Earns, Item, Payment, Refund
+from planner.plans.account import account_of, returnable, value_of
+from planner.plans.items import earned_cents, is_agreed, price_of
+from planner.practice.access import Act, Thing, may
+from planner.practice.fields import day_words
+from planner.practice.models import Staff
+from planner.practice.templatetags.money import amount
+from planner.rules.lifecycles import ITEM, OPEN_PLAN, PLAN, ItemState, PlanState, bookable
+from planner.rules.teeth import Numbering, Tooth
+
+
+@dataclass(frozen=True, slots=True)
+class ShownItem:
+    """One item, ready to be drawn."""
+
+    item: Item
+    teeth: str
+    state: str
+    now_or_later: str
+    total_cents: int
+    earned_cents: int
+    stages: tuple[str, ...]
+    acts: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class ShownAmendment:
+    """One change, with the yes it needs or has."""
+
+    amendment: Amendment
+    agreed: str
+    waits: bool
+
+
+def shown_plan(plan: AcceptedPlan, actor: Staff, day: date) -> dict[str, Any]:
+    """Everything the page of one accepted plan shows."""
+    numbering = Numbering(plan.case.numbering)
+    items = sorted(plan.items.all(), key=lambda item: (item.line, item.position))
+    account = account_of(plan)
+    sheet = getattr(plan, "balance_sheet", None)
+    return {
+        "accepted": plan,
+        "account": account,
+        "items": [_item(item, plan, numbering, actor, day) for item in items],
+        "amendments": [_amendment(one) for one in plan.amendments.all()],
+        "payments": list(plan.payments.all()),
+        "refunds": [(one, _refund_acts(one, actor)) for one in plan.refunds.all()],
+        "moves": list(plan.moves.all()),
+        "held_through": held_through(plan),
+        "hold_lapsed": hold_lapsed(plan, day),
+        "sheet": sheet,
+        "calls": list(sheet.calls.all()) if sheet else [],
+        "may": acts(
+            plan, actor, account.deposit_due_cents, account.held_cents, bool(sheet and sheet.balance_due_cents)
+        ),
+    }
+
+
+def acts(plan: AcceptedPlan, actor: Staff, deposit_due: int, held: int, balance_due: bool) -> dict[str, bool]:
+    """What may be done with the plan now, by its state and by who looks at it."""
+    open_now = plan.state in OPEN_PLAN
+    over = not PLAN.targets(plan.state)
+    edits = may(actor, Act.EDIT, Thing.ACCEPTED)
+    return {
+        "rest": open_now and edits,
+        "resume": plan.state == PlanState.RESTING and edits,
+        "stop": not over and edits,
+        "amend": open_now and may(actor, Act.APPROVE, Thing.AMENDMENT),
+        "pay": may(actor, Act.CREATE, Thing.RECEIPT),
+        "void": may(actor, Act.EDIT, Thing.RECEIPT),
+        "waive": bool(deposit_due) and may(actor, Act.EDIT, Thing.RECEIPT),
+        "hold": not over and may(actor, Act.EDIT, Thing.ESTIMATE),
+        "refund": held > 0 and may(actor, Act.CREATE, Thing.REFUND),
+        "agree": may(actor, Act.CREATE, Thing.ACCEPTED),
+        "call": balance_due and may(actor, Act.CREATE, Thing.BALANCE),
+    }
+
+
+def item_words(item: Item, numbering: Numbering) -> str:
+    """An item in one line: its words and teeth."""
+    teeth = teeth_words(item, numbering)
+    return f"{item.words} ({teeth})" if teeth else item.words
+
+
+def teeth_words(item: Item, numbering: Numbering) -> str:
+    """The teeth of an item by number, in the numbering of the case."""
+    return ", ".join(Tooth.from_key(key).written(numbering) for key in item.teeth)
+
+
+def receipts_of(plan: AcceptedPlan) -> list[tuple[Payment, str]]:
+    """Receipts of which something can go back, in words."""
+    words = _("%(left)s of %(whole)s, from %(payer)s on %(day)s, %(route)s")
+    return [
+        (
+            one.receipt,
+            words
+            % {
+                "left": amount(one.cents),
+                "whole": amount(one.receipt.cents),
+                "payer": one.receipt.payer,
+                "day": day_words(one.receipt.on),
+                "route": one.receipt.route,
+            },
+        )
+        for one in returnable(plan)
+    ]
+
+
+def _item(item: Item, plan: AcceptedPlan, numbering: Numbering, actor: Staff, day: date) -> ShownItem:
+    earned = list(item.earned.all())
+    total = value_of(item) if item.state == ItemState.DROPPED else price_of(item).total_cents
+    return ShownItem(
+        item=item,
+        teeth=teeth_words(item, numbering),
+        state=_state_words(item),
+        now_or_later=_when(item, day) if plan.state in OPEN_PLAN else "",
+        total_cents=total,
+        earned_cents=earned_cents(earned),
+        stages=tuple(row.stage for row in earned if row.stage != "finished"),
+        acts=frozenset(_item_acts(item, plan, actor)),
+    )
+
+
+def _state_words(item: Item) -> str:
+    if item.state == ItemState.WAITING:
+        return _("waiting for: %(what)s") % {"what": item.waiting_for}
+    if item.state == ItemState.BOOKED and item.booked_for:
+        return _("booked for %(day)s") % {"day": day_words(item.booked_for)}
+    if item.state == ItemState.DONE and item.done_on:
+        return _("done on %(day)s") % {"day": day_words(item.done_on)}
+    if item.state == ItemState.DROPPED:
+        return _("dropped (%(who)s)") % {"who": item.dropped_because}
+    return str(item.state)
+
+
+def _when(item: Item, day: date) -> str:
+    if item.state not in (ItemState.TO_DO, ItemState.WAITING):
+        return ""
+    if not is_agreed(item):
+        return _("not agreed to yet")
+    if item.state == ItemState.WAITING and item.earliest is None:
+        return ""
+    if bookable(item.earliest, day):
+        return _("can be booked")
+    return _("from %(day)s") % {"day": day_words(item.earliest)} if item.earliest else ""
+
+
+def _item_acts(item: Item, plan: AcceptedPlan, actor: Staff) -> Iterator[str]:
+    if plan.state not in OPEN_PLAN:
+        return
+    targets = ITEM.targets(item.state)
+    edits = may(actor, Act.EDIT, Thing.ITEM)
+    if ItemState.WAITING in targets and edits:
+        yield "wait"
+    if item.state == ItemState.WAITING and edits:
+        yield "free"
+    if ItemState.DONE in targets and is_agreed(item) and may(actor, Act.APPROVE, Thing.ITEM):
+        yield "done"
+    if item.earns == Earns.STAGES and item.state in (ItemState.TO_DO, ItemState.BOOKED, ItemState.WAITING) and edits:
+        yield "stage"
+
+
+def _amendment(one: Amendment) -> ShownAmendment:
+    agreement = getattr(one, "agreement", None)
+    words = ""
+    if agreement is not None:
+        words = _("%(how)s by %(who)s on %(day)s") % {
+            "how": agreement.how,
+            "who": agreement.agreed_by,
+            "day": day_words(agreement.on),
+        }
+    return ShownAmendment(one, words, bool(one.new_signature) and agreement is None)
+
+
+def _refund_acts(one: Refund, actor: Staff) -> frozenset[str]:
+    found = set()
+    approves, pays = may(actor, Act.APPROVE, Thing.REFUND), may(actor, Act.RUN, Thing.REFUND)
+    if one.state == "asked" and approves and one.asked_by_id != actor.pk:
+        found |= {"allow", "decline"}
+    if one.state == "allowed":
+        found |= ({"pay"} if pays and one.allowed_by_id != actor.pk else set()) | ({"decline"} if approves else set())
+    return frozenset(found)

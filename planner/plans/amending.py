@@ -1,0 +1,267 @@
+"""Changes of an accepted plan while it runs: lines added, dropped or swapped, with reason, cause and money.
+
+Priced by the list of the day of acceptance. A package stays when the office drops a line; what is done and earned is
+never dropped, and where the price of finished work changes a correction is earned beside it.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+
+from django.db import transaction
+from django.db.models import Max
+
+from planner.plans.accepted_models import (
+    AcceptedPlan,
+    Agreement,
+    Amendment,
+    Cause,
+    Item,
+    StageEarned,
+)
+from planner.plans.accepted_rows import charge_from, write_items, write_price
+from planner.plans.estimates import read_frozen
+from planner.plans.facts import case_facts
+from planner.plans.items import drop_item, price_of
+from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.books import read_book, today
+from planner.practice.models import Staff
+from planner.rules.acceptance import Amended, Amounts, amended, drafts, list_of, right_person
+from planner.rules.fees import Charge
+from planner.rules.frozen import facts_in
+from planner.rules.lifecycles import OPEN_PLAN, ItemState
+from planner.rules.money import EstimateError
+from planner.rules.mouth import DiscountChoice
+from planner.rules.options import price_line
+from planner.rules.teeth import Tooth
+from planner.trail.errors import Refused
+from planner.trail.services import record
+
+SPOKEN, SIGNED, BEFORE = "spoken", "signed", "agreed before"
+_REMOVES = "more is removed from a tooth than was agreed"
+
+
+def preview(
+    *,
+    plan: AcceptedPlan,
+    cause: Cause,
+    dropped: Sequence[Item] = (),
+    added: Sequence[Charge] = (),
+    more_removal: bool = False,
+    new_material_risk: bool = False,
+) -> Amended:
+    """What the change would come to; nothing is written. Raises Refused when it cannot be priced."""
+    rows = _open_rows(plan)
+    lines = _by_line(rows)
+    book = read_book(plan.book.data)
+    try:
+        return amended(
+            [charge_from(items) for items in lines.values()],
+            _dropped(lines, dropped),
+            added,
+            book,
+            price_list_version=plan.price_list_version,
+            accepted_on=plan.accepted_on,
+            office_dropped=cause == Cause.OFFICE,
+            option=plan.option_key,
+            discounts=_discounts(plan),
+            kept_packages=sorted({code for one in plan.amendments.all() for code in one.kept_packages}),
+            more_removal=more_removal,
+            new_material_risk=new_material_risk,
+        )
+    except EstimateError as error:
+        raise Refused(" ".join(f"{fault[0].upper()}{fault[1:]}." for fault in error.faults)) from None
+    except LookupError as error:
+        raise Refused(f"{str(error)[0].upper()}{str(error)[1:]}.") from None
+
+
+def amend(
+    *,
+    plan: AcceptedPlan,
+    cause: Cause,
+    reason: str,
+    dropped: Sequence[Item] = (),
+    added: Sequence[Charge] = (),
+    more_removal: bool = False,
+    new_material_risk: bool = False,
+    actor: Staff,
+    now: datetime,
+) -> Amendment:
+    """Change the plan. What was added and needs a signature is neither booked nor done before :func:`agree`.
+
+    Raises Refused without a reason, for no change, for dropping everything (stop the plan instead) or what is done, in
+    a plan that does not go on, or when it cannot be priced; NotAllowed.
+    """
+    require_own(actor, plan)
+    require(actor, Act.APPROVE, Thing.AMENDMENT, subject=plan)
+    if not reason.strip():
+        raise Refused("Give the reason for the change.", field="reason")
+    if not dropped and not added:
+        raise Refused("Nothing changes: drop or add a line.")
+    with transaction.atomic():
+        held = AcceptedPlan.objects.select_for_update(of=("self",)).select_related("office", "book").get(pk=plan.pk)
+        if held.state not in OPEN_PLAN:
+            raise Refused(f"The plan is {held.state}; it is changed only while it goes on.")
+        rows = _open_rows(held)
+        if any("promise_cost_cents" in item.charge for item in rows):
+            raise Refused("Work done again under promise has no price to change: more of it is another repair.")
+        if not added and {item.pk for item in dropped} >= {item.pk for item in rows}:
+            raise Refused("This drops everything: stop the plan instead.")
+        change = preview(
+            plan=held,
+            cause=cause,
+            dropped=dropped,
+            added=added,
+            more_removal=more_removal,
+            new_material_risk=new_material_risk,
+        )
+        made = Amendment.objects.create(
+            office=held.office,
+            plan=held,
+            number=held.amendments.count() + 1,
+            cause=cause,
+            reason=reason.strip(),
+            before_cents=change.before.total_cents,
+            after_cents=change.after.total_cents,
+            new_signature=list(change.change.new_signature),
+            kept_packages=list(change.kept_packages),
+            on=today(held.office, now),
+            by=actor,
+            at=now,
+        )
+        for item in dropped:
+            drop_item(item=item, seen=item.version, because=cause, amendment=made, actor=actor, now=now)
+        _apply(held, change, rows, {item.pk for item in dropped}, len(added), made, actor, now)
+        content = {
+            "number": made.number,
+            "cause": str(cause),
+            "difference_cents": made.difference_cents,
+            "dropped": [item.words for item in dropped],
+            "added": [charge.service for charge in added],
+            "new_signature": made.new_signature,
+        }
+        record(actor=actor, act="plan.amend", subject=held, content=content, reason=reason.strip(), at=now)
+    return made
+
+
+def agree(
+    *,
+    amendment: Amendment,
+    by: str,
+    capacity: str,
+    how: str = SIGNED,
+    witness: str = "",
+    actor: Staff,
+    now: datetime,
+) -> Agreement:
+    """Record the yes to a change: signed, agreed before in the signed list of what may be found, or spoken.
+
+    A spoken yes needs a witness and is never enough where more is removed from a tooth. Raises Refused, NotAllowed.
+    """
+    require_own(actor, amendment)
+    require(actor, Act.CREATE, Thing.ACCEPTED, subject=amendment)
+    with transaction.atomic():
+        plan = AcceptedPlan.objects.select_related("office", "case__patient", "book", "frozen").get(
+            pk=amendment.plan_id
+        )
+        day = today(plan.office, now)
+        person = case_facts(plan.case, day).patient
+        if refused := right_person(person, by, capacity, read_book(plan.book.data), day):
+            raise Refused(refused, field="by")
+        if how == SPOKEN and not witness.strip():
+            raise Refused("A spoken yes needs a witness: say who heard it.", field="witness")
+        if how == SPOKEN and _REMOVES in amendment.new_signature:
+            raise Refused("A spoken yes is not enough where more is removed from a tooth: it is signed.", field="how")
+        if how == BEFORE and not facts_in(read_frozen(plan.frozen)).choices.if_then:
+            raise Refused("Nothing was agreed beforehand in this plan: it is signed.", field="how")
+        if Agreement.objects.filter(amendment=amendment).exists():
+            raise Refused("This change is agreed to already.")
+        made = Agreement.objects.create(
+            office=plan.office,
+            amendment=amendment,
+            agreed_by=by.strip(),
+            how=how,
+            witness=witness.strip(),
+            on=day,
+            by=actor,
+            at=now,
+        )
+        content = {"amendment": amendment.number, "by": by.strip(), "how": how}
+        record(actor=actor, act="plan.agree", subject=plan, content=content, at=now)
+    return made
+
+
+def _discounts(plan: AcceptedPlan) -> tuple[DiscountChoice, ...]:
+    """Those allowed on the whole option; a part never had them, nor has a repair."""
+    if plan.estimate_id is None or plan.part is not None:
+        return ()
+    return facts_in(read_frozen(plan.frozen)).choices.discounts
+
+
+def _open_rows(plan: AcceptedPlan) -> list[Item]:
+    rows = plan.items.exclude(state=str(ItemState.DROPPED)).prefetch_related("prices", "earned")
+    return list(rows.order_by("line", "position"))
+
+
+def _by_line(rows: Iterable[Item]) -> dict[int, list[Item]]:
+    lines: dict[int, list[Item]] = {}
+    for item in rows:
+        lines.setdefault(item.line, []).append(item)
+    return lines
+
+
+def _dropped(lines: Mapping[int, list[Item]], dropped: Sequence[Item]) -> dict[int, tuple[Tooth | None, ...]]:
+    gone = {item.pk for item in dropped}
+    found: dict[int, tuple[Tooth | None, ...]] = {}
+    for place, items in enumerate(lines.values()):
+        away = [item for item in items if item.pk in gone]
+        if len(away) == len(items):
+            found[place] = (None,)
+        elif away:
+            found[place] = tuple(Tooth.from_key(key) for item in away for key in item.teeth)
+    return found
+
+
+def _apply(
+    plan: AcceptedPlan,
+    change: Amended,
+    rows: list[Item],
+    gone: set[int],
+    added: int,
+    made: Amendment,
+    actor: Staff,
+    now: datetime,
+) -> None:
+    """Write the new prices of what stays, and the items that are added."""
+    book = read_book(plan.book.data)
+    found = drafts([price_line(line) for line in change.after.lines], list_of(book, plan.price_list_version), book)
+    kept_lines = len(change.after.lines) - added
+    stays = [item for item in rows if item.pk not in gone]
+    old = [draft for draft in found if draft.line < kept_lines]
+    for item, draft in zip(stays, old, strict=True):
+        _reprice(item, draft.amounts, made, actor, now)
+    last = plan.items.aggregate(position=Max("position"), line=Max("line"))
+    write_items(
+        plan,
+        [draft for draft in found if draft.line >= kept_lines],
+        first_position=last["position"] + 1,
+        first_line=last["line"] + 1 - kept_lines,
+        amendment=made,
+    )
+
+
+def _reprice(item: Item, amounts: Amounts, made: Amendment, actor: Staff, now: datetime) -> None:
+    before = price_of(item)
+    known = Amounts(before.gross_cents, before.taken_off_cents, before.net_cents, before.tax_cents)
+    if known == amounts:
+        return
+    write_price(item, amounts, made)
+    if item.state == ItemState.DONE:
+        StageEarned.objects.create(
+            office_id=item.office_id,
+            item=item,
+            stage=f"correction {made.number}",
+            cents=amounts.total - known.total,
+            on=made.on,
+            by=actor,
+            at=now,
+        )
