@@ -53,6 +53,8 @@ class Issue:
     """The day on which the work is wanted back."""
     order_note: str = ""
     """What else the workshop should know; it names no patient."""
+    payer_guess: str = ""
+    """The frozen guess of what payers add, JSON; only an estimate prints it."""
 
     @property
     def is_draft(self) -> bool:

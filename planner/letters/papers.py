@@ -5,7 +5,7 @@ desk: private reasons do not stand on them, and the data they carry leaves the h
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +32,7 @@ from planner.letters.findings import (
 from planner.letters.issue import Issue
 from planner.letters.not_now import not_now
 from planner.letters.options import OptionView, name_of, option_view
+from planner.letters.payers_said import guess_of, payers_said, payers_view
 from planner.letters.pdf import Attached, Job, Paper, PaperError, Rendered, render_here
 from planner.letters.pricing import not_included_anywhere, priced, priced_options
 from planner.letters.reasons import first_above, one_line, reasons, verdict_words
@@ -49,6 +50,7 @@ from planner.rules.strip_svg import enlargement_on_paper, strip_svg
 
 LANGUAGES = ("en",)
 """Languages whose texts are complete."""
+ESTIMATE = "estimate"
 POINTS = (11, 14, 18, 24)
 WIDE = (11, 14)
 """Print sizes at which headings stand beside their text and figures in columns; larger print stands in one line."""
@@ -279,10 +281,22 @@ def _option_sheet(sheet: Sheet) -> dict[str, Any]:
 
 
 def _estimate(sheet: Sheet) -> dict[str, Any]:
-    chosen = priced_options(sheet.plan, sheet.issue)
+    plan, language = sheet.plan, sheet.language
+    chosen = priced_options(plan, sheet.issue)
     nowhere = not_included_anywhere(chosen)
+    guess = guess_of(sheet.issue.payer_guess, plan)
+    guessed = [guess.of(option.key) for option in chosen] if guess is not None else [None] * len(chosen)
     return {
-        "options": [priced(sheet.plan, option, sheet.words, sheet.language, said=nowhere) for option in chosen],
+        "options": [
+            replace(
+                priced(plan, option, sheet.words, language, said=nowhere),
+                payers=payers_view(found, plan.currency, language) if found is not None else None,
+            )
+            for option, found in zip(chosen, guessed, strict=True)
+        ],
+        "payers": (
+            payers_said(guess, sha256(sheet.issue.payer_guess.encode()), language) if guess is not None else None
+        ),
         "not_included": nowhere,
         "tax_reason": sheet.facts.choices.tax_reason,
     }
@@ -439,7 +453,7 @@ KINDS: Mapping[str, Kind] = {
             made_by=(Act.CREATE, Thing.ESTIMATE), seen_by=(Act.VIEW, Thing.ESTIMATE), carries=FOR_OTHER_EYES,
         ),
         Kind(
-            "estimate", gettext_lazy("Estimate"), "letters/estimate.html", _estimate,
+            ESTIMATE, gettext_lazy("Estimate"), "letters/estimate.html", _estimate,
             made_by=(Act.CREATE, Thing.ESTIMATE), seen_by=(Act.VIEW, Thing.ESTIMATE), carries=FOR_OTHER_EYES,
         ),
         Kind(

@@ -6,6 +6,7 @@ from django.utils.translation import gettext as _
 
 from planner.letters.issue import Issue
 from planner.letters.options import decided
+from planner.letters.payers_said import PayersView
 from planner.letters.wording import amount, money, percent
 from planner.rules.results import CasePlan, OptionShape, PriceLine
 from planner.rules.strip import Words
@@ -52,6 +53,8 @@ class PricedView:
     decided: tuple[str, ...]
     """What a dentist decided about it."""
     price_list: int
+    payers: PayersView | None = None
+    """What payers may add; it is in none of the sums above."""
 
 
 def priced_options(plan: CasePlan, issue: Issue) -> tuple[OptionShape, ...]:

@@ -10,11 +10,12 @@ from django.db import IntegrityError, transaction
 
 from planner.letters.issue import Issue
 from planner.letters.models import Document
-from planner.letters.papers import job, kind_of
+from planner.letters.papers import ESTIMATE, job, kind_of
 from planner.letters.pdf import Job, Paper, PaperError, Rendered, render
 from planner.letters.verify import faults_of_file
 from planner.patients.names import words
 from planner.plans.models import Estimate, FrozenPlan
+from planner.plans.payer_guesses import latest_guess, read_guess
 from planner.practice.access import require, require_own
 from planner.practice.models import Staff
 from planner.rules.frozen import thaw
@@ -72,10 +73,11 @@ def render_papers(
     if estimate is not None and estimate.frozen_id != frozen.pk:
         raise Refused("This estimate was checked with another plan: its papers are made from that one.")
     size = thaw(content).print_points if points is None else points
-    made = []
+    made, said = [], issue
     for key in kinds:
         try:
             _require(actor, key, frozen)
+            issue = _beside(said, key, estimate)
             document = Document(
                 office=frozen.office,
                 frozen=frozen,
@@ -99,7 +101,11 @@ def render_papers(
 
 def issue_hash(issue: Issue) -> str:
     """The SHA-256 of everything that an issue passes in."""
-    return sha256(json.dumps(asdict(issue), sort_keys=True, ensure_ascii=False, default=str).encode())
+    passed = asdict(issue)
+    if not issue.payer_guess:
+        # Papers made before there were guesses keep their hash.
+        del passed["payer_guess"]
+    return sha256(json.dumps(passed, sort_keys=True, ensure_ascii=False, default=str).encode())
 
 
 def check_documents(documents: Iterable[Document]) -> tuple[str, ...]:
@@ -117,6 +123,12 @@ def check_documents(documents: Iterable[Document]) -> tuple[str, ...]:
         data = kind_of(document.kind).carries.data(bytes(frozen.content))
         faults += [f"{name}: {fault}" for fault in faults_of_file(content, data, document.pages)]
     return tuple(faults)
+
+
+def _beside(issue: Issue, key: str, estimate: Estimate | None) -> Issue:
+    """``issue`` with the guess of payers that holds beside the estimate; only the estimate itself prints it."""
+    guess = latest_guess(estimate) if estimate is not None and key == ESTIMATE else None
+    return issue if guess is None else replace(issue, payer_guess=read_guess(guess).to_json().decode())
 
 
 def _require(actor: Staff, key: str, frozen: FrozenPlan) -> None:

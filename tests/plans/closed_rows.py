@@ -5,7 +5,6 @@ from typing import Any
 from planner.plans import estimates
 from planner.plans.casefiles import import_case_file
 from planner.plans.models import Answer, Channel, Estimate, FrozenPlan
-from planner.plans.payer_guesses import read_guess, record_paid
 from planner.plans.payer_models import PayerGuess, PayerPaid
 from tests.closed_rows import Ground, Maker
 from tests.payers import desk_of, with_payer
@@ -40,11 +39,20 @@ def _guess(ground: Ground) -> PayerGuess:
 
 def _paid(ground: Ground) -> PayerPaid:
     guess = _guess(ground)
-    given: dict[str, Any] = {"on": TODAY, "actor": desk_of(ground.owner), "now": NOW}
-    option = read_guess(guess).options[0].option
-    return record_paid(
-        guess=guess, option=option, paid_cents=0, signed_if_nothing=True, reason="Cover had ended.", **given
-    )[0]
+    return PayerPaid.objects.create(
+        office=guess.office,
+        guess=guess,
+        option_key="bonding",
+        told="phone",
+        guessed_cents=44880,
+        paid_cents=30120,
+        to_patient_cents=14760,
+        signed_if_nothing=True,
+        reason="One surface only.",
+        on=TODAY,
+        entered_by=ground.owner,
+        at=NOW,
+    )
 
 
 CLOSED_ROWS: dict[str, Maker] = {
