@@ -60,6 +60,8 @@ class Thing(StrEnum):
     RECEIPT = "receipt"
     REFUND = "refund"
     BALANCE = "balance due"
+    STOCK = "stock"
+    TIMINGS = "timings"
     PAYER = "payer guess"
 
 
@@ -93,6 +95,8 @@ laboratory work| VCE | VCE | VCE | VCE  | VCE | VCE  | -  | V
 receipt        | VC  | VC  | -   | V    | VCE | VC   | -  | V
 refund         | -   | VC  | -   | V    | VCA | VCRA | -  | V
 balance due    | -   | -   | -   | V    | VC  | VC   | -  | V
+stock          | V   | VCE | VCE | VCE  | VCE | VCE  | -  | V
+timings        | -   | -   | VC  | VC   | VC  | VC   | -  | V
 payer guess    | VC  | VCE | -   | -    | VCE | V    | -  | V
 """
 

@@ -7,7 +7,7 @@ from django.core.checks import register
 class PracticeConfig(AppConfig):
     name = "planner.practice"
     label = "practice"
-    append_only = ("BookVersion", "BookFile")
+    append_only = ("BookVersion", "BookFile", "StockLot", "StockMove", "WorkTiming", "MinutesAdopted")
 
     def ready(self) -> None:
         """Record sign-ins, and read the office's own treatments, so that faults stand in the log from the start."""

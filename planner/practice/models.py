@@ -183,3 +183,7 @@ class LegalProposal(Versioned):
 
     def __str__(self) -> str:
         return f"{self.key}: {self.value}"
+
+
+# The tables of stock and timings point at the ones above by name: they are read last.
+import planner.practice.stock_models  # noqa: E402, F401

@@ -3,7 +3,7 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
-from planner.practice import begin_views, exchange_views, office_views, staff_views, views
+from planner.practice import begin_views, clock_views, exchange_views, office_views, staff_views, stock_views, views
 
 app_name = "practice"
 urlpatterns = [
@@ -23,6 +23,12 @@ urlpatterns = [
     path("office/files/", exchange_views.files, name="files"),
     path("office/files/out/<slug:part>.<slug:kind>", exchange_views.export, name="export"),
     path("office/files/<str:public_id>/", exchange_views.file, name="file"),
+    path("stock/", stock_views.stock, name="stock"),
+    path("stock/receive/", stock_views.stock_receive, name="stock_receive"),
+    path("stock/lot/<str:public_id>/", stock_views.stock_lot, name="stock_lot"),
+    path("clock/", clock_views.clock, name="clock"),
+    path("clock/note/", clock_views.clock_note, name="clock_note"),
+    path("clock/<str:key>/", clock_views.clock_work, name="clock_work"),
     path("staff/", staff_views.staff_list, name="staff"),
     path("staff/add/", staff_views.staff_add, name="staff_add"),
     path("staff/<str:public_id>/", staff_views.person, name="person"),

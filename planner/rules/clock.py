@@ -300,6 +300,12 @@ class Proposal:
     """Timings that counted as twice the usual minutes because they were longer."""
 
 
+def said_minutes(value: Exact) -> str:
+    """Minutes with one decimal, half-up: ``50.5``."""
+    tenths = half_up(Fraction(value) * 10)
+    return f"{'-' if tenths < 0 else ''}{abs(tenths) // 10}.{abs(tenths) % 10}"
+
+
 def propose_minutes(start: Span, timings: Sequence[Timing], weight: int = 10) -> Proposal | None:
     """(weight × starting mean + n × own mean) ÷ (weight + n); None before there is a timing to learn from.
 
