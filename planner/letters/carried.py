@@ -57,6 +57,25 @@ def workshop_json(plan_json: bytes) -> bytes:
     )
 
 
+def payer_json(plan_json: bytes) -> bytes:
+    """Names and totals of the options and the hash of the whole plan; nothing of anybody's health."""
+    plan = json.loads(plan_json)
+    return stable_json(
+        {
+            "format": plan["format"],
+            "version": plan["version"],
+            "planned_on": plan["planned_on"],
+            "currency": plan["currency"],
+            "options": [
+                {"key": option["key"], "name": option["name"], "total_cents": option["estimate"]["total_cents"]}
+                for option in plan["options"]
+            ],
+            "whole_plan_sha256": sha256(plan_json),
+        }
+    )
+
+
 WHOLE = Carried("case-plan.json", whole_json)
 FOR_OTHER_EYES = Carried("case-plan-without-history.json", public_json)
 FOR_THE_WORKSHOP = Carried("target-sizes.json", workshop_json)
+FOR_THE_PAYER = Carried("totals.json", payer_json)

@@ -55,6 +55,10 @@ class Issue:
     """What else the workshop should know; it names no patient."""
     payer_guess: str = ""
     """The frozen guess of what payers add, JSON; only an estimate prints it."""
+    arrangement: str = ""
+    """How the estimate is paid in parts as agreed, JSON; only the instalment agreement prints it."""
+    duty: str = ""
+    """What the estimate brings to the local duty of one, JSON; only an estimate prints it."""
 
     @property
     def is_draft(self) -> bool:

@@ -15,9 +15,10 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from planner.letters import ipdas, prose, wax_up
-from planner.letters.carried import FOR_OTHER_EYES, FOR_THE_WORKSHOP, WHOLE
+from planner.letters import instalments_said, ipdas, prose, wax_up
+from planner.letters.carried import FOR_OTHER_EYES, FOR_THE_PAYER, FOR_THE_WORKSHOP, WHOLE
 from planner.letters.choosing import MOST, NOTHING, can_be_done, is_open, told_in_full
+from planner.letters.duty_said import duty_said
 from planner.letters.findings import (
     Planned,
     facts_of,
@@ -40,6 +41,7 @@ from planner.letters.sheet import Kind, Sheet
 from planner.letters.sources import sources
 from planner.letters.teeth_said import TeethSaid
 from planner.letters.wording import day, initials, millimetres, money, one_denominator, without_corners
+from planner.letters.worked_out import worked_out
 from planner.practice.access import Act, Thing
 from planner.rules.frozen import thaw
 from planner.rules.mouth import CaseFacts
@@ -297,6 +299,9 @@ def _estimate(sheet: Sheet) -> dict[str, Any]:
         "payers": (
             payers_said(guess, sha256(sheet.issue.payer_guess.encode()), language) if guess is not None else None
         ),
+        "worked": [worked_out(plan, option, language) for option in chosen],
+        "if_then": sheet.facts.choices.if_then,
+        "duty": duty_said(sheet, chosen),
         "not_included": nowhere,
         "tax_reason": sheet.facts.choices.tax_reason,
     }
@@ -464,6 +469,11 @@ KINDS: Mapping[str, Kind] = {
             wax_up.KEY, gettext_lazy("Wax-up order"), "letters/wax_up.html", wax_up.context,
             made_by=(Act.CREATE, Thing.MEASUREMENTS), seen_by=(Act.VIEW, Thing.MEASUREMENTS), carries=FOR_THE_WORKSHOP,
             named=False, points=11, why_not=wax_up.why_not,
+        ),
+        Kind(
+            instalments_said.KEY, gettext_lazy("Agreement to pay in parts"), "letters/instalment_agreement.html",
+            instalments_said.context, made_by=(Act.CREATE, Thing.ACCEPTED), seen_by=(Act.VIEW, Thing.ACCEPTED),
+            carries=FOR_THE_PAYER, why_not=instalments_said.why_not,
         ),
         Kind(
             "not-now-letter", gettext_lazy("Not now: what comes first"), "letters/not_now_letter.html", _not_now_letter,

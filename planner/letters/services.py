@@ -8,12 +8,15 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 
+from planner.letters import instalments_said
 from planner.letters.issue import Issue
 from planner.letters.models import Document
 from planner.letters.papers import ESTIMATE, job, kind_of
 from planner.letters.pdf import Job, Paper, PaperError, Rendered, render
 from planner.letters.verify import faults_of_file
 from planner.patients.names import words
+from planner.plans.arranging import latest_arrangement, read_arrangement
+from planner.plans.estimate_duty import duty_json
 from planner.plans.models import Estimate, FrozenPlan
 from planner.plans.payer_guesses import latest_guess, read_guess
 from planner.practice.access import require, require_own
@@ -102,9 +105,10 @@ def render_papers(
 def issue_hash(issue: Issue) -> str:
     """The SHA-256 of everything that an issue passes in."""
     passed = asdict(issue)
-    if not issue.payer_guess:
-        # Papers made before there were guesses keep their hash.
-        del passed["payer_guess"]
+    # Papers made before there was anything beside the plan keep their hash.
+    for name in ("payer_guess", "arrangement", "duty"):
+        if not passed[name]:
+            del passed[name]
     return sha256(json.dumps(passed, sort_keys=True, ensure_ascii=False, default=str).encode())
 
 
@@ -126,9 +130,17 @@ def check_documents(documents: Iterable[Document]) -> tuple[str, ...]:
 
 
 def _beside(issue: Issue, key: str, estimate: Estimate | None) -> Issue:
-    """``issue`` with the guess of payers that holds beside the estimate; only the estimate itself prints it."""
-    guess = latest_guess(estimate) if estimate is not None and key == ESTIMATE else None
-    return issue if guess is None else replace(issue, payer_guess=read_guess(guess).to_json().decode())
+    """``issue`` with what was frozen beside the plan and stands on this kind of paper alone."""
+    if estimate is None:
+        return issue
+    if key == instalments_said.KEY:
+        agreed = latest_arrangement(estimate)
+        return issue if agreed is None else replace(issue, arrangement=read_arrangement(agreed))
+    if key == ESTIMATE:
+        guess = latest_guess(estimate)
+        found = "" if guess is None else read_guess(guess).to_json().decode()
+        return replace(issue, payer_guess=found, duty=duty_json(estimate))
+    return issue
 
 
 def _require(actor: Staff, key: str, frozen: FrozenPlan) -> None:

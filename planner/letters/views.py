@@ -8,13 +8,14 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from planner.letters import wax_up
+from planner.letters import instalments_said, wax_up
 from planner.letters.access import load_document
 from planner.letters.forms import PapersForm
 from planner.letters.models import Document
 from planner.letters.papers import KINDS, kind_of, kinds_of
 from planner.letters.services import check_documents, handed_out, issue_of, ordered, render_papers
 from planner.plans.access import load_estimate
+from planner.plans.arranging import latest_arrangement
 from planner.plans.estimates import read_frozen
 from planner.plans.models import Estimate, State
 from planner.practice import books
@@ -32,11 +33,12 @@ def papers(request: HttpRequest, public_id: str) -> HttpResponse:
     estimate = load_estimate(actor=actor, public_id=public_id, now=now)
     context: dict[str, Any] = {"estimate": estimate, "case": estimate.case, "patient": estimate.case.patient}
     plan = None if estimate.frozen is None else read_frozen(estimate.frozen)
-    kinds = _kinds(actor) if plan is not None and estimate.state != State.REPLACED else []
+    kinds = _kinds(actor, estimate) if plan is not None and estimate.state != State.REPLACED else []
     form = None
     if plan is not None and kinds:
         # Ticked is what this plan allows; an order to a workshop is never made in passing.
-        usual = [kind for kind in kinds_of(plan.to_json()) if kind in kinds and kind != wax_up.KEY]
+        allowed = (*kinds_of(plan.to_json()), instalments_said.KEY)
+        usual = [kind for kind in kinds if kind in allowed and kind != wax_up.KEY]
         first = {"kinds": usual, "points": plan.print_points}
         today, options = books.today(estimate.office, now), _options(estimate, plan)
         form = PapersForm(posted(request), kinds=kinds, options=options, today=today, initial=first)
@@ -78,9 +80,11 @@ def file(request: HttpRequest, public_id: str) -> HttpResponse:
     return response
 
 
-def _kinds(actor: Staff) -> list[str]:
-    """The kinds of paper that ``actor`` may make."""
-    return [key for key, kind in KINDS.items() if may(actor, *kind.made_by)]
+def _kinds(actor: Staff, estimate: Estimate) -> list[str]:
+    """The kinds of paper that ``actor`` may make; the agreement only where instalments were agreed on."""
+    agreed = latest_arrangement(estimate) is not None
+    mine = [key for key, kind in KINDS.items() if may(actor, *kind.made_by)]
+    return [key for key in mine if agreed or key != instalments_said.KEY]
 
 
 def _options(estimate: Estimate, plan: CasePlan) -> list[tuple[str, str]]:

@@ -56,6 +56,8 @@ class PlansConfig(AppConfig):
         "Payment",
         "BalanceSheet",
         "BalanceCall",
+        "Arrangement",
+        "PriceRequest",
         "PayerGuess",
         "PayerPaid",
     )

@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from planner.practice.drafts import weekday_name
 from planner.practice.fields import AmountField, DayField, DaysField, HourField, PlainForm
 from planner.rules.book import LegalSetting, OfficeBook, OpenHours, PriceList, Service, TaxRate
+from planner.rules.office_law import TEXT_SETTINGS, text_fault
 
 NUMBERINGS = [
     ("iso", _("ISO 3950, two digits: the upper right central incisor is 11")),
@@ -319,17 +320,28 @@ class FirstLegalForm(PlainForm):
         return legal, taxes
 
 
+_TEXT_KEYS = frozenset(one.key for one in TEXT_SETTINGS)
+
+
 class LegalForm(PlainForm):
     """One setting with legal weight, dated, in the name of who sets it."""
 
     key = forms.ChoiceField(
-        label=_("Setting"), choices=[*((key, label) for key, label, _hint in LEGAL_KEYS), *TAX_KEYS.items()]
+        label=_("Setting"),
+        choices=[
+            *((key, label) for key, label, _hint in LEGAL_KEYS),
+            *TAX_KEYS.items(),
+            *((one.key, _(one.label)) for one in TEXT_SETTINGS),
+        ],
     )
     value = forms.CharField(
         label=_("Value"),
-        max_length=40,
-        help_text=_("Whole years for an age; 1 March or 28 February for the leap day; a percentage for a tax."),
-        widget=forms.TextInput(attrs={"data-size": "mid"}),
+        max_length=2000,
+        help_text=_(
+            "Whole years for an age; 1 March or 28 February for the leap day; a percentage for a tax; us, uk or none "
+            "for the duty of estimate; us, eu or other for the law of credit; days or the office's own words."
+        ),
+        widget=forms.Textarea(attrs={"rows": 2}),
     )
 
     def clean(self) -> dict[str, Any]:
@@ -340,6 +352,9 @@ class LegalForm(PlainForm):
             self.add_error("value", _now("“%(value)s” is neither: write 1 March or 28 February.") % {"value": value})
         elif key in TAX_KEYS and value:
             self._read_percent(value)
+        elif key in _TEXT_KEYS:
+            if fault := text_fault(str(key), value):
+                self.add_error("value", fault)
         elif (
             key not in TAX_KEYS
             and key

@@ -88,6 +88,8 @@ def _priced(charge: Charge, service: Service) -> tuple[int, Fraction, tuple[str,
             return 0, Fraction(0), ("included in another fee: 0.00",), ""
         case "first and further":
             further = service.further_cents or 0
+            if quantity == 1:
+                return price, Fraction(price), (f"1 × {format_cents(price)} = {format_cents(price)}",), ""
             amount = price + (quantity - 1) * further
             how = f"first {format_cents(price)} + {quantity - 1} further × {format_cents(further)}"
             return price, Fraction(amount), (f"{how} = {format_cents(amount)}",), ""

@@ -105,6 +105,8 @@ class PackageGiven:
     cents: int
     kept: bool = False
     """The set has shrunk by the office's choice and the patient keeps it."""
+    before_cents: int = 0
+    """What the percentage was taken of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +182,10 @@ def estimate(
         raise EstimateError(faults)
     how = [f"1–2 fees: {_adding(line.gross_cents for line in lines)}"]
     packages = _apply_packages(lines, prices, kept_packages)
-    how += [f"3 package {p.code}: {p.words}, −{p.percent} % = −{format_cents(p.cents)}" for p in packages]
+    how += [
+        f"3 package {p.code}: {p.words}, −{p.percent} % of {format_cents(p.before_cents)} = −{format_cents(p.cents)}"
+        for p in packages
+    ]
     before = sum(line.net_cents for line in lines if not line.pass_through or any(d.pass_through for d in discounts))
     given = [*_apply_to_lines(lines, discounts), *_apply_to_whole(lines, discounts)]
     how += [f"{4 if item.discount.line is not None else 5} {item.words}" for item in given]
@@ -314,7 +319,11 @@ def _apply_packages(lines: list[Line], prices: PriceList, kept: Sequence[str]) -
         off = half_up(percent_of(sum(amounts), rule.percent))
         for place, part in zip(places, spread(off, amounts), strict=True):
             lines[place] = _less(lines[place], package=part, why=f"package {rule.code}")
-        given.append(PackageGiven(rule.code, rule.words, rule.words_es, rule.percent, off, kept=not complete))
+        given.append(
+            PackageGiven(
+                rule.code, rule.words, rule.words_es, rule.percent, off, kept=not complete, before_cents=sum(amounts)
+            )
+        )
     return given
 
 

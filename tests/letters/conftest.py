@@ -1,7 +1,9 @@
 """The lead case's plan as bytes, its papers rendered once, and a frozen plan in the database."""
 
 import io
+from dataclasses import replace
 from datetime import timedelta
+from decimal import Decimal
 from functools import cache
 
 import pypdf
@@ -10,11 +12,13 @@ import pytest
 from planner.letters.issue import Answered, Issue
 from planner.letters.papers import KINDS, job
 from planner.letters.pdf import Job, Rendered, render_here
+from planner.plans.arranging import Basis, Payer, Typed, arrangement_data, try_out
 from planner.plans.casefiles import import_case_file
 from planner.plans.estimates import check_estimate, compute_plan, draft_estimate
 from planner.plans.models import Estimate
 from planner.practice.models import Staff
 from planner.rules.mouth import CaseFacts
+from planner.rules.results import sha256, stable_json
 from tests.letters.sample import DAY_0, case_plan, plan_with
 from tests.support import NOW
 
@@ -60,8 +64,9 @@ def rightmost(content: bytes) -> list[float]:
 
 
 NOT_NOW = "not-now-letter"
-HANDED_OVER = [kind for kind in KINDS if kind != NOT_NOW]
-"""The papers of a case in which something can be offered."""
+AGREEMENT = "instalment-agreement"
+HANDED_OVER = [kind for kind in KINDS if kind not in (NOT_NOW, AGREEMENT)]
+"""The papers of a case in which something can be offered, without what is agreed on beside it."""
 
 
 @cache
@@ -74,7 +79,22 @@ def render_once(what: Job) -> Rendered:
 def rendered(kind: str, points: int = 11) -> Rendered:
     """A paper of the lead case in one print size, made once for all tests; "not now" of the case held back."""
     plan = plan_with() if kind == NOT_NOW else case_plan()
-    return render_once(job(plan.to_json(), kind, ISSUE, points=points))
+    issue = replace(ISSUE, arrangement=arrangement()) if kind == AGREEMENT else ISSUE
+    return render_once(job(plan.to_json(), kind, issue, points=points))
+
+
+@cache
+def arrangement() -> str:
+    """Five instalments with interest for the lead case, paid by somebody else, as they are frozen."""
+    plan = case_plan()
+    option = plan.option(plan.recommended)
+    total, deposit = option.estimate.total_cents, option.estimate.deposit_cents
+    basis = Basis(
+        option.key, option.name, total, deposit, DAY_0, "", plan.currency, plan.currency, "us", 6, "", "", DAY_0
+    )
+    made = try_out(basis, Typed(deposit, 5, DAY_0 + timedelta(days=31), Decimal("8.24"), DAY_0 + timedelta(days=60)))
+    payer = Payer("Marguerite Brightwater", "a parent", "12 Mill Lane")
+    return stable_json(arrangement_data("104-2", sha256(plan.to_json()), basis, made, payer)).decode()
 
 
 @pytest.fixture(scope="session")

@@ -89,7 +89,7 @@ def test_the_lead_case_comes_to_1618_25_with_every_step_shown() -> None:
     assert found.lines[0].how == ("3 × 445.00 = 1335.00", "− 66.75 package PKG = 1268.25")
     assert found.how == (
         "1–2 fees: 1335.00 + 220.00 + 70.00 + 60.00 = 1685.00",
-        "3 package PKG: 3 or more build-ups in one plan, −5 % = −66.75",
+        "3 package PKG: 3 or more build-ups in one plan, −5 % of 1335.00 = −66.75",
         "7 total: 1618.25 + tax 0.00 = 1618.25",
     )
 

@@ -1,0 +1,40 @@
+"""How each total of an estimate was worked out, step by step, as it was frozen: nothing is reckoned here."""
+
+from dataclasses import dataclass
+
+from planner.letters.options import name_of
+from planner.letters.wording import as_on_paper, money
+from planner.rules.results import CasePlan, OptionShape, PriceLine
+
+
+@dataclass(frozen=True, slots=True)
+class LineSteps:
+    """One line and the steps that led to its amount."""
+
+    name: str
+    steps: str
+
+
+@dataclass(frozen=True, slots=True)
+class WorkedOut:
+    """One option: its lines, and how they come to the total."""
+
+    name: str
+    lines: tuple[LineSteps, ...]
+    steps: tuple[str, ...]
+    total: str
+
+
+def worked_out(plan: CasePlan, option: OptionShape, language: str) -> WorkedOut:
+    """The steps of ``option``'s total, amounts grouped by thousands as everywhere on paper."""
+    estimate = option.estimate
+    return WorkedOut(
+        name=name_of(option, language),
+        lines=tuple(_line(line, language) for line in (*estimate.lines, *estimate.beside)),
+        steps=tuple(as_on_paper(step, language) for step in estimate.how),
+        total=money(estimate.total_cents, plan.currency, language),
+    )
+
+
+def _line(line: PriceLine, language: str) -> LineSteps:
+    return LineSteps(f"{line.words} ({line.code})", as_on_paper("; ".join(line.how), language))

@@ -1,0 +1,83 @@
+"""The office's dated settings around money and law: which duty of estimate holds, which law of credit, its own words.
+
+Each is a :class:`~planner.rules.book.LegalSetting` with a day, a name and a ground. Where none is set, nothing is
+assumed: no duty, no law named, no words printed in the office's name.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+
+from planner.rules.arrangement import LAWS, Law
+from planner.rules.book import OfficeBook
+from planner.rules.duty import Duty, duties
+
+NO_DUTY = "none"
+
+
+@dataclass(frozen=True, slots=True)
+class TextSetting:
+    """A setting that is words or one of a few answers, as the form offers it."""
+
+    key: str
+    label: str
+    hint: str
+    answers: tuple[str, ...] = ()
+    """The only values there are; none where the office writes its own."""
+
+
+TEXT_SETTINGS: tuple[TextSetting, ...] = (
+    TextSetting(
+        "estimate-duty",
+        "Local duty of estimate",
+        "us, uk or none: what an estimate has to say by local rule. Ask local counsel.",
+        (*duties(), NO_DUTY),
+    ),
+    TextSetting("holidays", "Holidays that are no business days", "Days such as 2026-05-25, with blanks between them."),
+    TextSetting("provider-number", "The provider's outside number", "As the local duty of estimate asks for it."),
+    TextSetting("tax-number", "The provider's tax number", "As the local duty of estimate asks for it."),
+    TextSetting("scheme", "Public scheme or private", "What an estimate says about it, such as: all of it is private."),
+    TextSetting("guarantee", "Guarantee of the work", "How long, and what is left out."),
+    TextSetting(
+        "credit-law", "Whose law of credit is watched", "us, eu or other: which warning and yearly rate.", LAWS
+    ),
+    TextSetting("late-payment", "When an instalment comes late", "The office's own words; printed on the agreement."),
+    TextSetting("credit-withdrawal", "Withdrawing from instalments", "The office's own words; printed on it."),
+)
+
+
+def text_fault(key: str, value: str) -> str:
+    """What is wrong with ``value`` for the text setting ``key``, in one sentence; empty when nothing is."""
+    setting = next((one for one in TEXT_SETTINGS if one.key == key), None)
+    if setting is None:
+        return ""
+    if setting.answers and value not in setting.answers:
+        return f"“{value}” is none of these: write {', '.join(setting.answers[:-1])} or {setting.answers[-1]}."
+    if key == "holidays":
+        for word in value.split():
+            try:
+                date.fromisoformat(word)
+            except ValueError:
+                return f"“{word}” is no day: write days such as 2026-05-25, with blanks between them."
+    return ""
+
+
+def said(book: OfficeBook, key: str, day: date) -> str:
+    """The office's words for ``key`` in force on ``day``; empty where nobody has set them."""
+    setting = book.legal_on(key, day)
+    return setting.value.strip() if setting is not None else ""
+
+
+def duty_of(book: OfficeBook, day: date) -> Duty | None:
+    """The duty of estimate that holds for the office on ``day``, or None."""
+    return duties().get(said(book, "estimate-duty", day))
+
+
+def credit_law(book: OfficeBook, day: date) -> Law:
+    """Whose law of credit is watched on ``day``; ``other`` where nobody has said."""
+    value = said(book, "credit-law", day)
+    return next((law for law in LAWS if law == value), "other")
+
+
+def holidays_of(book: OfficeBook, day: date) -> frozenset[date]:
+    """The days, beside weekends, that the office counts as no business days."""
+    return frozenset(date.fromisoformat(word) for word in said(book, "holidays", day).split())
