@@ -86,7 +86,8 @@ def change_book(
     """Save ``book`` as the next version; ``seen`` is the number of the version a person made it from.
 
     What is in effect today cannot be altered or left out: price lists, tax rates, legal settings. A new price list or
-    tax rate starts tomorrow at the earliest; a legal setting takes somebody who may approve one. Raises Refused with
+    tax rate starts tomorrow at the earliest. Legal settings and taxes take somebody who may approve them, limits of
+    sharing the space a dentist. Raises Refused with
     the reason.
     """
     require(actor, Act.EDIT, Thing.BOOK, subject=office)
@@ -108,9 +109,13 @@ def change_book(
             )
         old = read_book(last.data)
         _refuse_rewriting(old, book, day)
-        if old.legal != book.legal and not may(actor, Act.APPROVE, Thing.LEGAL):
+        if (old.legal, old.tax_rates) != (book.legal, book.tax_rates) and not may(actor, Act.APPROVE, Thing.LEGAL):
             raise NotAllowed(
                 "A setting with legal weight is set by the owner dentist.", act="legal_settings.approve", subject=office
+            )
+        if old.office_limits != book.office_limits and not may(actor, Act.APPROVE, Thing.LOCKS):
+            raise NotAllowed(
+                "How far teeth may be added to or cut is set by a dentist.", act="locks.approve", subject=office
             )
         return _save(office, book, last.number + 1, effective, reason, actor, now)
 

@@ -13,9 +13,12 @@ from django.conf import settings
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from planner.practice.column_words import COLUMN_WORDS
 from planner.practice.fields import day_words
-from planner.rules.book import LegalSetting, OfficeBook, OpenHours, PriceList, Service, TaxRate
+from planner.rules.book import LegalSetting, OfficeBook, OpenHours, PackageRule, PriceList, Service, TaxRate
+from planner.rules.book_tables import Table, compare
 from planner.rules.bookfile import load_book, with_changes
+from planner.rules.office_settings import office_settings, space_limits, value_words
 from planner.rules.units import format_cents
 
 STARTER = settings.BASE_DIR / "fixtures" / "books" / "starter.toml"
@@ -69,20 +72,19 @@ def with_prices(
 
     ``services`` holds, by key, the settings of :class:`~planner.rules.book.Service` that were typed.
     """
-    base = next_prices(book, day)
-    kept = tuple(prices for prices in book.price_lists if prices.effective <= day)
-    version = base.version if base.effective > day else max(prices.version for prices in book.price_lists) + 1
-    return checked(book, price_lists=(*kept, _price_list(base, services, version, effective)))
+    lines = _typed_lines(next_prices(book, day), services)
+    return _with_list(book, effective, day, services=lines)
 
 
 def with_first_prices(book: OfficeBook, *, services: Mapping[str, Mapping[str, Any]], effective: date) -> OfficeBook:
     """A new office's book with its one price list, in effect from ``effective``."""
-    return checked(book, price_lists=(_price_list(book.price_lists[0], services, 1, effective),))
+    base = book.price_lists[0]
+    first = base.model_copy(update={"version": 1, "effective": effective, "services": _typed_lines(base, services)})
+    return checked(book, price_lists=(first,))
 
 
-def _price_list(base: PriceList, services: Mapping[str, Mapping[str, Any]], version: int, effective: date) -> PriceList:
-    lines = tuple(line.model_copy(update=dict(services.get(line.key, {}))) for line in base.services)
-    return base.model_copy(update={"version": version, "effective": effective, "services": lines})
+def _typed_lines(base: PriceList, services: Mapping[str, Mapping[str, Any]]) -> tuple[Service, ...]:
+    return tuple(line.model_copy(update=dict(services.get(line.key, {}))) for line in base.services)
 
 
 def with_legal(book: OfficeBook, *, legal: Iterable[LegalSetting] = (), taxes: Iterable[TaxRate] = ()) -> OfficeBook:
@@ -136,6 +138,65 @@ def legal_changes(old: OfficeBook, new: OfficeBook) -> tuple[Change, ...]:
             what = _("tax, %(words)s") % {"words": rate.tax_class}
             found.append(Change(what, f"{held.percent} %" if held else "", after))
     return tuple(found)
+
+
+def with_line(book: OfficeBook, *, key: str, line: Service | None, effective: date, day: date) -> OfficeBook:
+    """The book with a price list from ``effective`` in which the line ``key`` is ``line``: changed, new at the end, or
+    left out for None. A list still to come on ``day`` is replaced by it.
+    """
+    known = next_prices(book, day).services
+    lines = [line if one.key == key else one for one in known]
+    if line is not None and key not in {one.key for one in known}:
+        lines.append(line)
+    return _with_list(book, effective, day, services=tuple(one for one in lines if one is not None))
+
+
+def with_packages(book: OfficeBook, *, packages: Iterable[PackageRule], effective: date, day: date) -> OfficeBook:
+    """The book with a price list from ``effective`` that has these packages."""
+    return _with_list(book, effective, day, packages=tuple(packages))
+
+
+def _with_list(book: OfficeBook, effective: date, day: date, **changed: Any) -> OfficeBook:
+    base = next_prices(book, day)
+    kept = tuple(prices for prices in book.price_lists if prices.effective <= day)
+    version = base.version if base.effective > day else max(prices.version for prices in book.price_lists) + 1
+    new = base.model_copy(update={"version": version, "effective": effective, **changed})
+    return checked(book, price_lists=(*kept, new))
+
+
+def table_changes(table: Table, old: tuple[Any, ...], new: tuple[Any, ...]) -> tuple[Change, ...]:
+    """What a table says otherwise, cell by cell."""
+    return tuple(
+        Change(f"{change.name}: {COLUMN_WORDS[column.field]}", cell.before, cell.after)
+        for change in compare(table, old, new).changes
+        for cell in change.cells
+        for column in table.columns
+        if column.name == cell.column
+    )
+
+
+def value_changes(names: Iterable[str], old: OfficeBook, new: OfficeBook) -> tuple[Change, ...]:
+    """Which settings of one value are otherwise."""
+    return tuple(
+        Change(
+            office_settings()[name].means, value_words(name, getattr(old, name)), value_words(name, getattr(new, name))
+        )
+        for name in names
+        if getattr(old, name) != getattr(new, name)
+    )
+
+
+def limit_changes(old: OfficeBook, new: OfficeBook) -> tuple[Change, ...]:
+    """Which limits of sharing the space are otherwise; what the office did not set is as it comes."""
+    return tuple(
+        Change(
+            f"{limit.means}{f' – {limit.part}' if limit.part else ''} ({limit.unit_words})",
+            limit.words(old.office_limits.get(limit.name, limit.shipped)),
+            limit.words(new.office_limits.get(limit.name, limit.shipped)),
+        )
+        for limit in space_limits()
+        if old.office_limits.get(limit.name) != new.office_limits.get(limit.name)
+    )
 
 
 def weekday_name(number: int) -> str:

@@ -1,25 +1,20 @@
 """Pages of the office book: what is set, and changing one part of it after seeing what would change."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
-from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from planner.practice import books, drafts
 from planner.practice.access import Act, Thing, may, require
-from planner.practice.book_forms import LEGAL_KEYS, NUMBERINGS, LegalForm, OpeningForm, PricesForm, WhenAndWhyForm
-from planner.practice.fields import PlainForm, day_words
-from planner.practice.models import BookVersion, Staff
+from planner.practice.book_forms import LEGAL_KEYS, NUMBERINGS, LegalForm, OpeningForm, PricesForm
+from planner.practice.changing import Part, base_of, change
+from planner.practice.fields import day_words
 from planner.practice.requests import actor_of
 from planner.rules.book import OfficeBook, TaxRate
-from planner.rules.bookfile import BookError
-from planner.trail.errors import Refused, StaleEdit
+from planner.rules.office_law import TEXT_SETTINGS
 
 
 def office(request: HttpRequest) -> HttpResponse:
@@ -39,7 +34,13 @@ def office(request: HttpRequest) -> HttpResponse:
         "closed_days": [closed for closed in book.closed_days if closed >= day],
         "prices": book.price_list_on(day),
         "price_lists": sorted(newest.price_lists, key=lambda prices: prices.effective, reverse=True),
-        "legal": [(label, book.legal_on(key, day)) for key, label, _hint in LEGAL_KEYS],
+        "legal": [
+            (label, book.legal_on(key, day))
+            for key, label in (
+                *((key, label) for key, label, _hint in LEGAL_KEYS),
+                *((one.key, one.label) for one in TEXT_SETTINGS),
+            )
+        ],
         "taxes": newest.tax_rates,
         "may_edit": may(actor, Act.EDIT, Thing.BOOK),
         "may_set": may(actor, Act.APPROVE, Thing.LEGAL) and may(actor, Act.EDIT, Thing.BOOK),
@@ -66,27 +67,11 @@ def prices(request: HttpRequest, version: int) -> HttpResponse:
     return render(request, "practice/prices.html", context)
 
 
-@dataclass(frozen=True)
-class Part:
-    """One part of the book as a page changes it: the form, the new book it makes, and what that would change."""
-
-    template: str
-    form: PlainForm
-    build: Callable[[date, str], OfficeBook]
-    """The new book, from the day and the reason that were typed."""
-    changes: Callable[[OfficeBook], tuple[drafts.Change, ...]]
-    begins: Callable[[date], date]
-    """From the day that was typed, the day on which the new book version begins."""
-    earliest: date
-    hint: str
-    done: str
-
-
 def opening(request: HttpRequest) -> HttpResponse:
     """Change opening hours, closed days and chairs."""
     actor = actor_of(request)
     require(actor, Act.EDIT, Thing.BOOK)
-    last, book, day = _base(actor)
+    last, book, day = base_of(actor)
     form = OpeningForm(request.POST or None, book=book)
     earliest = max(day, last.effective)
     part = Part(
@@ -99,14 +84,14 @@ def opening(request: HttpRequest) -> HttpResponse:
         hint=_("Today or later; the earliest day is %(day)s.") % {"day": day_words(earliest)},
         done=_("The opening hours are set."),
     )
-    return _change(request, actor, last, part)
+    return change(request, actor, last, part)
 
 
 def next_prices(request: HttpRequest) -> HttpResponse:
     """Make the next price list; the one in effect is never edited."""
     actor = actor_of(request)
     require(actor, Act.EDIT, Thing.BOOK)
-    last, book, day = _base(actor)
+    last, book, day = base_of(actor)
     base = drafts.next_prices(book, day)
     form = PricesForm(request.POST or None, prices=base)
     earliest = max(day + timedelta(days=1), last.effective)
@@ -122,7 +107,7 @@ def next_prices(request: HttpRequest) -> HttpResponse:
         hint=_("Tomorrow or later, because what was shown today was shown under the list in effect."),
         done=_("The price list is stored and begins on its day."),
     )
-    return _change(request, actor, last, part, base=base, coming=base.effective > day)
+    return change(request, actor, last, part, base=base, coming=base.effective > day)
 
 
 def legal(request: HttpRequest) -> HttpResponse:
@@ -130,7 +115,7 @@ def legal(request: HttpRequest) -> HttpResponse:
     actor = actor_of(request)
     require(actor, Act.APPROVE, Thing.LEGAL)
     require(actor, Act.EDIT, Thing.BOOK)
-    last, book, day = _base(actor)
+    last, book, day = base_of(actor)
     form = LegalForm(request.POST or None)
     earliest = max(day, last.effective)
 
@@ -150,57 +135,4 @@ def legal(request: HttpRequest) -> HttpResponse:
         hint=_("Today or later, a tax tomorrow or later; the earliest day is %(day)s.") % {"day": day_words(earliest)},
         done=_("The setting is stored."),
     )
-    return _change(request, actor, last, part)
-
-
-def _base(actor: Staff) -> tuple[BookVersion, OfficeBook, date]:
-    last = books.latest_version(actor.office)
-    return last, books.read_book(last.data), books.today(actor.office, timezone.now())
-
-
-def _change(request: HttpRequest, actor: Staff, last: BookVersion, part: Part, **context: Any) -> HttpResponse:
-    """Show the form, then what would change, then save: the three steps of every part of the book."""
-    when = WhenAndWhyForm(
-        request.POST or None,
-        earliest=part.earliest,
-        hint=part.hint,
-        initial={"effective": part.earliest, "seen": last.number},
-    )
-    wanted = request.POST.get("action", "")
-    context |= {"form": part.form, "when": when, "changes": None, "earlier": last}
-    # Both are looked at, so that all faults are told at once.
-    if not all([part.form.is_valid(), when.is_valid()]) or wanted not in ("preview", "save"):
-        return render(request, part.template, context)
-    effective = when.cleaned_data["effective"]
-    try:
-        new = part.build(effective, when.cleaned_data["reason"])
-        context["changes"] = part.changes(new)
-        if wanted == "save":
-            books.change_book(
-                office=actor.office,
-                book=new,
-                effective=part.begins(effective),
-                reason=when.cleaned_data["reason"],
-                seen=when.cleaned_data["seen"],
-                actor=actor,
-                now=timezone.now(),
-            )
-            messages.success(request, part.done)
-            return redirect("practice:office")
-    except BookError as error:
-        for fault in error.faults:
-            part.form.add_error(None, fault)
-    except StaleEdit as refusal:
-        context |= {"stale": refusal.sentence, "seen": last.number}
-    except Refused as refusal:
-        when.refuse(refusal.field, refusal.sentence)
-    if part.form.errors or when.errors:
-        context["changes"] = None
-    context["typed"] = [
-        (name, value)
-        for name, values in request.POST.lists()
-        if name not in ("csrfmiddlewaretoken", "action", "seen")
-        for value in values
-    ]
-    context.setdefault("seen", when.cleaned_data.get("seen"))
-    return render(request, part.template, context)
+    return change(request, actor, last, part)

@@ -1,0 +1,67 @@
+"""The columns of the office book's tables in a reader's words, and what to say beside a field."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.utils.translation import gettext_lazy as _
+
+COLUMN_WORDS: Mapping[str, Any] = {
+    "key": _("Key"),
+    "code": _("Code"),
+    "words": _("Words"),
+    "words_es": _("Words in Spanish"),
+    "shape": _("How it is counted"),
+    "cents": _("Price"),
+    "further_cents": _("Further price"),
+    "further_code": _("Code of the further ones"),
+    "lab_cents": _("Laboratory in it"),
+    "tax_class": _("Tax class"),
+    "least": _("Fewest"),
+    "step_minutes": _("Steps of minutes"),
+    "cap_cents": _("Never more than"),
+    "handling_percent": _("Handling, percent"),
+    "outside_code": _("Code of your own licence"),
+    "unit": _("Unit"),
+    "pack_amount": _("Units in a pack"),
+    "pack_cents": _("Price of a pack"),
+    "per_tooth": _("Use per tooth"),
+    "per_visit": _("Use per visit"),
+    "per_arch": _("Use per arch"),
+    "by_geometry": _("Its use follows from what is added to the tooth"),
+    "whole": _("Counted in whole pieces"),
+    "reorder_at": _("Order again at"),
+    "treatments": _("Treatments that use it besides"),
+    "treatment": _("Treatment"),
+    "visit": _("Visit"),
+    "block": _("Block"),
+    "fast": _("Fast"),
+    "usual": _("Usual"),
+    "slow": _("Slow"),
+    "source": _("Where the minutes come from"),
+    "service": _("Service it is on"),
+    "at_least": _("From how many"),
+    "percent": _("Percent"),
+    "kind": _("Kind"),
+    "most_percent": _("Up to percent"),
+    "most_cents": _("Or up to"),
+    "asked_by": _("Asked by"),
+    "allowed_by": _("Allowed by"),
+    "why": _("Said with a refusal"),
+    "stage": _("Stage"),
+}
+"""A column's head on a page."""
+HINTS: Mapping[str, Any] = {
+    "key": _("A plain name that stays, such as build-up. Treatments ask for it."),
+    "code": _("Your own short code."),
+    "cents": _("Per unit; for first and further the first, for per surface one surface, for per time an hour."),
+    "further_cents": _("Second and later, or two surfaces and more."),
+    "least": _("A bridge has three."),
+    "step_minutes": _("Per time only: begun steps of this length are charged."),
+    "cap_cents": _("Per time only; it is printed with the line."),
+    "handling_percent": _("Pass-through only, 0 to 10; added to the bill received."),
+    "tax_class": _("“by line”: a person says on each line which of the two it is, and why."),
+    "outside_code": _("None comes with the program."),
+    "pack_amount": _("How many of the units above."),
+    "reorder_at": _("Packs, or pieces where it is counted whole."),
+    "treatments": _("Their keys with a semicolon between."),
+}
