@@ -204,9 +204,14 @@ def mouth(facts: CaseFacts, words: Words, language: str) -> tuple[str, ...]:
 
 
 def _whose_numbers(text: str, words: Words) -> str:
-    """The system of the tooth numbers that somebody typed into ``text``; empty where there are none."""
-    numbers = {words.number(Tooth.from_key(key)) for key in words.teeth}
-    if not numbers & set(re.findall(r"\w+", text)):
+    """The system, names and both numbers of the teeth that somebody typed into ``text``; empty where there are none.
+
+    What was read and signed is not rewritten; what a bare number in it means stands behind it.
+    """
+    typed = dict.fromkeys(re.findall(r"\w+", text))
+    teeth = {words.number(tooth): words.label(tooth) for tooth in map(Tooth.from_key, words.teeth)}
+    named = "; ".join(teeth[number] for number in typed if number in teeth)
+    if not named:
         return ""
     system = "Universal" if words.numbering == Numbering.UNIVERSAL else _own(words.numbering)
-    return " " + _("(Tooth numbers: %(system)s.)") % {"system": system}
+    return " " + _("(Tooth numbers are %(system)s: %(teeth)s.)") % {"system": system, "teeth": named}

@@ -259,6 +259,11 @@ class Words:
         """Both numbers, the office's first: ``13 (Universal 6)``."""
         return f"{self.number(tooth)} ({self.other_number(tooth)})"
 
+    def name(self, tooth: Tooth) -> str:
+        """The tooth in plain words: ``upper right canine``."""
+        found = self.teeth.get(tooth.key)
+        return found.name if found else tooth.name
+
     def label(self, tooth: Tooth) -> str:
         """Name and both numbers."""
         found = self.teeth.get(tooth.key)
@@ -358,12 +363,12 @@ def strip_words(plan: SpacePlanShape, words: Words, middle: Midline | None = Non
         if shape.length_after_tenths != shape.length_tenths:
             changes.append(f"length {format_mm(shape.length_tenths)} to {format_mm(shape.length_after_tenths)} mm")
         stands = words.stands(shape.tooth)
-        name = f"{words.both(shape.tooth)}{' ' + stands if stands else ''}"
+        name = f"{words.label(shape.tooth)}{' ' + stands if stands else ''}"
         said.append(f"{name}: {', '.join(changes) or 'not changed'}.")
     for gap in plan.gaps:
         if gap.left_open_tenths:
             said.append(
-                f"Between {words.number(gap.right_tooth)} and {words.number(gap.left_tooth)} "
+                f"Between the {words.label(gap.right_tooth)} and the {words.label(gap.left_tooth)} "
                 f"a gap of {format_mm(gap.left_open_tenths)} mm stays."
             )
     return " ".join([*said, *([middle.words] if middle else [])])

@@ -25,6 +25,8 @@ _COLUMN_EMS = 10.2
 """The same in sizes of the lettering: the longest figures, in the widest font that may be used."""
 _NARROW = 0.72
 """Share of a column that is enough where figures are set on two rows."""
+_WRAPPED_ABOVE = 6
+"""Teeth up to which a column is wide enough for all figures of a size on one row."""
 GUTTER_EMS = 4.4
 """Room for the names of the rows."""
 
@@ -81,13 +83,18 @@ class Panel:
 
 def is_wrapped(strip: Strip) -> bool:
     """Whether columns are narrow, so that a change stands on a row of its own."""
-    return len(strip.teeth) > 6
+    return len(strip.teeth) > _WRAPPED_ABOVE
+
+
+def column_ems(count: int) -> float:
+    """Room for the figures of one of ``count`` teeth, in sizes of the lettering."""
+    return _COLUMN_EMS * (_NARROW if count > _WRAPPED_ABOVE else 1)
 
 
 def across(strip: Strip, scale: int, gutter: float = GUTTER_EMS) -> Across:
     """Columns and widths. ``gutter`` is the room for the rows' names, in sizes of the lettering."""
     count = len(strip.teeth)
-    ems = _COLUMN_EMS * (_NARROW if is_wrapped(strip) else 1)
+    ems = column_ems(count)
     on_screen = scale >= SCREEN
     shown = _COLUMN_MM[on_screen] * ems / _COLUMN_EMS
     if not on_screen:

@@ -6,7 +6,7 @@ computed lines because printing engines differ in how they treat SVG patterns.
 """
 
 from collections.abc import Iterable, Sequence
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 
 from planner.rules.results import SpacePlanShape, ToothShape
 from planner.rules.strip import (
@@ -29,15 +29,13 @@ from planner.rules.strip_layout import (
     Panel,
     Row,
     broken,
+    column_ems,
     spread_within,
     stays_between_shares,
 )
 from planner.rules.strip_outlines import hatch
 from planner.rules.teeth import Tooth
 from planner.rules.units import format_mm
-
-BUDGET_EMS = 7.2
-"""Height of the bar of free space, from the end of the figures."""
 
 # ---------------------------------------------------------------- the picture
 
@@ -182,14 +180,22 @@ def _frame(x: float, y: float, words: str, t: float, rows: int) -> str:
 
 
 def rows_of_teeth(plan: SpacePlanShape, words: Words) -> list[Row]:
-    """Which teeth they are: both numbers, and whose place they stand in, with both of its numbers."""
+    """Which teeth they are: both numbers and the name, and whose place they stand in, said in the same way."""
+    ems = column_ems(len(plan.teeth)) - 0.4
     places = [words.place(shape.tooth) for shape in plan.teeth]
     return [
         Row("Tooth", tuple(words.number(shape.tooth) for shape in plan.teeth), bold=True),
         Row("", tuple(words.other_number(shape.tooth) for shape in plan.teeth)),
+        *_stacked([broken(words.name(shape.tooth), ems) for shape in plan.teeth]),
         Row("", tuple(f"in place of {words.number(place)}" if place else "" for place in places)),
         Row("", tuple(f"({words.other_number(place)})" if place else "" for place in places)),
+        *_stacked([broken(words.name(place), ems) if place else () for place in places]),
     ]
+
+
+def _stacked(columns: Sequence[Sequence[str]]) -> list[Row]:
+    """What every column says in one line or more, as rows."""
+    return [Row("", texts) for texts in zip_longest(*columns, fillvalue="")]
 
 
 def rows_of_sizes(plan: SpacePlanShape, wrapped: bool) -> list[Row]:
@@ -226,8 +232,8 @@ def _ratio_words(shape: ToothShape) -> str:
 # ---------------------------------------------------------------- free space, legend
 
 
-def budget_bar(plan: SpacePlanShape, at: Across, top: float, words: Words) -> list[str]:
-    """The free space of each side as one bar in the order of the arch: who gets how much of it."""
+def budget_bar(plan: SpacePlanShape, at: Across, top: float, words: Words) -> tuple[list[str], float]:
+    """The free space of each side as one bar in the order of the arch, who gets how much of it; and where it ends."""
     t = at.text
     sides = budget(plan)
     total = sum(side.free_tenths for side in sides)
@@ -236,7 +242,7 @@ def budget_bar(plan: SpacePlanShape, at: Across, top: float, words: Words) -> li
     more = f", {format_mm(won)} of it off sides" if won else ""
     drawn = [text(0, top + t, f"Free space: {sums} mm{more}", anchor="start")]
     if not total:
-        return drawn
+        return drawn, top + t
     unit = at.width / total
     bar, deep = top + t * 3.2, t * 1.1
     parts: list[tuple[float, float, Tooth | None, int]] = []
@@ -262,27 +268,31 @@ def budget_bar(plan: SpacePlanShape, at: Across, top: float, words: Words) -> li
         for border in borders[:-1]
         if 0 < border < at.width - 0.01
     ]
-    return drawn + _part_labels(parts, at, bar + deep, words)
+    labels, end = _part_labels(parts, at, bar + deep, words)
+    return drawn + labels, end
 
 
 def _part_labels(
     parts: list[tuple[float, float, Tooth | None, int]], at: Across, below: float, words: Words
-) -> list[str]:
+) -> tuple[list[str], float]:
     t = at.text
     said = [f"{format_mm(tenths)} {f'to {words.number(tooth)}' if tooth else 'stays'}" for _, _, tooth, tenths in parts]
+    also = [words.other_number(tooth) if tooth else "" for _, _, tooth, _ in parts]
     middles = [(start + end) / 2 for start, end, _, _ in parts]
-    apart = (max(map(len, said)) * WIDEST_EM * 0.9 + 0.6) * t
+    apart = (max(map(len, [*said, *also])) * WIDEST_EM * 0.9 + 0.6) * t
     staggered = apart * len(said) > at.width
     drawn = []
     places = spread_within(middles, apart / 2 if staggered else apart, at.width)
     # The outermost labels reach half their length to each side, also where labels stand in two rows.
     places = tuple(min(max(place, apart / 2), at.width - apart / 2) for place in places)
-    for index, (middle, place, label) in enumerate(zip(middles, places, said, strict=True)):
-        row = t * 1.1 if staggered and index % 2 else 0.0
+    for index, (middle, place, label, other) in enumerate(zip(middles, places, said, also, strict=True)):
+        row = t * 2.3 if staggered and index % 2 else 0.0
         drawn.append(text(place, below + t * 1.9 + row, label))
+        if other:
+            drawn.append(text(place, below + t * 3.05 + row, other))
         leader = f"M{number(middle)} {number(below)}L{number(place)} {number(below + t * 0.95 + row)}"
         drawn.append(stroke(leader, "strip-leader", t * 0.05, FAINT))
-    return drawn
+    return drawn, below + t * (5.35 if staggered else 3.05)
 
 
 def _dotted_box(start: float, end: float, top: float, deep: float, t: float) -> str:

@@ -38,8 +38,8 @@ def strip_svg(
     )
     at = across(strip, scale)
     of = panel(strip, at, rows, heading=heading)
-    budget_top = of.end + at.text * 0.4
-    keys, y = strip_parts.legend([plan], at, budget_top + at.text * strip_parts.BUDGET_EMS)
+    spent, y = strip_parts.budget_bar(plan, at, of.end + at.text * 0.4, words)
+    keys, y = strip_parts.legend([plan], at, y)
     said, y = strip_parts.notes(
         [*([middle.words] if middle else []), "All figures in millimetres. W/L: width over length."], at, y
     )
@@ -54,7 +54,7 @@ def strip_svg(
             *strip_parts.leaders(strip, at, of),
             *strip_parts.contact_texts(strip, at, of),
             *strip_parts.figures(rows, at, of),
-            *strip_parts.budget_bar(plan, at, budget_top, words),
+            *spent,
             *keys,
             *said,
             *bar,
