@@ -27,7 +27,9 @@ ROOMS: tuple[tuple[str, str | Promise, Thing | None], ...] = (
     ("practice:home", _("Today"), None),
     ("patients:list", _("Patients"), Thing.IDENTITY),
     ("plans:list", _("Estimates"), Thing.ESTIMATE),
+    ("visits:day", _("Diary"), Thing.VISIT),
     ("followup:monday", _("Monday page"), Thing.ESTIMATE),
+    ("practice:stock", _("Stock"), Thing.STOCK),
     ("practice:office", _("Office book"), Thing.BOOK),
     ("practice:staff", _("Staff"), Thing.STAFF),
 )

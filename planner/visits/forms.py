@@ -11,6 +11,7 @@ from planner.plans.accepted_models import Item
 from planner.practice.drafts import weekday_name
 from planner.practice.fields import DayField, HourField, PlainForm
 from planner.practice.models import Staff
+from planner.rules.teeth import Numbering
 from planner.visits.models import LONGEST_VISIT
 
 _PLAIN = forms.TextInput(attrs={"autocomplete": "off"})
@@ -170,9 +171,15 @@ class OrderForm(PlainForm):
     )
 
     def __init__(
-        self, data: Mapping[str, Any] | None = None, *, visits: Sequence[tuple[str, str]], **kwargs: Any
+        self,
+        data: Mapping[str, Any] | None = None,
+        *,
+        visits: Sequence[tuple[str, str]],
+        numbering: Numbering,
+        **kwargs: Any,
     ) -> None:
         super().__init__(data, **kwargs)
+        self.fields["teeth"].numbering = numbering  # type: ignore[attr-defined]
         self.fields["visit_key"].choices = [("", _("no visit in particular")), *visits]  # type: ignore[attr-defined]
 
 

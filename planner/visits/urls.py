@@ -1,0 +1,33 @@
+"""Addresses of the diary."""
+
+from django.urls import path
+
+from planner.visits import booking_views, laboratory_views, stock_views, time_views, views
+
+app_name = "visits"
+urlpatterns = [
+    path("", views.day, name="day"),
+    path("week/", views.week, name="week"),
+    path("to-book/", views.plans_to_book, name="to_book"),
+    path("times/", time_views.times, name="times"),
+    path("times/absence/", time_views.absence, name="absence"),
+    path("times/week/", time_views.work_week, name="work_week"),
+    path("times/block/", time_views.block, name="block"),
+    path("times/absence/<str:public_id>/back/", time_views.absence_back, name="absence_back"),
+    path("times/block/<str:public_id>/back/", time_views.block_back, name="block_back"),
+    path("laboratory/", laboratory_views.cases, name="laboratory"),
+    path("laboratory/of/<str:public_id>/", laboratory_views.order, name="order"),
+    path("laboratory/<str:public_id>/", laboratory_views.case, name="case"),
+    path("laboratory/<str:public_id>/label/", laboratory_views.label, name="label"),
+    path("laboratory/<str:public_id>/<slug:to>/", laboratory_views.move, name="move_case"),
+    path("stock/", stock_views.stock_against_visits, name="stock_need"),
+    path("stock/order/", stock_views.stock_orders, name="stock_orders"),
+    path("stock/order.csv", stock_views.stock_orders_csv, name="stock_orders_csv"),
+    path("of/<str:public_id>/", booking_views.plan, name="plan"),
+    path("of/<str:public_id>/book/", booking_views.book, name="book"),
+    path("<str:public_id>/", views.visit, name="visit"),
+    path("<str:public_id>/move/", booking_views.move, name="move"),
+    path("<str:public_id>/cancel/", booking_views.cancel, name="cancel"),
+    path("<str:public_id>/kept/", booking_views.kept, name="kept"),
+    path("<str:public_id>/no-show/", booking_views.no_show, name="no_show"),
+]
