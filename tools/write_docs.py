@@ -15,6 +15,7 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from planner.rules.casefile import LARGEST_BYTES, case_schema, parse_case, resolve_days  # noqa: E402
+from planner.rules.lifecycles import MACHINES  # noqa: E402
 
 EXAMPLE_DAY = date(2026, 3, 2)
 
@@ -135,12 +136,39 @@ def example_case() -> str:
     return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
 
 
+LIFECYCLES_HEAD = """# The four lifecycles
+
+An estimate, an accepted plan, an item of it and a consent each have a lifecycle of their own; none is read off another.
+This page is written by `tools/write_docs.py` from the tables that decide (`planner/rules/lifecycles.py`). A move
+happens only when every demand beside it is met; a fact nobody stated meets none. What looks like a state and follows
+from dates and facts is computed and stored nowhere. The periods are the office's settings.
+"""
+
+
+def lifecycles_page() -> str:
+    """docs/lifecycles.md as text: a diagram and a table for each machine."""
+    lines = [LIFECYCLES_HEAD]
+    for machine in MACHINES:
+        lines += [f"\n## {machine.name[0].upper()}{machine.name[1:]}\n", "```mermaid", "stateDiagram-v2"]
+        names = {state: state.replace(" ", "_") for state in machine.states}
+        lines += [f'    state "{state}" as {name}' for state, name in names.items() if state != name]
+        lines += [f"    {names.get(move.before, '[*]')} --> {names[move.after]}" for move in machine.moves]
+        lines += [f"    {names[state]} --> [*]" for state in machine.states if not machine.targets(state)]
+        lines += ["```", "", "| from | to | what it demands |", "|---|---|---|"]
+        for move in machine.moves:
+            demands = "; ".join(guard.words for guard in move.guards) or "–"
+            lines.append(f"| {move.before or '–'} | {move.after} | {demands} |")
+        lines += ["", *(f"Computed: **{word}**: {meaning}." for word, meaning in machine.computed)]
+    return "\n".join(lines) + "\n"
+
+
 def documents() -> dict[str, str]:
     """Every written document: path below docs/ and its text."""
     return {
         "case.schema.json": json.dumps(case_schema(), indent=1, sort_keys=True, ensure_ascii=False) + "\n",
         "case-file.md": case_page(),
         "plan-file.md": plan_page(),
+        "lifecycles.md": lifecycles_page(),
         "examples/lead.json": example_case(),
     }
 

@@ -1,7 +1,7 @@
 """Estimates: drafted at the desk, checked and frozen by a dentist, shown by a person on a day, answered or replaced.
 
-Each step has its guard here and, for what may never change, in the database. Expired is computed from the date and
-stored nowhere.
+Each step is held against :data:`planner.rules.lifecycles.ESTIMATE` and, for what may never change, by the database.
+Expired is computed from the date and stored nowhere.
 """
 
 from dataclasses import dataclass, field
@@ -22,6 +22,7 @@ from planner.practice.models import BookVersion, Office, Staff
 from planner.rules.book import OfficeBook
 from planner.rules.casefile import case_data
 from planner.rules.frozen import FrozenPlanError, thaw
+from planner.rules.lifecycles import ESTIMATE, EstimateFacts, expired, field_at_fault, may_move
 from planner.rules.mouth import CaseFacts
 from planner.rules.plan import plan_case
 from planner.rules.results import CasePlan, sha256
@@ -163,7 +164,7 @@ def check_estimate(
     require_own(actor, estimate)
     require(actor, Act.APPROVE, Thing.RELEASE, subject=estimate)
     with transaction.atomic():
-        _in_state(estimate, State.DRAFT)
+        _may(_held(estimate), State.CHECKED, EstimateFacts())
         frozen = freeze(case=estimate.case, plan_json=plan_json, book=book, actor=actor, now=now)
         plan = read_frozen(frozen)
         values = {
@@ -179,6 +180,7 @@ def check_estimate(
         for old in Estimate.objects.filter(
             office=saved.office, number=saved.number, issue__lt=saved.issue, state__in=(State.CHECKED, State.SHOWN)
         ):
+            _may(old, State.REPLACED, EstimateFacts(next_issue_checked=True))
             save_seen(old, seen=old.version, what=_WHAT, values={"state": State.REPLACED})
             record(actor=actor, act="estimate.replace", subject=old, content={"by": saved.issue}, at=now)
         content = {"sha256": frozen.sha256, "valid_through": saved.valid_through.isoformat()}  # type: ignore[union-attr]
@@ -210,16 +212,20 @@ def show_estimate(
     require_own(actor, estimate)
     require(actor, Act.RUN, Thing.RELEASE, subject=estimate)
     day = on or today(estimate.office, now)
-    if not to.strip():
-        raise Refused("Say to whom it was shown.", field="to")
     if day > today(estimate.office, now):
         raise Refused(f"{day.isoformat()} lies in the future: it cannot have been shown then.", field="on")
     with transaction.atomic():
-        current = _in_state(estimate, State.CHECKED, State.SHOWN)
+        current = _held(estimate)
         if current.checked_at is not None and day < current.checked_at.astimezone(current.office.zone).date():
             raise Refused(f"It was checked after {day.isoformat()}: what was shown then was another paper.", field="on")
-        _refuse_expired(current, day)
-        _refuse_changed(current, now)
+        facts = EstimateFacts(
+            day=day,
+            valid_through=current.valid_through,
+            facts_changed=facts_changed(current, today(current.office, now)),
+            shown_to=to,
+            channel=str(channel),
+        )
+        _may(current, State.SHOWN, facts)
         values = {"state": State.SHOWN, "shown_on": current.shown_on or day}
         saved = save_seen(estimate, seen=seen, what=_WHAT, values=values)
         assert saved.frozen is not None  # by the database's constraint on checked estimates
@@ -257,16 +263,18 @@ def answer_estimate(
     require_own(actor, estimate)
     require(actor, Act.EDIT, Thing.ESTIMATE, subject=estimate)
     day = today(estimate.office, now)
-    if not by.strip():
-        raise Refused("Say who answered.", field="by")
     yes = answer in (Answer.ALL, Answer.PART)
     with transaction.atomic():
-        current = _in_state(estimate, State.SHOWN)
-        if yes and option not in current.options:
-            raise Refused("A yes is to one of the options on the estimate: say which one.", field="option")
-        if yes:
-            _refuse_expired(current, day)
-            _refuse_changed(current, now)
+        current = _held(estimate)
+        facts = EstimateFacts(
+            day=day,
+            valid_through=current.valid_through,
+            facts_changed=facts_changed(current, day) if yes else None,
+            answered_by=by,
+            is_yes=yes,
+            option_named=option in current.options,
+        )
+        _may(current, State.ANSWERED, facts)
         values = {
             "state": State.ANSWERED,
             "answer": answer,
@@ -316,8 +324,7 @@ def discard_draft(*, estimate: Estimate, reason: str, actor: Staff, now: datetim
 
 def is_expired(estimate: Estimate, day: date) -> bool:
     """Whether the estimate is still open on ``day`` and no longer valid."""
-    open_still = estimate.state in (State.CHECKED, State.SHOWN)
-    return open_still and estimate.valid_through is not None and day > estimate.valid_through
+    return expired(estimate.state, estimate.valid_through, day)
 
 
 def facts_changed(estimate: Estimate, day: date) -> bool:
@@ -359,25 +366,20 @@ def _chosen(estimate: Estimate, plan: CasePlan) -> tuple[str, ...]:
     return tuple(key for key in there if key in wanted or key == there[0])
 
 
+def _held(estimate: Estimate) -> Estimate:
+    """The estimate as saved now, locked until the transaction ends."""
+    rows = Estimate.objects.select_for_update(of=("self",)).select_related("office", "case", "frozen")
+    return rows.get(pk=estimate.pk)
+
+
+def _may(estimate: Estimate, to: State, facts: EstimateFacts) -> None:
+    if refused := may_move(ESTIMATE, estimate.state, to.value, facts):
+        raise Refused(" ".join(refused), field=field_at_fault(ESTIMATE, estimate.state, to.value, facts))
+
+
 def _in_state(estimate: Estimate, *states: State) -> Estimate:
-    current = (
-        Estimate.objects.select_for_update(of=("self",)).select_related("office", "case", "frozen").get(pk=estimate.pk)
-    )
+    current = _held(estimate)
     if current.state not in states:
         wanted = " or ".join(str(state) for state in states)
         raise Refused(f"Estimate {current} is {current.state}; this needs one that is {wanted}.")
     return current
-
-
-def _refuse_expired(estimate: Estimate, day: date) -> None:
-    if is_expired(estimate, day):
-        raise Refused(
-            f"Estimate {estimate} was valid through {estimate.valid_through}: make a new issue at today's prices first."
-        )
-
-
-def _refuse_changed(estimate: Estimate, now: datetime) -> None:
-    if facts_changed(estimate, today(estimate.office, now)):
-        raise Refused(
-            f"Facts of the case have changed since estimate {estimate} was checked: a dentist checks a new issue first."
-        )

@@ -79,8 +79,11 @@ def _tried(request: HttpRequest, given: Handed, estimate: Estimate) -> dict[str,
     try:
         if budget is not None and "best" in request.GET:
             best = given.best(budget)
-            context["best"] = best
             chosen = best.part.chosen if best.part else chosen
+            ticked = PartForm(pieces=pieces, initial={"pieces": chosen, "budget": budget})
+            context |= {"best": best, "form": ticked}
+            if request.headers.get("HX-Request"):
+                context["ticked"] = ticked["pieces"]
         return context | _shown(given, chosen, estimate)
     except Refused as refusal:
         form.refuse(refusal.field, refusal.sentence)

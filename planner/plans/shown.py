@@ -128,6 +128,8 @@ class ShownOption:
     curve: tuple[str, ...]
     lines: tuple[ShownLine, ...]
     beside: tuple[ShownLine, ...]
+    can_be_had: bool
+    """Offered or care, and priced."""
     can_be_recommended: bool
     led: Mapping[str, tuple[ShownSource, ...]]
     """The sources behind the figures of a field, by its name; ``upkeep`` for what the years ask for."""
@@ -368,6 +370,7 @@ def _option(plan: CasePlan, option: OptionShape, show_private: bool) -> ShownOpt
         curve=tuple(_curve(option)),
         lines=tuple(_line(plan, line) for line in option.estimate.lines),
         beside=tuple(_line(plan, line) for line in option.estimate.beside),
+        can_be_had=option.verdict in (Verdict.OFFER, Verdict.CARE) and bool(option.estimate.lines),
         can_be_recommended=option.verdict in (Verdict.OFFER, Verdict.CARE) and option.key != plan.recommended,
         led=led,
         own=_own(option, names),

@@ -19,7 +19,7 @@ from planner.plans.estimates import compute_plan
 from planner.plans.facts import case_facts
 from planner.plans.forms import AboutForm, CaseFileForm, CheckForm, OpenCaseForm, WishesForm
 from planner.plans.models import Case
-from planner.plans.queries import cases_of
+from planner.plans.queries import accepted_of, cases_of
 from planner.plans.shown import (
     choice_words,
     limits_words,
@@ -52,6 +52,7 @@ def of_patient(request: HttpRequest, public_id: str) -> HttpResponse:
     context = {
         "patient": patient,
         "cases": cases_of(patient),
+        "accepted": accepted_of(patient) if may(actor, Act.VIEW, Thing.ACCEPTED) else [],
         "may_open": may(actor, Act.CREATE, Thing.CASE),
         "may_import": may(actor, Act.RUN, Thing.CASE_FILE),
     }

@@ -28,6 +28,8 @@ class Guard(Generic[Facts]):
 
     words: str
     refuses: Callable[[Facts], str]
+    field: str = ""
+    """The input that is at fault when it refuses, where it is one."""
 
 
 @dataclass(frozen=True)
@@ -67,11 +69,21 @@ def may_move(machine: Machine[Facts], state: str, to: str, facts: Facts) -> tupl
     for one in (state, to):
         if one and one not in machine.states:
             raise ValueError(f'"{one}" is no state of {machine.name}')
-    move = next((each for each in machine.moves if (each.before, each.after) == (state, to)), None)
+    move = _move(machine, state, to)
     if move is None:
         wanted = [one or "new" for one in machine.sources(to)]
         return (f"The {machine.name} is {state or 'new'}; this needs one that is {' or '.join(wanted)}.",)
     return tuple(words for guard in move.guards if (words := guard.refuses(facts)))
+
+
+def field_at_fault(machine: Machine[Facts], state: str, to: str, facts: Facts) -> str:
+    """The input that the first refusing guard is about; empty where it is none."""
+    move = _move(machine, state, to)
+    return next((guard.field for guard in move.guards if guard.refuses(facts)), "") if move else ""
+
+
+def _move(machine: Machine[Facts], state: str, to: str) -> Move[Facts] | None:
+    return next((each for each in machine.moves if (each.before, each.after) == (state, to)), None)
 
 
 # ------------------------------------------------------------------------------------------------------- estimate
@@ -136,7 +148,7 @@ def _option_named(facts: EstimateFacts) -> str:
 
 
 _SHOWN_TO: Final = Guard[EstimateFacts](
-    "it is said to whom", lambda facts: "" if facts.shown_to.strip() else "Say to whom it was shown."
+    "it is said to whom", lambda facts: "" if facts.shown_to.strip() else "Say to whom it was shown.", "to"
 )
 _CHANNEL: Final = Guard[EstimateFacts](
     "it is said in which way", lambda facts: "" if facts.channel.strip() else "Say in which way it was shown."
@@ -164,8 +176,9 @@ ESTIMATE: Final = Machine[EstimateFacts](
                 Guard(
                     "it is said who answered",
                     lambda facts: "" if facts.answered_by.strip() else "Say who answered.",
+                    "by",
                 ),
-                Guard("a yes names an option that was handed over", _only_a_yes(_option_named)),
+                Guard("a yes names an option that was handed over", _only_a_yes(_option_named), "option"),
                 Guard("a yes comes in date", _only_a_yes(_in_date)),
                 Guard("for a yes, facts of the case are those it was checked with", _only_a_yes(_same_facts)),
             ),
@@ -216,7 +229,7 @@ class PlanFacts:
     open_items: tuple[str, ...] = ()
     """Items neither done nor dropped, in words."""
     review_done: bool | None = None
-    """None where the plan has had nothing to review."""
+    """True also where nothing was done that is reviewed."""
     reason: str = ""
     look_again_on: date | None = None
     rested_from: str = ""
@@ -364,7 +377,7 @@ PLAN: Final = Machine[PlanFacts](
             (
                 Guard(
                     "no item has a visit any more",
-                    lambda facts: "An item still has a visit." if facts.first_item_has_visit else "",
+                    lambda facts: "" if facts.first_item_has_visit is False else "An item may still have a visit.",
                 ),
             ),
         ),
@@ -383,7 +396,7 @@ PLAN: Final = Machine[PlanFacts](
                 Guard("every item is done or dropped, retainers and guards too", _all_closed),
                 Guard(
                     "the review is done",
-                    lambda facts: "The review after the work has not been done." if facts.review_done is False else "",
+                    lambda facts: "" if facts.review_done else "The review after the work has not been done.",
                 ),
             ),
         ),
@@ -545,7 +558,7 @@ class ConsentFacts:
     signer_entitled: str | None = None
     """Empty when the signer may sign that day; else why not; None when nobody asked."""
     reflection_over: bool | None = None
-    """None where the office sets no time to think it over."""
+    """True also where the office sets no time to think it over."""
     contradictions: tuple[str, ...] = ()
     """Where papers of the plan disagree."""
     withdrawn_words: str = ""
@@ -579,7 +592,7 @@ def _entitled(facts: ConsentFacts) -> str:
 
 
 def _reflected(facts: ConsentFacts) -> str:
-    return "The time to think it over is not over yet." if facts.reflection_over is False else ""
+    return "" if facts.reflection_over else "The time to think it over is not over yet."
 
 
 _SIGN: Final = (
