@@ -4,6 +4,7 @@ from datetime import datetime
 
 from planner.patients.examinations import with_lines
 from planner.patients.models import Examination, Patient, PictureFile
+from planner.patients.payer_models import CoverVersion, PayerPlan, PayerQuestion
 from planner.practice.access import Act, Thing, load
 from planner.practice.models import Staff
 
@@ -27,3 +28,21 @@ def load_picture(
     """The picture without its bytes. Raises Http404 or NotAllowed, recorded."""
     rows = PictureFile.objects.select_related("patient", "office", "entered_by", "set_aside__by")
     return load(rows, public_id, actor=actor, act=act, thing=thing, now=now)
+
+
+def load_payer_plan(*, actor: Staff, public_id: str, act: Act = Act.VIEW, now: datetime) -> PayerPlan:
+    """One version of a payer's plan. Raises Http404 or NotAllowed, recorded."""
+    rows = PayerPlan.objects.select_related("office", "set_by")
+    return load(rows, public_id, actor=actor, act=act, thing=Thing.PAYER, now=now)
+
+
+def load_cover(*, actor: Staff, public_id: str, act: Act = Act.VIEW, now: datetime) -> CoverVersion:
+    """One version of somebody's cover. Raises Http404 or NotAllowed, recorded."""
+    rows = CoverVersion.objects.select_related("office", "patient__office", "plan__office")
+    return load(rows, public_id, actor=actor, act=act, thing=Thing.PAYER, now=now)
+
+
+def load_payer_question(*, actor: Staff, public_id: str, act: Act = Act.VIEW, now: datetime) -> PayerQuestion:
+    """A question to a payer. Raises Http404 or NotAllowed, recorded."""
+    rows = PayerQuestion.objects.select_related("office", "patient__office")
+    return load(rows, public_id, actor=actor, act=act, thing=Thing.PAYER, now=now)

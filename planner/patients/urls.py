@@ -2,14 +2,24 @@
 
 from django.urls import path
 
-from planner.patients import examination_views, history_views, picture_views, views
+from planner.patients import examination_views, history_views, payer_views, picture_views, views
 
 app_name = "patients"
 urlpatterns = [
     path("", views.patient_list, name="list"),
     path("new/", views.create, name="create"),
     path("new/look/", views.look, name="look"),
+    path("payers/", payer_views.plan_list, name="payer_plans"),
+    path("payers/new/", payer_views.plan_add, name="payer_plan_add"),
+    path("payers/<str:public_id>/", payer_views.plan, name="payer_plan"),
+    path("payers/<str:public_id>/change/", payer_views.plan_change, name="payer_plan_change"),
+    path("cover/<str:public_id>/change/", payer_views.cover_change, name="cover_change"),
+    path("cover/<str:public_id>/used/", payer_views.cover_used, name="cover_used"),
+    path("cover/<str:public_id>/ask/", payer_views.cover_ask, name="cover_ask"),
+    path("payer-question/<str:public_id>/answer/", payer_views.payer_answer, name="payer_answer"),
     path("<str:public_id>/", views.patient, name="patient"),
+    path("<str:public_id>/covers/", payer_views.covers, name="covers"),
+    path("<str:public_id>/covers/new/", payer_views.cover_add, name="cover_add"),
     path("<str:public_id>/change/", views.change, name="change"),
     path("<str:public_id>/stop/", views.stop, name="stop"),
     path("<str:public_id>/history/", history_views.history, name="history"),

@@ -16,6 +16,7 @@ from planner.plans.access import load_case, load_estimate
 from planner.plans.checking import check_case, stale_words, to_hand_over
 from planner.plans.forms import AnswerForm, CheckForm, OptionsForm, ReasonForm, ShowForm
 from planner.plans.models import Answer, Estimate, State
+from planner.plans.payer_guesses import latest_guess, read_guess
 from planner.plans.queries import estimates as list_of_estimates
 from planner.plans.shown import shown_options
 from planner.practice import books
@@ -23,6 +24,7 @@ from planner.practice.access import Act, Thing, may, require
 from planner.practice.fields import PlainForm
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
+from planner.rules.benefit_sheets import SAID
 from planner.rules.results import CasePlan
 from planner.trail.errors import Refused, StaleEdit
 
@@ -96,6 +98,7 @@ def estimate(request: HttpRequest, public_id: str) -> HttpResponse:
             "handed": [one for one in (*first, *rest) if one.option.key in shown.options],
             "stale": stale_words(shown, now) if shown.state in OPEN else (),
             "showings": list(shown.showings.select_related("shown_by").order_by("pk")),
+            **_payers(shown, actor),
         }
     answer = render(request, "plans/estimate.html", context)
     viewed(patient=shown.case.patient, actor=actor, now=now, reason=f"estimate {shown}")
@@ -194,6 +197,14 @@ def plan_json(request: HttpRequest, public_id: str) -> HttpResponse:
     response["Content-Disposition"] = f'attachment; filename="plan-{shown.public_id}.json"'
     viewed(patient=shown.case.patient, actor=actor, now=now, reason=f"frozen plan of estimate {shown}")
     return response
+
+
+def _payers(shown: Estimate, actor: Staff) -> dict[str, Any]:
+    """The guess beside the estimate, for those who may see one."""
+    if not may(actor, Act.VIEW, Thing.PAYER):
+        return {}
+    row = latest_guess(shown)
+    return {"sheet": read_guess(row) if row is not None else None, "said": SAID, "may_see_payers": True}
 
 
 def _plan_of(shown: Estimate) -> CasePlan | None:
