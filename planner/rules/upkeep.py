@@ -5,9 +5,10 @@ How the ten-year figures of the demo come about stands in ``docs/upkeep.md``.
 """
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from itertools import accumulate
 from math import exp, expm1, log, log1p
 from random import Random
@@ -61,6 +62,10 @@ _TENTHS = [Decimal(str(round(NormalDist().inv_cdf((place + 0.5) / _STRATA), 6)))
 """The middle of each tenth of the normal curve."""
 _Z80 = NormalDist().inv_cdf(0.9)
 """8 of 10 lie between minus and plus so many standard deviations."""
+_Band = tuple[tuple[int, int], ...]
+"""The 10th and the 90th of 100, cents, by year."""
+_Strata = tuple[tuple[float, ...], ...]
+"""For each tenth of what is possible the hazard from the start to the end of each year."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,47 +257,55 @@ def cost_over_years(
     )
 
 
-def _band(asked: Sequence[Demand], prices: Sequence[int], years: int, seed: int, draws: int) -> list[tuple[int, int]]:
-    """The 10th and 90th of 100 of the sum so far, by year. Binary floating point serves luck here, never money."""
-    dice = Random(seed)  # noqa: S311 - repeatable on purpose
+def _band(asked: Sequence[Demand], prices: Sequence[int], years: int, seed: int, draws: int) -> _Band:
+    """The 10th and 90th of 100 of the sum so far, by year."""
     drawn = max(years, _DRAWN_YEARS)
-    planned = [
+    planned = tuple(
         sum(demand.count * demand.planned(year) * cents for demand, cents in zip(asked, prices, strict=True))
         for year in range(1, drawn + 1)
-    ]
-    lucky = [
-        (range(demand.count), cents, [(each, exp(-each[-1])) for each in _cumulated(demand, drawn)])
+    )
+    lucky = tuple(
+        (demand.count, cents, _cumulated(demand, drawn))
         for demand, cents in zip(asked, prices, strict=True)
         if demand.line.every_months is None
+    )
+    return _thrown(planned, lucky, years, seed, draws)
+
+
+@lru_cache(maxsize=256)
+def _thrown(
+    planned: tuple[int, ...], lucky: tuple[tuple[int, int, _Strata], ...], years: int, seed: int, draws: int
+) -> _Band:
+    """The band of ``planned`` cents by year with the luck of so many units at so many cents and those hazards.
+
+    The same options come back from page to page and from case to case, so it is kept: throwing is the longest part of
+    a plan. Binary floating point serves luck here, never money.
+
+    The length of a unit's cycle is drawn at once: it ends in the year in which the hazard since its beginning passes
+    an exponential draw, which is the same as throwing for every year with the probability 1 - exp(-h).
+    """
+    dice = Random(seed)  # noqa: S311 - repeatable on purpose
+    throw = dice.random
+    ready = [
+        [(range(count), cents, each[stratum], exp(-each[stratum][-1])) for count, cents, each in lucky]
+        for stratum in range(_STRATA)
     ]
+    last = len(planned)
     sums: list[list[int]] = []
     for _ in range(draws):
+        paid = list(planned)
         # In which tenth of what is possible a draw lies is thrown once for all its curves.
-        stratum = dice.randrange(_STRATA)
-        paid = planned.copy()
-        for units, cents, strata in lucky:
-            cumulated, none = strata[stratum]
+        for units, cents, cumulated, none in ready[dice.randrange(_STRATA)]:
             for _ in units:
                 # Most units have no event at all, which the first throw settles.
-                if (thrown := dice.random()) > none:
-                    for year in _event_years(cumulated, thrown, dice.random):
+                if (thrown := throw()) > none:
+                    passed = 0.0
+                    while (year := bisect_left(cumulated, passed - log(thrown or 1e-300))) < last:
                         paid[year] += cents
+                        passed = cumulated[year]
+                        thrown = throw()
         sums.append(list(accumulate(paid[:years])))
-    return [(_rank(each, 10), _rank(each, 90)) for each in map(sorted, zip(*sums, strict=True))]
-
-
-def _event_years(cumulated: Sequence[float], thrown: float, throw: Callable[[], float]) -> Iterator[int]:
-    """The years (0 is the first) in which one unit has an event, at most one a year.
-
-    ``cumulated`` is the hazard from the start to the end of each year. The length of a cycle is drawn at once: it ends
-    in the year in which the hazard since its beginning passes an exponential draw, which is the same as throwing for
-    every year with the probability 1 - exp(-h).
-    """
-    last, passed = len(cumulated), 0.0
-    while (year := bisect_left(cumulated, passed - log(thrown or 1e-300))) < last:
-        yield year
-        passed = cumulated[year]
-        thrown = throw()
+    return tuple((_rank(each, 10), _rank(each, 90)) for each in map(sorted, zip(*sums, strict=True)))
 
 
 def _rank(ordered: Sequence[int], percent: int) -> int:
@@ -300,25 +313,30 @@ def _rank(ordered: Sequence[int], percent: int) -> int:
     return ordered[max(0, -(-len(ordered) * percent // 100) - 1)]
 
 
-def _cumulated(demand: Demand, years: int) -> list[list[float]]:
-    """The hazard from the start to the end of each year, for the middle of every tenth of what is possible."""
-    if not demand.curves():
-        each = float(-(1 - demand.chance(())).ln())
-        return [[each * year for year in range(1, years + 1)]] * _STRATA
+def _cumulated(demand: Demand, years: int) -> _Strata:
+    if curves := demand.curves():
+        return _followed(curves, demand.line, demand.factor, years)
+    each = float(-(1 - demand.chance(())).ln())
+    return (tuple(each * year for year in range(1, years + 1)),) * _STRATA
+
+
+@lru_cache(maxsize=512)
+def _followed(curves: tuple[Curve, ...], line: UpkeepLine, factor: Decimal, years: int) -> _Strata:
+    """The hazards of a line that reads ``curves``, for the middle of every tenth of what is possible."""
     share = 1.0
-    if demand.line.share is not None:
-        share = float(demand.line.share.of_100) / 100
-        share = 1 - share if demand.line.rest else share
-    bases = [(curve, [float(yearly_hazard(curve, year)) for year in range(1, years + 1)]) for curve in demand.curves()]
+    if line.share is not None:
+        share = float(line.share.of_100) / 100
+        share = 1 - share if line.rest else share
+    bases = [(curve, [float(yearly_hazard(curve, year)) for year in range(1, years + 1)]) for curve in curves]
     found = []
     for z in _TENTHS:
-        event, *others = [_drawn(curve, base, z, float(demand.factor)) for curve, base in bases]
+        event, *others = [_drawn(curve, base, z, float(factor)) for curve, base in bases]
         chances = [
             share * max(0.0, -expm1(-rate) + sum(expm1(-other[at]) for other in others))
             for at, rate in enumerate(event)
         ]
-        found.append(list(accumulate(-log1p(-chance) for chance in chances)))
-    return found
+        found.append(tuple(accumulate(-log1p(-chance) for chance in chances)))
+    return tuple(found)
 
 
 def _drawn(curve: Curve, base: Sequence[float], z: Decimal, factor: float) -> list[float]:
