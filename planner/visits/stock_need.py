@@ -150,7 +150,8 @@ def _of_visit(
     book: OfficeBook,
 ) -> tuple[Need, ...]:
     """What the treatments at one visit take; those in ``first`` begin there, with what is made once for an arch."""
-    catalogue, needs = in_force().catalogue, []
+    catalogue = in_force().catalogue
+    needs: list[Need] = []
     for key in dict.fromkeys(treatment for treatment, _tooth in pairs):
         part = catalogue.treatments.get(key)
         if part is None:
