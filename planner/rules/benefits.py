@@ -114,6 +114,7 @@ class BenefitGuess:
     questions: tuple[str, ...]
     left: tuple[Left, ...]
     other_days: tuple[DatedFigure, ...] = ()
+    """Only where another day would change what is paid."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +183,11 @@ def benefit_guess(
         basis=basis,
         questions=tuple(questions),
         left=told.left,
-        other_days=_other_days(works, other_open, ordered, dates),
+        other_days=tuple(
+            one
+            for one in _other_days(works, other_open, ordered, dates)
+            if (one.told_cents, one.best_cents) != (told.cents, sums[1])
+        ),
     )
 
 

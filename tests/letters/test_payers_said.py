@@ -32,10 +32,10 @@ def lead() -> bytes:
     return case_plan().to_json()
 
 
-def sheet(*, finishes_at_year_end: bool = False) -> GuessSheet:
+def sheet(*, finishes_at_year_end: bool = False, gone: str = "120") -> GuessSheet:
     content = lead()
     plan = thaw(content)
-    held = HeldPlan(plan=bronze(basis=OWN), cover=cover(basis=OWN), used=(used(basis=OWN),))
+    held = HeldPlan(plan=bronze(basis=OWN), cover=cover(basis=OWN), used=(used(basis=OWN, maximum_cents=gone),))
     last = DAY_0.replace(month=12, day=18)
     claim = Claim(starts=last, finishes=last) if finishes_at_year_end else Claim()
     keys = [option.key for option in plan.options]
@@ -76,7 +76,11 @@ def test_the_three_figures_and_what_another_day_changes() -> None:
         ("Likely", "CAD\u00a0471.14 to CAD\u00a0703.20", "CAD\u00a0915.05 to CAD\u00a01,147.11"),
         ("If they pay nothing", "CAD\u00a00.00", "CAD\u00a01,618.25"),
     ]
-    assert view.other_days == (
+    # 1 January would change nothing, so nothing is said of it; with 500 left of this year it would.
+    assert view.other_days == ()
+    less = sheet(finishes_at_year_end=True, gone="500").of(BONDED)
+    assert less is not None
+    assert payers_view(less, "CAD", "en").other_days == (
         "If the last of it is done on 1 January 2027 instead of 18 December 2026, they may add CAD\u00a0703.20.",
     )
 
