@@ -149,14 +149,30 @@ def stop_plan(
         facts = PlanFacts(reason=reason, balance_sheet=True, teeth_altered=teeth_altered(held), make_safe=make_safe)
         if refused := may_move(PLAN, held.state, PlanState.STOPPED, facts):
             raise Refused(" ".join(refused), field="make_safe" if facts.reason.strip() else "reason")
-        if held.state == PlanState.RESTING:
-            # Items move only in a plan that goes on; here the plan ends, and with it what is open.
-            _drop_quietly(held, because)
-        else:
-            for item in held.items.filter(state__in=CALLED_OPEN):
-                drop_item(item=item, seen=item.version, because=because, amendment=None, actor=actor, now=now)
+        _drop_open(held, because, actor, now)
         sheet = _write_sheet(held, make_safe.strip(), actor, now)
         _move(held, seen, PlanState.STOPPED, facts, reason, actor, now)
+    return sheet
+
+
+def change_plan(*, plan: AcceptedPlan, replaced_by: AcceptedPlan, actor: Staff, now: datetime) -> BalanceSheet:
+    """End a plan because ``replaced_by`` takes its place; it stays readable, with what was paid and earned.
+
+    Money that is held goes back like any other, or is received anew for the new plan. Raises Refused for another
+    person's plan or one that is over; NotAllowed.
+    """
+    require_own(actor, plan)
+    require(actor, Act.EDIT, Thing.ACCEPTED, subject=plan)
+    if plan.patient_id != replaced_by.patient_id:
+        raise Refused("A plan is replaced only by another of the same person.", field="replaces")
+    with transaction.atomic():
+        held = _held(plan)
+        facts = PlanFacts(replaced_by=replaced_by.public_id)
+        if refused := may_move(PLAN, held.state, PlanState.CHANGED, facts):
+            raise Refused(" ".join(refused), field="replaces")
+        _drop_open(held, Cause.PATIENT, actor, now)
+        sheet = _write_sheet(held, "", actor, now)
+        _move(held, held.version, PlanState.CHANGED, facts, "replaced by another accepted plan", actor, now)
     return sheet
 
 
@@ -241,10 +257,9 @@ def _move(
     return saved
 
 
-def _drop_quietly(plan: AcceptedPlan, because: Cause) -> None:
+def _drop_open(plan: AcceptedPlan, because: Cause, actor: Staff, now: datetime) -> None:
     for item in plan.items.filter(state__in=CALLED_OPEN):
-        values = {"state": str(ItemState.DROPPED), "dropped_because": because, "waiting_for": "", "booked_for": None}
-        save_seen(item, seen=item.version, what="The item", values=values)
+        drop_item(item=item, seen=item.version, because=because, amendment=None, actor=actor, now=now)
 
 
 def _write_sheet(plan: AcceptedPlan, make_safe: str, actor: Staff, now: datetime) -> BalanceSheet:

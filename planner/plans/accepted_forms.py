@@ -8,7 +8,7 @@ from django import forms
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
-from planner.plans.accepted_models import Cause, Item, Payment, Route, Waiting
+from planner.plans.accepted_models import AcceptedPlan, Cause, Item, Payment, Route, Waiting
 from planner.practice.fields import AmountField, DayField, PlainForm
 from planner.rules.acceptance import DECIDER, PATIENT
 from planner.rules.book import Service
@@ -62,10 +62,28 @@ class AcceptForm(_Seen):
     by = forms.CharField(label=_("Yes said by"), max_length=200, widget=forms.TextInput(attrs={"autocomplete": "off"}))
     capacity = forms.ChoiceField(label=_("That is"), choices=_CAPACITIES, widget=forms.RadioSelect)
     words = forms.CharField(label=_("In the person's own words"), max_length=2000, required=False)
+    replaces = forms.ChoiceField(label=_("In place of"), required=False)
 
-    def __init__(self, data: Mapping[str, Any] | None = None, *, pieces: Sequence[Piece], **kwargs: Any) -> None:
+    def __init__(
+        self,
+        data: Mapping[str, Any] | None = None,
+        *,
+        pieces: Sequence[Piece],
+        plans: Sequence[AcceptedPlan],
+        **kwargs: Any,
+    ) -> None:
         super().__init__(data, **kwargs)
-        self.fields["pieces"].choices = [(piece.key, piece.words) for piece in pieces]  # type: ignore[attr-defined]
+        choices: Any = self.fields
+        choices["pieces"].choices = [(piece.key, piece.words) for piece in pieces]
+        choices["replaces"].choices = [("", _now("nothing; it is new")), *((one.public_id, one.name) for one in plans)]
+        if not plans:
+            del self.fields["replaces"]
+        self._plans = {one.public_id: one for one in plans}
+
+    def chosen(self) -> dict[str, Any]:
+        """What the service takes."""
+        data = dict(self.cleaned_data)
+        return data | {"chosen": data.pop("pieces"), "replaces": self._plans.get(data.pop("replaces", ""))}
 
 
 class ReceiptForm(PlainForm):

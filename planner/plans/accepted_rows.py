@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db.models import Manager, QuerySet
 
-from planner.plans.accepted_models import AcceptedPlan, Amendment, Follows, Item, ItemPrice, PlanMove
+from planner.plans.accepted_models import AcceptedPlan, Amendment, Item, ItemPrice, PlanMove
 from planner.plans.estimates import read_frozen
 from planner.plans.models import Estimate, FrozenPlan
 from planner.practice.models import BookVersion, Staff
@@ -99,6 +99,7 @@ def write_plan(
     option_key: str = "",
     part: bytes | None = None,
     follows: AcceptedPlan | None = None,
+    follows_as: str = "",
     reason: str = "",
 ) -> AcceptedPlan:
     """The row of a new accepted plan, and its first move."""
@@ -120,7 +121,7 @@ def write_plan(
         total_cents=total,
         deposit_cents=deposit,
         follows=follows,
-        follows_as=Follows.REPAIR if follows else "",
+        follows_as=follows_as,
         created_by=actor,
         at=now,
     )

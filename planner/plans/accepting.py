@@ -7,7 +7,8 @@ from fractions import Fraction
 
 from django.db import transaction
 
-from planner.plans.accepted_models import AcceptedPlan
+from planner.plans.accepted import change_plan
+from planner.plans.accepted_models import AcceptedPlan, Follows
 from planner.plans.accepted_rows import option_of_plan, write_items, write_plan
 from planner.plans.estimates import answer_estimate, is_expired
 from planner.plans.facts import case_facts
@@ -39,10 +40,13 @@ def accept_option(
     by: str,
     capacity: str,
     words: str = "",
+    replaces: AcceptedPlan | None = None,
     actor: Staff,
     now: datetime,
 ) -> AcceptedPlan:
     """Record the yes of ``by`` to the pieces ``chosen`` of ``option``, and freeze what was agreed.
+
+    ``replaces`` is a plan in whose place it comes: that one ends as changed, with its balance laid out.
 
     Raises Refused when the estimate is not shown, not in date at the end of the office's local day, or its facts have
     changed; when the wrong person says yes; when this part is not to be had, or has amounts that a dentist has not
@@ -67,7 +71,7 @@ def accept_option(
             price_frozen=estimate.book is not None,
             right_person=right_person(case_facts(estimate.case, day).patient, by, capacity, given.book, day),
             estimate_in_date=not is_expired(estimate, day),
-            clashes=clashes_with_open(estimate, given.option, part.chosen),
+            clashes=clashes_with_open(estimate, given.option, part.chosen, replaces),
         )
         _refuse(facts)
         answered = answer_estimate(
@@ -80,7 +84,9 @@ def accept_option(
             actor=actor,
             now=now,
         )
-        plan = _write(answered, given, part, by.strip(), capacity, day, actor, now)
+        plan = _write(answered, given, part, by.strip(), capacity, day, actor, now, replaces)
+        if replaces is not None:
+            change_plan(plan=replaces, replaced_by=plan, actor=actor, now=now)
         content = {
             "option": option,
             "pieces": list(part.chosen),
@@ -155,6 +161,7 @@ def accept_repair(
             actor=actor,
             now=now,
             follows=held,
+            follows_as=Follows.REPAIR,
             reason=reason.strip(),
         )
         write_items(made, drafts(lines, book.price_list_on(day), book), beside_charge=cost)
@@ -163,15 +170,22 @@ def accept_repair(
     return made
 
 
-def clashes_with_open(estimate: Estimate, option: OptionShape, chosen: Iterable[str]) -> tuple[str, ...]:
+def open_plans(estimate: Estimate) -> tuple[AcceptedPlan, ...]:
+    """What is accepted and not over for the same person, newest first."""
+    states = [*(str(state) for state in OPEN_PLAN), str(PlanState.RESTING)]
+    rows = AcceptedPlan.objects.filter(patient=estimate.case.patient, state__in=states)
+    return tuple(rows.select_related("frozen"))
+
+
+def clashes_with_open(
+    estimate: Estimate, option: OptionShape, chosen: Iterable[str], replaces: AcceptedPlan | None = None
+) -> tuple[str, ...]:
     """Why ``chosen`` cannot stand beside what is accepted and open for the same person, by tooth and place."""
     wanted = tuple(chosen)
-    states = [*(str(state) for state in OPEN_PLAN), str(PlanState.RESTING)]
-    rows = AcceptedPlan.objects.filter(patient=estimate.case.patient, state__in=states).select_related("frozen")
     found: list[str] = []
-    for other in rows:
+    for other in open_plans(estimate):
         taken = option_of_plan(other)
-        if taken is not None:
+        if taken is not None and other != replaces:
             # Two of one key are two plans all the same.
             pair = (taken, (replace(option, key=f"{option.key} again"), wanted))
             day = other.accepted_on.isoformat()
@@ -220,6 +234,7 @@ def _write(
     day: date,
     actor: Staff,
     now: datetime,
+    replaces: AcceptedPlan | None,
 ) -> AcceptedPlan:
     shape = part.option or given.option
     beside = [line for line in given.option.estimate.beside if f"beside.{line.service}" in part.chosen]
@@ -243,6 +258,8 @@ def _write(
         deposit=shape.estimate.deposit_cents,
         option_key=given.option.key,
         part=None if part.whole else stable_json(part),
+        follows=replaces,
+        follows_as=Follows.REPLACES if replaces else "",
     )
     catalogue = in_force().catalogue
     asks = who_asks(given.option, catalogue.treatments, catalogue.combinations.get(given.option.key))

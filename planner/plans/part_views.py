@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from planner.patients.services import viewed
 from planner.plans.accepted_forms import AcceptForm, PartForm
-from planner.plans.accepting import accept_option
+from planner.plans.accepting import accept_option, open_plans
 from planner.plans.access import load_estimate
 from planner.plans.estimates import is_expired
 from planner.plans.models import Estimate, State
@@ -49,12 +49,11 @@ def accept(request: HttpRequest, public_id: str, key: str) -> HttpResponse:
     if request.method != "POST":
         return redirect("plans:parts", public_id, key)
     given = handed(estimate, key)
-    form = AcceptForm(posted(request), pieces=pieces_of(given.option))
+    form = AcceptForm(posted(request), pieces=pieces_of(given.option), plans=open_plans(estimate))
     context = _frame(estimate, given, actor, now)
     if form.is_valid():
-        data = dict(form.cleaned_data)
         try:
-            made = accept_option(estimate=estimate, option=key, chosen=data.pop("pieces"), actor=actor, now=now, **data)
+            made = accept_option(estimate=estimate, option=key, actor=actor, now=now, **form.chosen())
         except StaleEdit as refusal:
             context["changed"] = refusal.sentence
         except Refused as refusal:
@@ -108,7 +107,7 @@ def _shown(given: Handed, chosen: tuple[str, ...], estimate: Estimate) -> dict[s
         "gaps": [(pair(gap.right_tooth, gap.left_tooth), gap) for gap in part.gaps],
         "proportions": [(pair(one.tooth), one) for one in part.proportions],
         "lines": part.option.estimate.lines if part.option else (),
-        "accept_form": AcceptForm(initial=first, pieces=pieces_of(given.option)),
+        "accept_form": AcceptForm(initial=first, pieces=pieces_of(given.option), plans=open_plans(estimate)),
     }
 
 

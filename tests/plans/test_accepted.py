@@ -139,8 +139,15 @@ class TestAccepting:
             estimate=again, seen=2, to="A", channel="paper by post", actor=owner, now=when("lead")
         )  # type: ignore[arg-type]
         given = handed(again, "direct-face").option
+        chosen = [piece.key for piece in pieces_of(given) if not piece.beside]
         with pytest.raises(Refused, match="central incisor"):
-            take(again, "direct-face", [piece.key for piece in pieces_of(given) if not piece.beside], owner)
+            take(again, "direct-face", chosen, owner)
+        old = AcceptedPlan.objects.get()
+        made = take(again, "direct-face", chosen, owner, replaces=old)
+        old.refresh_from_db()
+        assert (old.state, made.follows, made.follows_as) == (PlanState.CHANGED, old, "replaces")
+        assert set(old.items.values_list("state", flat=True)) == {"dropped"}
+        assert old.balance_sheet.refund_cents == 0
 
 
 class TestThePriceThatWasShown:
