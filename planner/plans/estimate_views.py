@@ -13,12 +13,15 @@ from django.utils.translation import gettext as _
 from planner.patients.services import viewed
 from planner.plans import estimates
 from planner.plans.access import load_case, load_estimate
+from planner.plans.arranging import latest_arrangement
 from planner.plans.checking import check_case, stale_words, to_hand_over
+from planner.plans.facts import case_choices
 from planner.plans.forms import AnswerForm, CheckForm, OptionsForm, ReasonForm, ShowForm
 from planner.plans.models import Answer, Estimate, State
 from planner.plans.payer_guesses import latest_guess, read_guess
+from planner.plans.price_requests import latest_request
 from planner.plans.queries import estimates as list_of_estimates
-from planner.plans.shown import shown_options
+from planner.plans.shown import discount_words, shown_options
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.fields import PlainForm
@@ -91,11 +94,18 @@ def estimate(request: HttpRequest, public_id: str) -> HttpResponse:
     shown = load_estimate(actor=actor, public_id=public_id, now=now)
     context = _frame(shown, actor)
     plan = _plan_of(shown)
+    context |= {
+        "noted": latest_request(shown),
+        "agreed": latest_arrangement(shown),
+        "waiting": [discount_words(one, {}) for one in case_choices(shown.case).discounts if not one.given],
+    }
     if plan is not None:
         first, rest = shown_options(plan, show_private=may(actor, Act.VIEW, Thing.FLAGS))
         context |= {
             "plan": plan,
             "handed": [one for one in (*first, *rest) if one.option.key in shown.options],
+            "priced": [one for one in (*first, *rest) if one.option.key in shown.options and one.can_be_had],
+            "accepted": list(shown.accepted_plans.all()) if may(actor, Act.VIEW, Thing.ACCEPTED) else [],
             "stale": stale_words(shown, now) if shown.state in OPEN else (),
             "showings": list(shown.showings.select_related("shown_by").order_by("pk")),
             **_payers(shown, actor),
@@ -220,10 +230,14 @@ def _frame(shown: Estimate, actor: Staff) -> dict[str, Any]:
         "may": {
             "check": shown.state == State.DRAFT and may(actor, Act.APPROVE, release),
             "show": is_open and may(actor, Act.RUN, release),
+            "accept": shown.state == State.SHOWN and may(actor, Act.CREATE, Thing.ACCEPTED),
             "answer": shown.state == State.SHOWN and may(actor, Act.EDIT, Thing.ESTIMATE),
             "reissue": is_open and may(actor, Act.CREATE, Thing.ESTIMATE),
             "change": shown.state == State.DRAFT and may(actor, Act.EDIT, Thing.ESTIMATE),
             "export": may(actor, Act.VIEW, Thing.CASE_FILE),
+            "discount": may(actor, Act.EDIT, Thing.ESTIMATE),
+            "arrange": may(actor, Act.CREATE, Thing.ACCEPTED),
+            "note": may(actor, Act.CREATE, Thing.ESTIMATE),
         },
     }
 
