@@ -73,7 +73,8 @@ def simulate(chances: np.ndarray, counts: list[int], prices: list[int]) -> np.nd
     paid = np.zeros((DRAWS, YEARS))
     for row, count, price in zip(chances, counts, prices, strict=True):
         paid += price * dice.binomial(count, row, size=(DRAWS, YEARS))
-    return np.percentile(paid.cumsum(axis=1), [10, 90], axis=0)
+    bounds: np.ndarray = np.percentile(paid.cumsum(axis=1), [10, 90], axis=0)
+    return bounds
 
 
 def main() -> int:

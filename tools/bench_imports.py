@@ -32,7 +32,7 @@ django.setup()
 from django.core.management import call_command  # noqa: E402
 from django.db import connection, models, transaction  # noqa: E402
 
-from planner.practice import exchange, services  # noqa: E402
+from planner.practice import books, exchange, services  # noqa: E402
 from planner.practice.table_files import write_csv, write_xlsx  # noqa: E402
 from planner.rules.book import MaterialUse, OfficeBook, Service  # noqa: E402
 from planner.rules.book_tables import MATERIALS, SERVICES, Table, head_of, rows_of, rows_of_prices  # noqa: E402
@@ -117,7 +117,7 @@ def main() -> int:
     def bring_in(part: str, content: bytes) -> None:
         with transaction.atomic():
             file = exchange.keep_file(part=part, name=part, content=content, sign=".", actor=owner, now=NOW)
-            version = exchange.books.latest_version(owner.office)
+            version = books.latest_version(owner.office)
             exchange.take_file(
                 file=file,
                 seen_sha256=file.sha256,

@@ -17,8 +17,8 @@ def test_the_days_of_every_option(
     signed_in: Callable[[Staff], Page],
     live_server: Any,
     console: list[str],
-    owner: Staff,  # noqa: F811
-    case: Case,  # noqa: F811
+    owner: Staff,
+    case: Case,
 ) -> None:
     page = signed_in(owner)
     page.goto(f"{live_server.url}/plans/{case.public_id}/")

@@ -151,7 +151,7 @@ def test_the_estimate_adds_up_line_by_line(papers: dict[str, Rendered]) -> None:
     said = words_on(papers, "estimate")
     for part in (
         "Build-up, both sides or edge (BND)",
-        "11 (Universal 8), 21 (Universal 9), 22 (Universal 10)",
+        "upper right central incisor (11, Universal 8); upper left central incisor (21, Universal 9); upper left ",
         "445.00 −66.75 1,268.25",
         "220.00",
         "70.00",
