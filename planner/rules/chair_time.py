@@ -13,7 +13,7 @@ def minutes_of(demand: Demand, book: OfficeBook) -> Decimal:
     """Mean minutes of one service that ``demand`` asks for, unrounded.
 
     From ``data/chair_minutes.toml``; a service that is not listed there takes the working visits of its own treatment
-    one tooth or place, in the office's own minutes where the book has any.
+    for one tooth or place, in the office's own minutes where the book has any.
     """
     known = read_settings("chair_minutes.toml").get(demand.line.service)
     if known is not None:
