@@ -22,9 +22,10 @@ from planner.rules.gate_facts import age_on
 from planner.rules.gate_rules import Condition
 from planner.rules.mouth import CaseFacts, ToothFacts
 from planner.rules.own_courses import displaced_primaries, own_courses
-from planner.rules.segments import chosen_plan, front_teeth, place_between, plan_key, teeth_by_key
+from planner.rules.segments import front_teeth, place_between, teeth_by_key
 from planner.rules.space_model import Film
 from planner.rules.space_results import SpacePlan, SpaceResult, SpaceVerdict, ToothChange
+from planner.rules.space_told import chosen_plan, plan_key
 from planner.rules.standing import place_of, role_of
 from planner.rules.teeth import Kind, Tooth
 from planner.rules.treatments import Combination, Treatment, WorksOn

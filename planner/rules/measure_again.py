@@ -5,8 +5,9 @@ from typing import Self
 
 from planner.rules.book import OfficeBook
 from planner.rules.mouth import CaseFacts
-from planner.rules.segments import limits_of, remeasure_words, segment_of
+from planner.rules.segments import limits_of, segment_of
 from planner.rules.space_remeasure import measurements, scan
+from planner.rules.space_told import remeasure_words
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,8 +25,8 @@ from planner.rules.mouth import CaseFacts, Override, OwnOption
 from planner.rules.own_courses import joined
 from planner.rules.ranking import Burden, burden
 from planner.rules.results import EstimateShape, OptionShape, OverrideShape, OwnShape, PriceLine, Rank, WorkLine
-from planner.rules.segments import PLAN_WORDS
 from planner.rules.settling import deposit
+from planner.rules.space_told import PLAN_WORDS
 from planner.rules.treatments import Combination, Treatment
 from planner.rules.units import format_cents, format_mm
 from planner.rules.verdicts import Reason, Verdict, worst

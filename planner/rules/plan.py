@@ -6,7 +6,7 @@ from datetime import date
 from functools import cache
 from importlib import resources
 
-from planner.rules import segments
+from planner.rules import segments, space_told
 from planner.rules.book import OfficeBook
 from planner.rules.casefile import case_data
 from planner.rules.catalogue import Catalogue, shipped
@@ -147,10 +147,10 @@ def _spaces(facts: CaseFacts, book: OfficeBook, sensitivity: bool) -> tuple[Spac
     except segments.MeasureFirst as error:
         return None, SpaceShape("measure first", "Not everything is measured yet.", questions=error.questions)
     except SpaceError as error:
-        asked = (segments.in_full(f"{error}.", facts),)
+        asked = (space_told.in_full(f"{error}.", facts),)
         return None, SpaceShape("measure first", "The record of the teeth needs another look.", questions=asked)
     again = remeasure(segment, limits) if sensitivity and result.offered else ()
-    return result, segments.space_shape(result, facts, limits, again)
+    return result, space_told.space_shape(result, facts, limits, again)
 
 
 def _held_against(course: Course, desk: Desk, spaces: SpaceShape, result: SpaceResult | None) -> Iterator[Reason]:
@@ -179,7 +179,7 @@ def amounts_held(own: OwnOption, course: Course, desk: Desk) -> tuple[tuple[Reas
     facts = desk.facts
     fixed, shape = _spaces(as_locks(own, facts, desk.treatments), desk.book, sensitivity=False)
     plans = [*fixed.offered, *([fixed.part_closing] if fixed.part_closing else [])] if fixed else []
-    held = replace(course, space_plan=segments.plan_key(plans[0])) if plans else course
+    held = replace(course, space_plan=space_told.plan_key(plans[0])) if plans else course
     return tuple(_space_reasons(held, shape, fixed, facts)), shape
 
 
@@ -189,11 +189,11 @@ def _space_reasons(
     """What sharing the space says about a course that adds without moving teeth."""
     if result is None and spaces.verdict == NOTHING_TO_SHARE and makes_whole(course, facts):
         return
-    sentence = spaces.sentence if result is None else segments.in_full(result.sentence, facts)
+    sentence = spaces.sentence if result is None else space_told.in_full(result.sentence, facts)
     chosen = None
     if result is not None:
         plans = [*result.offered, *([result.part_closing] if result.part_closing else [])]
-        chosen = next((plan for plan in plans if segments.plan_key(plan) == course.space_plan), None)
+        chosen = next((plan for plan in plans if space_told.plan_key(plan) == course.space_plan), None)
     if chosen is None:
         open_question = result is None or result.verdict in (SpaceVerdict.ASK_FILM, SpaceVerdict.MEASURE_AGAIN)
         verdict = Verdict.ASK if open_question else Verdict.NO
@@ -204,7 +204,7 @@ def _space_reasons(
         words = f"Only a part can be closed by adding: {sentence[0].lower()}{sentence[1:]}"
         yield _space_reason(Verdict.CARE, words, "examination.gaps")
     for care in chosen.cares:
-        words = segments.in_full(care, facts)
+        words = space_told.in_full(care, facts)
         yield _space_reason(Verdict.CARE, f"{words[0].upper()}{words[1:]}.", f"spaces.plans.{course.space_plan}")
     raised = raised_lock(facts)
     if raised is not None and raised.tooth is not None and raised.tooth.key in chosen.touched:

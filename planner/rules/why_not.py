@@ -2,10 +2,11 @@
 
 from planner.rules.book import OfficeBook
 from planner.rules.mouth import CaseFacts
-from planner.rules.segments import chosen_plan, in_numbers, limit_changes, limits_of, segment_of, shared
+from planner.rules.segments import limit_changes, limits_of, segment_of, shared
 from planner.rules.space_conflicts import stays_compromised
 from planner.rules.space_ideas import rejected_ideas
 from planner.rules.space_results import moves_in_words
+from planner.rules.space_told import chosen_plan, in_numbers
 from planner.rules.spaces import film_questions, settled
 
 
