@@ -145,7 +145,7 @@ def test_each_level_can_answer(gate: Gate, key: str, monkeypatch: pytest.MonkeyP
 @each_gate
 def test_too_old_is_asked_again(gate: Gate, key: str, monkeypatch: pytest.MonkeyPatch) -> None:
     shelf = BOOK.data[gate.looks_at].shelf
-    if not shelf:
+    if not shelf or key == "none":  # leaving the teeth as they are waits for no finding, however old
         return
     value = meeting(gate.levels[0]) if gate.levels else date(2026, 2, 1)
     level = gate.levels[0] if gate.levels else None

@@ -70,7 +70,7 @@ zhenya     offer   offer   -       offer   -       offer   offer   no      no   
 cormac     offer   no      -       -       -       -       -       -       -       offer   no      no
 linnea     offer   offer   -       offer   offer   offer   offer   care    no      -       -       -
 lisbet     offer   offer   -       care    -       care    no      no      no      -       -       -
-marguerite offer   wait    -       no      -       no      no      no      offer   -       -       -
+marguerite care    wait    -       no      -       no      no      no      offer   -       -       -
 rafael     offer   offer   -       ask     -       care    care    care    no      -       -       -
 ottoline   offer   wait    care    -       -       -       -       -       -       -       -       -
 nikhil     offer   care    -       -       -       -       -       -       -       care    no      care
