@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 from django.db import transaction
 
+from planner.config.demo_payers import load_cover
 from planner.letters import wax_up
 from planner.letters.models import Document
 from planner.letters.papers import kinds_of
@@ -227,6 +228,8 @@ def _tell(story: Story, owner: Staff, office: Office, zero: date) -> Estimate | 
         return datetime.combine(zero + timedelta(days=days), time(hour, 0), office.zone)
 
     case = _case(story, owner, at(story.taken_in, 14), zero)
+    if story is LEAD:
+        load_cover(case.patient, Staff.objects.get(office=office, username=STAFF[0].username), zero, at)
     if story.shown is None:
         return None
     estimate = Estimate.objects.filter(case=case).order_by("pk").first()

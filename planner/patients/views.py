@@ -39,6 +39,7 @@ def patient_list(request: HttpRequest) -> HttpResponse:
     form = SearchForm(request.POST if request.method == "POST" else {"q": "", "after": request.GET.get("after", "")})
     page = search(actor.office, **form.query())
     context = {"form": form, "page": page, "may_add": may(actor, Act.CREATE, Thing.IDENTITY)}
+    context["may_see_payers"] = may(actor, Act.VIEW, Thing.PAYER)
     template = "patients/part_found.html" if request.headers.get("HX-Request") else "patients/list.html"
     return render(request, template, context)
 

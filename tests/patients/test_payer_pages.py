@@ -235,6 +235,8 @@ def test_who_gets_in(
     for part in ("used", "ask"):
         url = f"/patients/cover/{held.public_id}/{part}/"
         assert [client_of(one).get(url).status_code for one in (front, owner)] == [200, 403]
+    listed = [client_of(one).get("/patients/").content.decode() for one in (front, dentist)]
+    assert ["Payers and their plans" in page for page in listed] == [True, False]
     assert (
         "Who may pay for part of it" not in client_of(dentist).get(f"/patients/{patient.public_id}/").content.decode()
     )
