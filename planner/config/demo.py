@@ -17,6 +17,7 @@ from django.conf import settings
 from django.db import transaction
 
 from planner.config.demo_payers import load_cover
+from planner.config.demo_shelf import load_shelf, load_timings
 from planner.letters import wax_up
 from planner.letters.models import Document
 from planner.letters.papers import kinds_of
@@ -144,6 +145,9 @@ def load(step: Step) -> Loaded:
     for story in OTHERS:
         with step(f"Case {story.file.removesuffix('.json')}"):
             _tell(story, owner, office, zero)
+    with step("The shelf and past timings"):
+        load_shelf(owner, zero, _clock(office, zero))
+        load_timings(owner, zero, _clock(office, zero))
     with step("Making the papers of the lead case"):
         papers = _papers(LEAD, lead, owner, office, zero)
     return Loaded(lead, papers)
@@ -221,12 +225,18 @@ def _open(now: datetime) -> Passwords:
     return tuple(given)
 
 
-def _tell(story: Story, owner: Staff, office: Office, zero: date) -> Estimate | None:
-    """Everything that happened in one story; what has happened already is left as it is."""
+def _clock(office: Office, zero: date) -> Callable[[int, int], datetime]:
+    """Tells the instant at which the office's clock shows an hour, days from day zero."""
 
     def at(days: int, hour: int) -> datetime:
         return datetime.combine(zero + timedelta(days=days), time(hour, 0), office.zone)
 
+    return at
+
+
+def _tell(story: Story, owner: Staff, office: Office, zero: date) -> Estimate | None:
+    """Everything that happened in one story; what has happened already is left as it is."""
+    at = _clock(office, zero)
     case = _case(story, owner, at(story.taken_in, 14), zero)
     if story is LEAD:
         load_cover(case.patient, Staff.objects.get(office=office, username=STAFF[0].username), zero, at)

@@ -212,8 +212,8 @@ def _move(lot: StockLot, kind: MoveKind, change: int, reason: str, on: date, act
 
 def left_of(lot: StockLot) -> int:
     """What is left of a lot, in hundredths of its unit."""
-    found: int | None = StockMove.objects.filter(lot=lot).aggregate(left=Sum("hundredths"))["left"]
-    return found or 0
+    # PostgreSQL adds whole numbers of this size up to a decimal.
+    return int(StockMove.objects.filter(lot=lot).aggregate(left=Sum("hundredths"))["left"] or 0)
 
 
 def shown(amount: int) -> str:
@@ -305,7 +305,9 @@ def shelf(office: Office, book: OfficeBook, day: date) -> Shelf:
             continue
         days = None if lot.expires is None else (lot.expires - day).days
         row = known.get(lot.material)
-        one = OnShelf(lot, lot.left, days, days is not None and 0 <= days <= reach, row.words if row else lot.material)
+        one = OnShelf(
+            lot, int(lot.left), days, days is not None and 0 <= days <= reach, row.words if row else lot.material
+        )
         if row is None or row.unit != lot.unit:
             unknown.append(one)
         else:

@@ -172,7 +172,7 @@ class OwnClock:
         return figures | {
             "proposed": said_minutes(found.proposed),
             "own": said_minutes(found.own_mean),
-            "drift": f"{'+' if found.drift > 0 else ''}{said_minutes(found.drift)}",
+            "drift": f"{'+' if found.drift > 0 else '−' if found.drift < 0 else ''}{said_minutes(abs(found.drift))}",
             "low": said_minutes(low),
             "high": said_minutes(high),
             "adopted": said_minutes(found.span.mean),

@@ -88,6 +88,12 @@ class Need:
     """Its part of the price of a pack, half-up; None while the pack has no price."""
     how: str
 
+    @property
+    def said(self) -> str:
+        """The amount with its unit: ``0.13 g``, ``1 sheet``."""
+        whole = self.amount == self.amount.to_integral_value()
+        return f"{int(self.amount) if whole else self.amount} {self.unit}"
+
 
 def latex_free(materials: Sequence[MaterialUse], book: OfficeBook, latex: bool | None) -> tuple[MaterialUse, ...]:
     """``materials`` with exactly one of each pair that comes with and without latex.
@@ -300,7 +306,7 @@ def _orders(book: OfficeBook, left: Sequence[Lot], shortages: Sequence[Shortage]
             continue
         wanted = missing + max(mark - good, Decimal(0))
         why = f"{missing} {material.unit} missing for booked visits, " if missing else ""
-        why += f"{good} {material.unit} left after them, reorder mark {mark} {material.unit}"
+        why += f"{good} {material.unit} left after booked visits, reorder mark {mark} {material.unit}"
         packs = ceil(wanted / material.pack_amount)
         cents = None if material.pack_cents is None else packs * material.pack_cents
         yield Order(material.key, packs, why, material.words, material.unit, material.pack_amount, cents)

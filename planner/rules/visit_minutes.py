@@ -37,6 +37,8 @@ class StepTime:
     """One step in its place, for all teeth and surfaces of the visit."""
 
     id: str
+    treatment: str
+    """Name of the treatment it belongs to."""
     words: str
     block: str
     who: str
@@ -226,7 +228,16 @@ def _steps(part: Treatment, visit: Visit, teeth: Sequence[Tooth], blocks: Blocks
         times = _times(step, blocks.teeth, surfaces)
         span = shares.get(step.id) or _weight(step, blocks.teeth, surfaces)
         yield StepTime(
-            step.id, step.words, step.block, step.who, times, span, step.certainty, step.only_if, step.cures * times
+            step.id,
+            part.name,
+            step.words,
+            step.block,
+            step.who,
+            times,
+            span,
+            step.certainty,
+            step.only_if,
+            step.cures * times,
         )
 
 

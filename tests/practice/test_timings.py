@@ -125,10 +125,10 @@ def test_dentists_see_proposals_and_only_who_may_change_the_book_adopts(owner: S
             actor=dentist,
             now=NOW,
         )
-    url = f"/clock/{BLOCK}/"
+    url = f"/office/clock/{BLOCK}/"
     assert "Adopt" not in client_of(dentist).get(url).content.decode()
     assert client_of(dentist).post(url, {}).status_code == 403
-    assert client_of(desk).get("/clock/").status_code == 403
+    assert client_of(desk).get("/office/clock/").status_code == 403
     page = client_of(manager).get(url).content.decode()
     assert "50.5 min" in page
     assert "7 of 12 between 40.0 and 55.0 min" in page
@@ -142,13 +142,15 @@ def test_dentists_see_proposals_and_only_who_may_change_the_book_adopts(owner: S
 def test_a_timing_is_written_down_on_the_page(owner: Staff) -> None:
     client = client_of(owner)
     typed = {"block": BLOCK, "teeth": "3", "minutes": "159", "on": "2026-03-02", "worked": owner.public_id, "why": ""}
-    assert "Say what disturbed it" in client.post("/clock/note/", typed | {"disturbed": "on"}).content.decode()
-    assert "whole number from 1 to 600" in client.post("/clock/note/", typed | {"minutes": "1e12"}).content.decode()
-    assert client.post("/clock/note/", typed).status_code == 302
-    assert client.get("/clock/nothing.here.set-up/").status_code == 404
-    before = queries_of(client, "/clock/")
+    assert "Say what disturbed it" in client.post("/office/clock/note/", typed | {"disturbed": "on"}).content.decode()
+    assert (
+        "whole number from 1 to 600" in client.post("/office/clock/note/", typed | {"minutes": "1e12"}).content.decode()
+    )
+    assert client.post("/office/clock/note/", typed).status_code == 302
+    assert client.get("/office/clock/nothing.here.set-up/").status_code == 404
+    before = queries_of(client, "/office/clock/")
     note_all(owner)
-    assert queries_of(client, "/clock/") == before
+    assert queries_of(client, "/office/clock/") == before
 
 
 def test_blocks_carry_what_the_book_says() -> None:
