@@ -515,7 +515,12 @@ class _Explorer:
         touched = set(course.teeth())
         for tooth in chosen.teeth if chosen else ():
             if tooth.tooth in touched:
-                yield Proportion(tooth.tooth, tooth.ratio_percent, tooth.ratio_after_percent, tooth.word)
+                yield Proportion(tooth.tooth, self._now(tooth), tooth.ratio_after_percent, tooth.word)
+
+    def _now(self, shape: ToothShape) -> Decimal:
+        """As it is measured: in a shape that was shared anew an edge may be shortened already."""
+        known = (tooth for plan in self.spaces.plans for tooth in plan.teeth if tooth.tooth == shape.tooth)
+        return next(known, shape).ratio_percent
 
     def _differences(self, work: Sequence[str], part: OptionShape) -> Iterator[str]:
         left = [self.work[key].words for key in self.work if key not in work]

@@ -51,6 +51,10 @@ class TestTheLeadCase:
         # Beside a middle tooth that stays as it is, 22 may not get as wide: 0.5 mm stay open behind it.
         found = part("lead", "reshape-bond", "13", "22")
         assert ("22", "23", 5) in gaps(found)
+        assert [(one.tooth.iso, str(one.now_percent), str(one.after_percent)) for one in found.proportions] == [
+            ("13", "77.2", "81.2"),  # 7.8 / 10.1, and / 9.6
+            ("22", "66.3", "71.0"),  # 5.5 / 8.3, and 6.6 / 9.3
+        ]
         assert len(found.shared_anew) == 1
         assert "0.4 mm away from it (shown: 0.9 mm)" in found.shared_anew[0]
 
