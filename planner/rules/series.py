@@ -303,8 +303,10 @@ def _floors(
             floors.append((known[key].ends, _sentence(f"{words[key]} comes first.")))
             continue
         day = diary.day_of(known[key].starts) + timedelta(days=days)
-        lab = "laboratory work takes " if key.endswith(".ordered") else ""
-        why = f"{lab}{many(days, 'day')} after {words[key]}: from {day.isoformat()}."
+        why = f"{many(days, 'day')} after {words[key]}: from {day.isoformat()}."
+        if key.endswith(".ordered"):
+            ordered = diary.day_of(known[key].starts).isoformat()
+            why = f"Laboratory work takes {many(days, 'day')}; ordered on {ordered}, it is here on {day.isoformat()}."
         floors.append((_begin(day, diary), _sentence(why)))
     floors.extend((_begin(wait.day, diary), _sentence(f"{wait.why}: {wait.day.isoformat()}.")) for wait in step.waits)
     if due is not None and due > date.min:

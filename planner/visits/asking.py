@@ -6,8 +6,8 @@ from datetime import datetime
 from typing import Any
 
 from planner.plans.accepted_models import AcceptedPlan
+from planner.plans.estimates import read_frozen
 from planner.practice import books
-from planner.rules.frozen import thaw
 from planner.rules.series import SeriesStep, Settled, waits_of
 from planner.rules.space_limits import default_limits, with_limits
 from planner.rules.stopping import StopPoint, best_order, finish_chance, stopping_points
@@ -98,7 +98,7 @@ def ending_of(visit: Visit, known: PlanVisits) -> Ending | None:
 
 def _points(visit: Visit, step: SeriesStep) -> tuple[StopPoint, ...]:
     """Places to stop where additions share the space; other work is done whole or not begun."""
-    plan = thaw(bytes(visit.plan.frozen.content))
+    plan = read_frozen(visit.plan.frozen)
     option = plan.option(visit.plan.option_key)
     shared = next((each for each in plan.spaces.plans if each.key == option.space_plan), None)
     if shared is None or len(step.teeth) < 2 or not step.blocks:

@@ -74,7 +74,7 @@ def case(request: HttpRequest, public_id: str) -> HttpResponse:
     context = _frame(shown) | {
         "moves": list(shown.moves.select_related("by").order_by("sequence")),
         "overdue": shown.state in OPEN_LABORATORY and shown.due and shown.due < books.today(shown.office, now),
-        "ways": [(slug, words) for slug, (to, _form, words) in MOVES.items() if to in targets],
+        "ways": [(slug, _words(slug, shown)) for slug, (to, _form, _name) in MOVES.items() if to in targets],
         "may_check": LaboratoryState.CHECKED in targets,
         "may_edit": may(actor, Act.EDIT, Thing.LABORATORY),
     }
@@ -89,7 +89,7 @@ def move(request: HttpRequest, public_id: str, to: str) -> HttpResponse:
     shown = load_case(actor=actor, public_id=public_id, act=Act.EDIT, now=now)
     if to not in MOVES:
         raise Http404
-    state, kind, heading = MOVES[to]
+    state, kind, _name = MOVES[to]
     first: dict[str, Any] = {"seen": shown.version}
     if kind is DueForm:
         first["due"] = laboratory.usual_due(shown, books.today(shown.office, now))
@@ -98,7 +98,7 @@ def move(request: HttpRequest, public_id: str, to: str) -> HttpResponse:
     def save(data: dict[str, Any]) -> None:
         laboratory.move_work(case=shown, to=state, actor=actor, now=now, **data)
 
-    return _act(request, shown, form, save, str(heading))
+    return _act(request, shown, form, save, _words(to, shown))
 
 
 def label(request: HttpRequest, public_id: str) -> HttpResponse:
@@ -111,6 +111,11 @@ def label(request: HttpRequest, public_id: str) -> HttpResponse:
         laboratory.check_label(case=shown, actor=actor, now=now, **data)
 
     return _act(request, shown, form, save, _("Read the label"))
+
+
+def _words(to: str, shown: LaboratoryCase) -> str:
+    state, _form, words = MOVES[to]
+    return _("Set another day") if shown.state == state else str(words)
 
 
 def _frame(shown: LaboratoryCase) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 
 from planner.plans.accepted_models import AcceptedPlan, Item
+from planner.plans.accepted_rows import option_of_plan
 from planner.plans.facts import case_facts
 from planner.practice import books
 from planner.practice.catalogue import in_force
@@ -12,11 +13,9 @@ from planner.practice.models import Office, Staff
 from planner.practice.roles import Role
 from planner.rules.book import OfficeBook
 from planner.rules.booking import SEARCH_DAYS, Absent, Diary, NotBefore, Stretch, Taken, Week
-from planner.rules.frozen import thaw
 from planner.rules.lifecycles import ItemState
 from planner.rules.mouth import CaseFacts
 from planner.rules.options import Desk
-from planner.rules.results import OptionShape
 from planner.rules.series import ProposedVisit, SeriesStep, Settled, course_of, propose_series, series_of, without
 from planner.rules.visit_states import OPEN_LABORATORY, LaboratoryState, VisitState
 from planner.visits.models import Absence, BlockedTime, LaboratoryCase, Visit, WorkWeek
@@ -79,11 +78,6 @@ def _blocked_taken(each: BlockedTime) -> Taken:
 
 
 # --------------------------------------------------------------------------------------------- visits of a plan
-
-
-def option_of(plan: AcceptedPlan) -> OptionShape:
-    """The option that was accepted, or of which a part was, as it was computed."""
-    return thaw(bytes(plan.frozen.content)).option(plan.option_key)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,8 +152,11 @@ def _open_steps(
     plan: AcceptedPlan, items: Iterable[Item], book: OfficeBook, facts: CaseFacts
 ) -> tuple[SeriesStep, ...]:
     """The steps of the course as far as it was accepted: what no item is left for needs no visit."""
+    found = option_of_plan(plan)
+    if found is None:  # a repair has no course of its own
+        return ()
     catalogue = in_force().catalogue
-    course = course_of(option_of(plan))
+    course = course_of(found[0])
     kept = [item for item in items if item.state != ItemState.DROPPED]
     chosen = {(item.treatment, tooth) for item in kept for tooth in (item.teeth or [""])}
     treatments = {treatment for treatment, _ in chosen}

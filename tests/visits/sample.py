@@ -11,7 +11,7 @@ from django.conf import settings
 
 from planner.plans.accepted_models import AcceptedPlan, Item
 from planner.plans.casefiles import import_case_file
-from planner.plans.models import FrozenPlan
+from planner.plans.models import Answer, Estimate, FrozenPlan, State
 from planner.practice import books
 from planner.practice.models import Staff
 from planner.rules.bookfile import load_book
@@ -19,6 +19,7 @@ from planner.rules.casefile import parse_case, resolve_days, validate_case
 from planner.rules.lifecycles import ItemState
 from planner.rules.mouth import CaseFacts
 from planner.rules.plan import plan_case
+from planner.rules.results import sha256
 from planner.rules.teeth import Tooth
 from tests.support import NOW, TODAY
 
@@ -63,13 +64,14 @@ def accepted_plan(
     facts = lead.model_copy(update={"patient": lead.patient.model_copy(update={"name": name})})
     case = import_case_file(facts=facts, actor=owner, now=NOW).case
     book = books.latest_version(owner.office)
+    content = worked_out() if planned else b"{}"
     frozen = FrozenPlan.objects.create(
         office=owner.office,
         case=case,
         examination=case.examination,
         book=book,
-        content=worked_out() if planned else b"{}",
-        sha256="0" * 64,
+        content=content,
+        sha256=sha256(content),
         facts_sha256="0" * 64,
         deciding_sha256="0" * 64,
         rules_sha256="0" * 64,
@@ -80,6 +82,7 @@ def accepted_plan(
         office=owner.office,
         patient=case.patient,
         case=case,
+        estimate=_answered(owner, frozen) if planned else None,
         frozen=frozen,
         book=book,
         price_list_version=7,
@@ -111,3 +114,26 @@ def accepted_plan(
             state=ItemState.TO_DO.value,
         )
     return accepted
+
+
+def _answered(owner: Staff, frozen: FrozenPlan) -> Estimate:
+    """The estimate that was said yes to."""
+    return Estimate.objects.create(
+        office=owner.office,
+        case=frozen.case,
+        number=1 + Estimate.objects.count(),
+        state=State.ANSWERED,
+        options=[OPTION],
+        frozen=frozen,
+        book=frozen.book,
+        checked_by=owner,
+        checked_at=NOW,
+        valid_through=date(2026, 6, 1),
+        shown_on=TODAY,
+        answer=Answer.ALL,
+        answered_on=TODAY,
+        answered_by="A. B.",
+        answered_option=OPTION,
+        created_by=owner,
+        at=NOW,
+    )

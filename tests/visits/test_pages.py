@@ -132,7 +132,7 @@ def test_the_way_from_a_plan_to_a_visit(plan: AcceptedPlan, colleague: Staff) ->
     client = client_of(colleague)
     page = client.get(f"/visits/of/{plan.public_id}/").content.decode()
     assert "Bonding" in page
-    assert "Laboratory work takes 10 days after" in page
+    assert "Laboratory work takes 10 days; ordered on 2026-03-02, it is here on 2026-03-12." in page
     url = f"/visits/of/{plan.public_id}/book/?visit=bonding.bonding"
     form = client.get(url).content.decode()
     assert 'value="210"' in form
