@@ -139,7 +139,8 @@ class RowsForm(PlainForm):
         if data.get(f"{place}.gone"):
             return None
         cells = {column.field: data.get(f"{place}.{column.field}") for column in self.table.columns}
-        typed = {field: value for field, value in cells.items() if value not in (None, "", [], False)}
+        # A zero is something typed; an empty cell and a tick that is not set are not.
+        typed = {field: value for field, value in cells.items() if value is not False and value not in (None, "", [])}
         if not typed:
             return None
         values: dict[str, Any] = {}

@@ -3,7 +3,17 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
-from planner.practice import begin_views, clock_views, exchange_views, office_views, staff_views, stock_views, views
+from planner.practice import (
+    begin_views,
+    clock_views,
+    exchange_views,
+    office_views,
+    part_views,
+    settings_views,
+    staff_views,
+    stock_views,
+    views,
+)
 
 app_name = "practice"
 urlpatterns = [
@@ -19,6 +29,17 @@ urlpatterns = [
     path("office/opening/", office_views.opening, name="opening"),
     path("office/prices/<int:version>/", office_views.prices, name="prices"),
     path("office/prices/next/", office_views.next_prices, name="next_prices"),
+    path("office/prices/next/line/", part_views.line, name="line"),
+    path("office/table/<slug:part>/", part_views.table, name="table"),
+    path("office/table/<slug:part>/change/", part_views.rows, name="rows"),
+    path("office/table/<slug:part>/row/", part_views.row, name="row"),
+    path("office/settings/", settings_views.settings, name="settings"),
+    path("office/settings/limit/", settings_views.limit, name="limit"),
+    path("office/settings/propose/", settings_views.propose, name="propose"),
+    path("office/settings/proposal/<str:public_id>/", settings_views.proposal, name="proposal"),
+    path("office/settings/change/<slug:group>/", settings_views.values, name="values"),
+    path("office/settings/history/<str:name>/", settings_views.history, name="history"),
+    path("office/costs/", settings_views.costs, name="costs"),
     path("office/legal/", office_views.legal, name="legal"),
     path("office/files/", exchange_views.files, name="files"),
     path("office/files/out/<slug:part>.<slug:kind>", exchange_views.export, name="export"),
