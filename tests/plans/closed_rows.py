@@ -3,9 +3,12 @@
 from typing import Any
 
 from planner.plans import estimates
+from planner.plans.arrangement_models import Arrangement
 from planner.plans.casefiles import import_case_file
 from planner.plans.models import Answer, Channel, Estimate, FrozenPlan
 from planner.plans.payer_models import PayerGuess, PayerPaid
+from planner.plans.price_requests import note_request
+from planner.rules.results import sha256
 from tests.closed_rows import Ground, Maker
 from tests.payers import desk_of, with_payer
 from tests.support import NOW, TODAY
@@ -55,7 +58,25 @@ def _paid(ground: Ground) -> PayerPaid:
     )
 
 
+def _arrangement(ground: Ground) -> Arrangement:
+    estimate = _answered(ground)
+    content = b"{}"
+    return Arrangement.objects.create(
+        office=estimate.office,
+        estimate=estimate,
+        number=1,
+        content=content,
+        sha256=sha256(content),
+        by=ground.owner,
+        at=NOW,
+    )
+
+
 CLOSED_ROWS: dict[str, Maker] = {
+    "plans.arrangement": _arrangement,
+    "plans.pricerequest": lambda ground: note_request(
+        estimate=_answered(ground), event="asked", on=TODAY, actor=ground.owner, now=NOW
+    ),
     "plans.payerguess": _guess,
     "plans.payerpaid": _paid,
     "plans.estimate": _answered,
