@@ -55,6 +55,13 @@ class StockNeed:
     """Lots that expire with something left, one sentence each; those that visits still need come first."""
 
     @property
+    def rows(self) -> tuple[tuple[VisitNeed, tuple[str, ...]], ...]:
+        """Each visit with the materials that its day lacks: what somebody looks at a week before it."""
+        return tuple(
+            (each, tuple(short.words for short in self.short if each.visit in short.visits)) for each in self.visits
+        )
+
+    @property
     def orders(self) -> tuple[Order, ...]:
         """Whole packs to order, in the order of the office book."""
         return self.report.orders

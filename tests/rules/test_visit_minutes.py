@@ -109,7 +109,7 @@ def test_what_is_longer_than_the_office_allows_becomes_several_visits(lead_case:
     assert all(visit.time.booked <= 160 for visit in work)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(count=st.integers(1, 3), surfaces=st.integers(1, 5), correlation=st.decimals("0", "1", places=1))
 def test_steps_always_add_up_and_cost_no_more_than_the_dearest_rate(
     count: int, surfaces: int, correlation: object

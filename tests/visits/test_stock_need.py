@@ -54,6 +54,9 @@ def test_a_lot_that_expires_on_day_nine_is_needed_by_two_visits_after_it(
     )
     enamel = [each for each in found.short if each.words.startswith("Composite, enamel")]
     assert [each.on for each in enamel] == [day(10), day(14)]
+    first, *later = (missing for _each, missing in found.rows)
+    assert "Composite, enamel shades light, medium, clear" not in first
+    assert all("Composite, enamel shades light, medium, clear" in missing for missing in later)
     order = next(each for each in found.orders if each.material == "composite-enamel")
     # 2 teeth × (0.10 g + 35 %), half-up, are missing, and one pack of 4 g is the mark
     assert (order.packs, order.cents) == (2, 19200)
