@@ -57,13 +57,11 @@ def _edges(stretch: Stretch) -> tuple[datetime, datetime]:
 def _column(pieces: Sequence[Stretch], open_hours: Sequence[Stretch], entries: Sequence[Entry]) -> dict[int, Cell]:
     """The cells of one chair by the number of the row they begin in."""
     found: dict[int, Cell] = {}
-    what = [
-        (
-            next((entry for entry in entries if entry.time.overlaps(piece)), None),
-            any(each.overlaps(piece) for each in open_hours),
-        )
-        for piece in pieces
-    ]
+    what: list[tuple[Entry | None, bool]] = []
+    for piece in pieces:
+        entry = next((each for each in entries if each.time.overlaps(piece)), None)
+        # An entry stays whole even where it reaches beyond opening hours.
+        what.append((entry, entry is not None or any(each.overlaps(piece) for each in open_hours)))
     start = 0
     for number in range(1, len(pieces) + 1):
         if number == len(pieces) or what[number] != what[start]:

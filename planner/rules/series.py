@@ -258,13 +258,14 @@ def waits_of(
     for later in steps:
         if later.key not in known:
             continue
-        for key, days in later.after:
-            if key == step.key:
-                booked = diary.day_of(known[later.key].starts)
-                why = f"{many(days, 'day')} must lie between it and “{later.words}” on {booked.isoformat()}"
-                if not days:
-                    why = f"“{later.words}” comes after it, on {booked.isoformat()}"
-                holds.append(NotAfter(booked - timedelta(days=days), why))
+        days = _least(later, laboratory_known=True).get(step.key)
+        if days is None:
+            continue
+        booked = diary.day_of(known[later.key].starts)
+        why = f"{many(days, 'day')} must lie between it and “{later.words}” on {booked.isoformat()}"
+        if not days:
+            why = f"“{later.words}” comes after it, on {booked.isoformat()}"
+        holds.append(NotAfter(booked - timedelta(days=days), why))
     return waits, tuple(holds)
 
 
@@ -295,10 +296,9 @@ def _floors(
     step: SeriesStep, known: Mapping[str, Settled], words: Mapping[str, str], diary: Diary, due: date | None
 ) -> list[tuple[datetime, str]]:
     floors: list[tuple[datetime, str]] = []
-    for key, least in step.after:
+    for key, days in _least(step, laboratory_known=due is not None).items():
         if key not in known or (due is not None and key == f"{step.key.partition('#')[0]}.ordered"):
             continue
-        days = least if due is None else min(least, step.min_days)
         if not days:
             floors.append((known[key].ends, _sentence(f"{words[key]} comes first.")))
             continue
@@ -312,6 +312,19 @@ def _floors(
     if due is not None and due > date.min:
         floors.append((_begin(due, diary), f"Laboratory work is due on {due.isoformat()}."))
     return floors
+
+
+def _least(step: SeriesStep, *, laboratory_known: bool) -> dict[str, int]:
+    """The days that must lie between each earlier step and this one.
+
+    Only the way from the visit before holds the office's laboratory days; every other wait stands, whatever is here
+    early.
+    """
+    found: dict[str, int] = {}
+    for place, (key, least) in enumerate(step.after):
+        early = laboratory_known and step.laboratory and place == 0
+        found[key] = max(found.get(key, 0), min(least, step.min_days) if early else least)
+    return found
 
 
 def _sentence(words: str) -> str:

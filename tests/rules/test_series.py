@@ -19,7 +19,7 @@ from planner.rules.catalogue import shipped
 from planner.rules.courses import Course, Work
 from planner.rules.mouth import CaseFacts
 from planner.rules.options import Desk
-from planner.rules.series import PROPOSED_AT_ONCE, SeriesStep, Settled, propose_series, series_of, without
+from planner.rules.series import PROPOSED_AT_ONCE, SeriesStep, Settled, propose_series, series_of, waits_of, without
 from planner.rules.teeth import Tooth
 from tests.rules.books import DAY_ZERO, tern_row
 
@@ -150,6 +150,28 @@ def test_why_nothing_is_proposed(change: dict[str, object], words: str) -> None:
 def test_somebody_who_is_never_there_is_named() -> None:
     away = diary(absent=[Absent(ANN, DAY_ZERO, DAY_ZERO + timedelta(days=1000))])
     assert propose(WING, away)[0].sentence.startswith("Dr Ann has no ")
+
+
+def test_laboratory_work_that_is_here_early_shortens_no_other_wait() -> None:
+    found = {each.step.key: each for each in propose(WHITEN, laboratory_due={"bonding.bonding": DAY_ZERO})}
+    review = found["whitening.review"].slots[0].starts.astimezone(ZONE).date()
+    assert found["bonding.bonding"].earliest == review + timedelta(days=14)
+
+
+def test_what_is_booked_holds_a_visit_from_both_sides() -> None:
+    """Moving the last look at the shade may neither come before the nights nor push bonding out of its wait."""
+    first, last = (datetime.combine(DAY_ZERO + timedelta(days=ahead), time(9), ZONE) for ahead in (10, 50))
+    settled = {
+        "whitening.fit": Settled(first, first + timedelta(minutes=30)),
+        "bonding.bonding": Settled(last, last + timedelta(hours=3)),
+    }
+    step = next(each for each in WHITEN if each.key == "whitening.review")
+    waits, holds = waits_of(step, WHITEN, diary(), accepted_on=DAY_ZERO, settled=settled)
+    assert max(wait.day for wait in waits) == first.date() + timedelta(days=14)
+    assert min(hold.day for hold in holds) == last.date() - timedelta(days=14)
+    wanted = Wanted(ANN, "Chair 1", "p", last - timedelta(days=6), 20, waits=waits, holds=holds)
+    found = [each.words for each in conflicts(wanted, diary(), NOW)]
+    assert found[0].startswith("Not after 2026-04-07: 14 days must lie between it and “Bonding”")
 
 
 TAKEN = st.builds(
