@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from planner.plans.accepted import held_through, hold_lapsed
 from planner.plans.accepted_models import AcceptedPlan, Amendment, Earns, Item, Payment, Refund
 from planner.plans.account import account_of, returnable, value_of
-from planner.plans.items import earned_cents, is_agreed, price_of
+from planner.plans.items import earned_cents, in_mouth, is_agreed, price_of
 from planner.practice.access import Act, Thing, may
 from planner.practice.fields import day_words
 from planner.practice.models import Staff
@@ -164,7 +164,8 @@ def _item_acts(item: Item, plan: AcceptedPlan, actor: Staff) -> Iterator[str]:
         yield "wait"
     if item.state == ItemState.WAITING and edits:
         yield "free"
-    if ItemState.DONE in targets and is_agreed(item) and may(actor, Act.APPROVE, Thing.ITEM):
+    begun = plan.state == PlanState.UNDER_WAY or not in_mouth(item, plan)
+    if ItemState.DONE in targets and begun and is_agreed(item) and may(actor, Act.APPROVE, Thing.ITEM):
         yield "done"
     if item.earns == Earns.STAGES and item.state in (ItemState.TO_DO, ItemState.BOOKED, ItemState.WAITING) and edits:
         yield "stage"
