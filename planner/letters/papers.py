@@ -271,7 +271,7 @@ def _option_sheet(sheet: Sheet) -> dict[str, Any]:
     ]
     return {
         "comparison": _comparison(views, {11: 7, 14: 3, 18: 2, 24: 1}[sheet.points]),
-        "in_full": [view for view in views if set(view.reasons) - {first_above()} or view.overrides],
+        "in_full": _in_full(views),
         "others": _others(sheet, shown, show_private=False),
         "most": MOST,
         "recommended": recommended,
@@ -280,6 +280,15 @@ def _option_sheet(sheet: Sheet) -> dict[str, Any]:
         "not_now": not_now(plan, sheet.words, language, show_private=False),
         "sources": numbered,
     }
+
+
+def _in_full(views: Sequence[OptionView]) -> list[tuple[str, tuple[str, ...]]]:
+    """Names of options and all that decided about them; those about which the same was decided stand together."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    for view in views:
+        if set(view.reasons) - {first_above()} or view.overrides:
+            found.setdefault((*view.reasons, *view.overrides), []).append(view.name)
+    return [("; ".join(names), lines) for lines, names in found.items()]
 
 
 def _estimate(sheet: Sheet) -> dict[str, Any]:

@@ -102,8 +102,8 @@ def priced(
 def _line(line: PriceLine, words: Words, language: str) -> LineView:
     return LineView(
         code=line.code,
-        words=line.words,
-        teeth=", ".join(words.both(tooth) for tooth in line.teeth),
+        words=line.words if line.percent == 100 else _part_of_fee(line),
+        teeth="; ".join(words.label(tooth) for tooth in line.teeth),
         quantity=str(line.quantity),
         unit=amount(line.unit_cents, language),
         gross=amount(line.gross_cents, language),
@@ -111,6 +111,10 @@ def _line(line: PriceLine, words: Words, language: str) -> LineView:
         tax_class=_class(line.tax_class),
         total=amount(line.net_cents, language),
     )
+
+
+def _part_of_fee(line: PriceLine) -> str:
+    return _("%(words)s, at %(percent)d %% of the fee") % {"words": line.words, "percent": line.percent}
 
 
 def _class(tax_class: str) -> str:

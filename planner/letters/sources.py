@@ -46,7 +46,7 @@ def sources(plan: CasePlan, options: Iterable[OptionShape], fields: Container[st
         Source(
             number,
             tuple(line.key for line in found),
-            tuple(_counted(line) for line in found),
+            tuple(dict.fromkeys(_counted(line) for line in found)),
             found[0].citation.rstrip("."),
             certainty,
             CERTAINTY_WORDS.get(certainty, (certainty,))[0],

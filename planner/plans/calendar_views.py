@@ -69,11 +69,13 @@ def calendar(request: HttpRequest, public_id: str) -> HttpResponse:
 
 def _days(plan: CasePlan, facts: CaseFacts) -> dict[str, Any]:
     options = option_days(plan)
+    counted = [each for each in options if each.verdict is not Verdict.NO]
     return {
         "options": options,
         "planned_on": plan.planned_on,
-        "in_time": [each for each in options if each.calendar.possible],
-        "too_late": [each for each in options if each.calendar.possible is False],
-        "soonest": min((each.calendar.finish for each in options), default=None),
+        "in_time": [each for each in counted if each.calendar.possible],
+        "too_late": [each for each in counted if each.calendar.possible is False],
+        "soonest": min((each.calendar.finish for each in counted), default=None),
+        "only_limits": len(counted) < len(options),
         "wish_by": facts.limits.wish_by,
     }

@@ -26,6 +26,14 @@ RULES = (
     (SumRule.DEVIATIONS, _("2 standard deviations")),
 )
 
+NORMS = {
+    "north_east_india": _("North-east India"),
+    "white_2000": _("2000, white sample"),
+    "hispanic_2000": _("2000, Hispanic sample"),
+    "black_2000": _("2000, Black sample"),
+}
+"""The samples that the norms were read in, as their sources call them; the others are called by their year."""
+
 
 class NormForm(PlainForm):
     """By which norm and rule the tooth-size sums are judged; left alone, by those that the settings name."""
@@ -70,6 +78,8 @@ def fit(request: HttpRequest, public_id: str) -> HttpResponse:
 
 
 def _norm_words(name: str) -> str:
-    """``1958: 77.2 and 91.3 %``."""
-    percents = fit_setting(f"sum_norms_{name}").value.values()
-    return f"{name.replace('_', ' ')}: {' / '.join(map(str, percents))} %"
+    """``1958: 77.2 % over six teeth, 91.3 % over twelve``; a norm may lack one of the two."""
+    said = {"anterior_percent": _("over six teeth"), "overall_percent": _("over twelve")}
+    percents = fit_setting(f"sum_norms_{name}").value
+    sums = ", ".join(f"{percents[key]} % {words}" for key, words in said.items() if key in percents)
+    return f"{NORMS.get(name, name.replace('_', ' '))}: {sums}"

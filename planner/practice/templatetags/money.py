@@ -1,12 +1,17 @@
-"""Whole cents and tenths of a millimetre as people read them, in the reader's language."""
+"""Whole cents, tenths of a millimetre and the days in a sentence as people read them, in the reader's language."""
+
+import re
+from datetime import date
 
 from babel.numbers import format_decimal
 from django import template
 from django.utils.translation import get_language
 
+from planner.practice.fields import day_words
 from planner.rules.units import format_cents, format_mm
 
 register = template.Library()
+_ISO_DAY = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
 
 
 @register.filter
@@ -31,3 +36,9 @@ def whole_amount(cents: int | None) -> str:
     if cents is None:
         return ""
     return str(format_decimal((cents + 50) // 100, format="#,##0", locale=get_language() or "en"))
+
+
+@register.filter
+def with_days(sentence: str) -> str:
+    """A computed sentence with its days written with the month as a word."""
+    return _ISO_DAY.sub(lambda found: day_words(date.fromisoformat(found[0])), sentence)
