@@ -159,7 +159,7 @@ class LegalProposal(Versioned):
 
     office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="legal_proposals")
     key = models.CharField(max_length=40)
-    value = models.CharField(max_length=40)
+    value = models.TextField()
     effective = models.DateField()
     reason = models.CharField(max_length=500)
     asked_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")

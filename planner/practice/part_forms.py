@@ -98,6 +98,8 @@ class RowsForm(PlainForm):
             words = str(COLUMN_WORDS[column.field])
             label = words if single else _now("Row %(number)s: %(words)s") % {"number": place + 1, "words": words}
             self.fields[f"{place}.{column.field}"] = field_of(column, row, label)
+            # A single row is there to be filled; of several, the empty ones at the end stay empty.
+            self.fields[f"{place}.{column.field}"].required = single and column.required
         if row is not None:
             label = _now("Take it out") if single else _now("Row %(number)s: take it out") % {"number": place + 1}
             self.fields[f"{place}.gone"] = forms.BooleanField(label=label, required=False)

@@ -24,6 +24,7 @@ from planner.rules.book import OfficeBook
 from planner.rules.cents import half_up
 from planner.rules.fee_sheet import FeeSheet, fee_sheet, usual_minutes
 from planner.rules.fees import operating_cost_per_hour
+from planner.rules.office_law import TEXT_SETTINGS
 from planner.rules.office_settings import GROUPS, office_settings, space_limits, value_words
 from planner.trail.errors import Refused
 
@@ -66,7 +67,7 @@ def settings(request: HttpRequest) -> HttpResponse:
         "limits": [_limit(limit, book, held) for limit in space_limits()],
         "legal": _dated(book),
         "day": day,
-        "proposals": proposals.open_proposals(actor.office),
+        "proposals": [(_legal_words().get(one.key, one.key), one) for one in proposals.open_proposals(actor.office)],
         "may_edit": may(actor, Act.EDIT, Thing.BOOK),
         "may_set": may(actor, Act.APPROVE, Thing.LEGAL) and may(actor, Act.EDIT, Thing.BOOK),
         "may_propose": may(actor, Act.CREATE, Thing.LEGAL) and not may(actor, Act.APPROVE, Thing.LEGAL),
@@ -82,7 +83,7 @@ def _value(name: str, book: OfficeBook, held: dict[str, tuple[Held, ...]]) -> Sh
         book.currency
         if setting.unit == "money"
         else ""
-        if setting.unit in ("choice", "services", "yes or no")
+        if setting.unit in ("choice", "services", "yes or no", "count")
         else setting.unit
     )
     return Shown(
@@ -116,15 +117,21 @@ def _limit(limit: Any, book: OfficeBook, held: dict[str, tuple[Held, ...]]) -> S
     )
 
 
+def _legal_words() -> dict[str, Any]:
+    """What settings with legal weight and taxes are called, by their key."""
+    texts = {one.key: _(one.label) for one in TEXT_SETTINGS}
+    return {key: label for key, label, _hint in LEGAL_KEYS} | texts | TAX_KEYS
+
+
 def _dated(book: OfficeBook) -> list[tuple[Any, list[Any]]]:
     """Settings with legal weight and taxes, each with all its values, the newest first."""
-    legal: list[tuple[Any, list[Any]]] = [
-        (label, [one for one in book.legal if one.key == key]) for key, label, _hint in LEGAL_KEYS
-    ]
-    taxes: list[tuple[Any, list[Any]]] = [
-        (label, [one for one in book.tax_rates if one.tax_class == key]) for key, label in TAX_KEYS.items()
-    ]
-    return [(label, sorted(rows, key=lambda one: one.effective, reverse=True)) for label, rows in (*legal, *taxes)]
+
+    def of(key: str) -> list[Any]:
+        rows: list[Any] = [one for one in book.legal if one.key == key]
+        rows += [one for one in book.tax_rates if one.tax_class == key]
+        return sorted(rows, key=lambda one: one.effective, reverse=True)
+
+    return [(label, of(key)) for key, label in _legal_words().items()]
 
 
 def history(request: HttpRequest, name: str) -> HttpResponse:
@@ -240,10 +247,9 @@ def proposal(request: HttpRequest, public_id: str) -> HttpResponse:
             return redirect("practice:settings")
         except Refused as refusal:
             form.refuse(refusal.field, refusal.sentence)
-    labels = {key: label for key, label, _hint in LEGAL_KEYS} | TAX_KEYS
     _last, book, _day = base_of(actor)
     before = book.legal_on(asked.key, asked.effective)
-    context = {"asked": asked, "form": form, "label": labels.get(asked.key, asked.key), "before": before}
+    context = {"asked": asked, "form": form, "label": _legal_words().get(asked.key, asked.key), "before": before}
     return render(request, "practice/proposal.html", context)
 
 
