@@ -296,6 +296,8 @@ class Proposal:
     """Of the starting value, minutes."""
     span: Span
     """Fast, usual and slow in whole minutes, whose mean is the proposal as nearly as they go."""
+    weight: int
+    """As many timings as the starting value counts for."""
     capped: int
     """Timings that counted as twice the usual minutes because they were longer."""
 
@@ -332,6 +334,7 @@ def propose_minutes(start: Span, timings: Sequence[Timing], weight: int = 10) ->
         inside_band=inside,
         band=(start.mean - reach, start.mean + reach),
         span=_stretched(start, proposed),
+        weight=weight,
         capped=sum(not timing.disturbed and timing.minutes > most for timing in timings),
     )
 
