@@ -18,8 +18,9 @@ from planner.practice.catalogue import in_force
 from planner.practice.models import BookFile, BookVersion, Staff
 from planner.practice.table_files import CSV_TYPE, MOST_BYTES, XLSX_TYPE, lines_of, write_csv, write_xlsx
 from planner.rules.book import OfficeBook
-from planner.rules.book_reading import DecimalSign, RowFault, TableError, TableReader, Wanted, wanted
+from planner.rules.book_reading import DecimalSign, RowFault, TableError, TableReader
 from planner.rules.book_tables import MATERIALS, MINUTES, SERVICES, Table, head_of, rows_of, rows_of_prices
+from planner.rules.book_wanted import Wanted, wanted
 from planner.trail.canonical import sha256
 from planner.trail.errors import Refused
 from planner.trail.services import record

@@ -19,8 +19,9 @@ from openpyxl import Workbook, load_workbook
 
 from planner.practice.table_files import lines_of, write_csv, write_xlsx
 from planner.rules.book import MaterialUse, OfficeBook, Service
-from planner.rules.book_reading import DecimalSign, TableError, TableReader, Wanted, guarded, unguarded, wanted
+from planner.rules.book_reading import DecimalSign, TableError, TableReader, guarded, unguarded
 from planner.rules.book_tables import MATERIALS, MINUTES, SERVICES, Cell, Table, head_of, rows_of, rows_of_prices
+from planner.rules.book_wanted import Wanted, wanted
 from tests.rules.books import tern_row
 from tests.support import TODAY
 
