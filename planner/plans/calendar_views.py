@@ -69,13 +69,15 @@ def calendar(request: HttpRequest, public_id: str) -> HttpResponse:
 
 def _days(plan: CasePlan, facts: CaseFacts) -> dict[str, Any]:
     options = option_days(plan)
-    counted = [each for each in options if each.verdict is not Verdict.NO]
+    possible = [each for each in options if each.calendar.possible]
+    # A firm day that is too early makes an option "no" by itself, so that what is too late is counted with all of it.
+    in_time = [each for each in possible if each.verdict is not Verdict.NO]
     return {
         "options": options,
         "planned_on": plan.planned_on,
-        "in_time": [each for each in counted if each.calendar.possible],
-        "too_late": [each for each in counted if each.calendar.possible is False],
-        "soonest": min((each.calendar.finish for each in counted), default=None),
-        "only_limits": len(counted) < len(options),
+        "in_time": in_time,
+        "too_late": [each for each in options if each.calendar.possible is False],
+        "soonest": min((each.calendar.finish for each in options), default=None),
+        "only_limits": len(in_time) < len(possible),
         "wish_by": facts.limits.wish_by,
     }
