@@ -18,7 +18,7 @@ _TEXT = {"autocomplete": "off"}
 class ArrangementForm(PlainForm):
     """How much is paid at once, in how many parts, from when, at which rate, and by whom."""
 
-    option = forms.ChoiceField(label=_("Option"), required=False)
+    option = forms.ChoiceField(label=_("Option"))
     deposit_cents = AmountField(label=_("Deposit, paid when it is agreed"))
     count = forms.IntegerField(
         label=_("Monthly instalments"),
