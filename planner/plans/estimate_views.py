@@ -130,19 +130,20 @@ def show(request: HttpRequest, public_id: str) -> HttpResponse:
 
 
 def answer(request: HttpRequest, public_id: str) -> HttpResponse:
-    """Record what the patient said."""
+    """Record what the patient said, other than yes."""
     actor, now = actor_of(request), timezone.now()
     shown = load_estimate(actor=actor, public_id=public_id, act=Act.EDIT, now=now)
-    plan = _plan_of(shown)
-    names = [(option.key, option.name) for option in plan.options if option.key in shown.options] if plan else []
-    first = {"by": shown.case.patient.name, "seen": shown.version}
-    form = AnswerForm(posted(request), options=names, initial=first)
+    form = AnswerForm(posted(request), initial={"by": shown.case.patient.name, "seen": shown.version})
 
     def save(data: dict[str, Any]) -> None:
         said = Answer(data.pop("answer"))
         estimates.answer_estimate(estimate=shown, answer=said, actor=actor, now=now, **data)
 
-    words = {"heading": _("Record the answer"), "button": _("Record it"), "said": _("The answer is recorded.")}
+    words = {
+        "heading": _("Record another answer than yes"),
+        "button": _("Record it"),
+        "said": _("The answer is recorded."),
+    }
     return _act(request, shown, actor, form, save, words)
 
 

@@ -400,23 +400,19 @@ class ShowForm(PlainForm):
 
 
 class AnswerForm(PlainForm):
-    """What the patient said to an estimate."""
+    """What the patient said to an estimate, other than yes: a yes, whole or in part, makes an accepted plan."""
 
     answer = forms.ChoiceField(
-        label=_("Answer"), choices=[(one.value, one.value) for one in Answer], widget=forms.RadioSelect
+        label=_("Answer"),
+        choices=[(one.value, one.value) for one in (Answer.NONE, Answer.NO_TREATMENT, Answer.ELSEWHERE)],
+        help_text=_("A yes is recorded on the page of the estimate, option by option."),
+        widget=forms.RadioSelect,
     )
-    option = forms.ChoiceField(label=_("Which option"), required=False)
     by = forms.CharField(label=_("Answered by"), max_length=200, widget=forms.TextInput(attrs={"autocomplete": "off"}))
     words = forms.CharField(
         label=_("In the person's own words"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 3})
     )
     seen = forms.IntegerField(widget=forms.HiddenInput)
-
-    def __init__(
-        self, data: Mapping[str, Any] | None = None, *, options: Sequence[tuple[str, str]], **kwargs: Any
-    ) -> None:
-        super().__init__(data, **kwargs)
-        self.fields["option"].choices = [("", "–"), *options]  # type: ignore[attr-defined]
 
 
 class ReasonForm(PlainForm):

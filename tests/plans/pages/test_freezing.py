@@ -118,12 +118,15 @@ def test_an_estimate_from_draft_to_answer(case: Case, owner: Staff, person: Call
     assert "changed by somebody else" in stale.content.decode()
     assert "It is now: shown" in stale.content.decode()
 
-    answer = {"answer": "all of an option", "by": "Anselm Brightwater", "seen": str(estimate.version)}
-    assert "say which one" in desk.post(f"{url}answer/", answer).content.decode()
-    desk.post(f"{url}answer/", answer | {"option": OPTION, "words": "Let us do that."})
+    answer = {"answer": "none, thanks", "by": "Anselm Brightwater", "seen": str(estimate.version)}
+    # A bare yes would leave no accepted plan behind: it has pages of its own.
+    assert desk.post(f"{url}answer/", answer | {"answer": "all of an option"}).status_code == 200
     estimate.refresh_from_db()
-    assert (estimate.state, estimate.answered_option) == (State.ANSWERED, OPTION)
-    assert "Let us do that." in desk.get(url).content.decode()
+    assert estimate.state == State.SHOWN
+    desk.post(f"{url}answer/", answer | {"words": "Let me keep my gap."})
+    estimate.refresh_from_db()
+    assert (estimate.state, estimate.answer) == (State.ANSWERED, "none, thanks")
+    assert "Let me keep my gap." in desk.get(url).content.decode()
     listed = desk.get("/plans/?state=answered").content.decode()
     assert "Anselm Brightwater" in listed
     assert "Anselm Brightwater" not in desk.get("/plans/?state=draft").content.decode()
