@@ -79,9 +79,7 @@ def given_on(option: str, chosen: Iterable[DiscountChoice], services: Sequence[s
         if one.option != option or not one.given:
             continue
         if one.line and one.line not in services:
-            raise LookupError(
-                f'the {one.kind} discount is on the line "{one.line}", which is gone: take it back'
-            )
+            raise LookupError(f'the {one.kind} discount is on the line "{one.line}", which is gone: take it back')
         found.append(
             Discount(
                 kind=one.kind,
