@@ -7,6 +7,8 @@ from typing import Any
 import pytest
 from django.conf import settings
 from django.db import connection
+from django.db.models.sql.compiler import SQLCompiler
+from django.db.transaction import TransactionManagementError
 from django.test import TransactionTestCase
 from django.test.utils import CaptureQueriesContext
 
@@ -15,6 +17,7 @@ from planner.practice.models import Office, Staff
 from planner.practice.roles import Role
 from planner.rules.casefile import parse_case, resolve_days, validate_case
 from planner.rules.mouth import CaseFacts
+from planner.trail import services as trail
 from tests.support import NOW, PASSWORD, TODAY, guards_lifted, small_book
 
 
@@ -22,14 +25,21 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--only-database", action="store_true", help="only tests that use the database")
 
 
+def _is_page(path: Path) -> bool:
+    return "page" in path.relative_to(Path(__file__).parent).as_posix()
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """On the second database only what touches it runs again; nothing else can differ there."""
+    """On the second database only what can differ there runs again: services, guards, writers at once, and the pages of
+    each app that read and write most (``test_pages.py``). How other pages look is the same on both.
+    """
     if not config.getoption("--only-database"):
         return
     using = {"db", "transactional_db", "django_db_setup", "live_server"}
     kept = [
         item for item in items if item.get_closest_marker("django_db") or using & set(getattr(item, "fixturenames", ()))
     ]
+    kept = [item for item in kept if item.path.name == "test_pages.py" or not _is_page(item.path)]
     config.hook.pytest_deselected(items=[item for item in items if item not in kept])
     items[:] = kept
 
@@ -55,6 +65,45 @@ def _teardown(self: TransactionTestCase) -> None:
 
 
 TransactionTestCase._fixture_teardown = _teardown  # type: ignore[attr-defined]
+
+
+def _own_transaction() -> bool:
+    """Whether the code under test opened a transaction: the one around a test does not count."""
+    return any(not block._from_testcase for block in connection.atomic_blocks)
+
+
+class _Connection:
+    """The connection as the trail would find it without the transaction around a test."""
+
+    @property
+    def in_atomic_block(self) -> bool:
+        return _own_transaction()
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(connection, name)
+
+
+@pytest.fixture(autouse=True)
+def _transactions_are_the_codes_own(request: pytest.FixtureRequest) -> Iterator[None]:
+    """A page that forgets its transaction fails, although tests of pages run in one themselves and are rolled back.
+
+    That is why tests of pages need no committed data (``transaction=True``), which costs the emptying of every table
+    and all guards anew for each test.
+    """
+    if not _is_page(request.path):
+        yield
+        return
+    plain = SQLCompiler.as_sql
+
+    def as_sql(self: SQLCompiler, *arguments: Any, **more: Any) -> Any:
+        if self.query.select_for_update and not _own_transaction():
+            raise TransactionManagementError("select_for_update cannot be used outside of a transaction")
+        return plain(self, *arguments, **more)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(trail, "connection", _Connection())
+        patch.setattr(SQLCompiler, "as_sql", as_sql)
+        yield
 
 
 @pytest.fixture

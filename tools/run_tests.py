@@ -1,4 +1,4 @@
-"""Run every test: rules and pages on SQLite, everything with a database again on PostgreSQL, then the browser tests.
+"""Run every test: rules and pages on SQLite, what can differ there again on PostgreSQL, then the browser tests.
 
 A private PostgreSQL cluster is made in a temporary folder, started on a free port and stopped again. What this machine
 cannot run is named at the end; with CI=true that is a failure.

@@ -6,11 +6,13 @@ as the place and the device. Nothing here knows Django's database or a patient.
 """
 
 import io
+import threading
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
-from PIL import Image, ImageMath, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageFile, ImageMath, ImageOps, UnidentifiedImageError
 
 from planner.trail.errors import Refused
 
@@ -26,6 +28,7 @@ SMALL_SIDE = 320
 FORMATS = ("JPEG", "PNG", "TIFF")
 FILE_FORMATS = "JPEG, PNG or TIFF"
 _QUALITY = 92
+_DECODING = threading.Lock()
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +59,7 @@ def arrived(content: bytes, *, lossless: bool) -> Arrived:
         )
     _refuse_other_files(content)
     try:
-        with warnings.catch_warnings():
+        with _whole_pictures_only(), warnings.catch_warnings():
             warnings.simplefilter("ignore")  # odd tags of an X-ray program are no fault of the picture
             warnings.simplefilter("error", Image.DecompressionBombWarning)
             with Image.open(io.BytesIO(content), formats=FORMATS) as image:
@@ -69,6 +72,17 @@ def arrived(content: bytes, *, lossless: bool) -> Arrived:
         raise
     except Exception:  # a decoder may raise anything at all on a spoiled file
         raise _refused("The picture is damaged or cut off: it cannot be read to its end. Export it again.") from None
+
+
+@contextmanager
+def _whole_pictures_only() -> Iterator[None]:
+    """A picture that ends too early is an error meanwhile, although the library that draws papers allows it for all."""
+    with _DECODING:
+        before, ImageFile.LOAD_TRUNCATED_IMAGES = ImageFile.LOAD_TRUNCATED_IMAGES, False
+        try:
+            yield
+        finally:
+            ImageFile.LOAD_TRUNCATED_IMAGES = before
 
 
 def _made(image: Image.Image, lossless: bool) -> Arrived:

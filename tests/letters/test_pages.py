@@ -22,7 +22,7 @@ from planner.trail.triggers import lifted
 from tests.pages import client_of, priced_office, queries_of, refusals
 from tests.support import NOW
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture

@@ -29,7 +29,7 @@ from planner.rules.teeth import Numbering, Tooth
 from planner.trail.models import TrailEntry
 from tests.pages import client_of, queries_of, refusals
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 BORN = date(1979, 3, 2)
 TODAY = timezone.now().astimezone(ZoneInfo("America/Toronto")).date()

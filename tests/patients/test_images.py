@@ -6,7 +6,7 @@ import zlib
 from collections.abc import Callable
 
 import pytest
-from PIL import Image, TiffImagePlugin
+from PIL import Image, ImageFile, TiffImagePlugin
 from PIL.ExifTags import GPS, IFD, Base
 
 from planner.patients import images
@@ -192,8 +192,10 @@ REFUSED: dict[str, tuple[Callable[[], bytes], str]] = {
 
 
 @pytest.mark.parametrize("name", REFUSED)
-def test_what_is_no_whole_picture_is_refused_with_a_sentence(name: str) -> None:
+def test_what_is_no_whole_picture_is_refused_with_a_sentence(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     make, words = REFUSED[name]
+    # As the library that draws papers leaves it for the whole process.
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)
     with pytest.raises(Refused, match=words) as refusal:
         arrived(make(), lossless=False)
     assert refusal.value.field == "file"

@@ -16,7 +16,7 @@ from planner.rules.mouth import History
 from planner.trail.models import TrailDetail, TrailEntry
 from tests.pages import client_of, queries_of, refusals
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 PAGES = ("", "change/", "stop/", "history/", "history/new/", "any-change/")
 NEW = {

@@ -17,7 +17,7 @@ from planner.rules.teeth import LOWER_PERMANENT, UPPER_PERMANENT
 from planner.trail.models import TrailEntry
 from tests.pages import client_of, queries_of, refusals
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 LOWER = ("11.0", "7.0", "7.0", "7.0", "5.5", "5.0", "5.0", "5.5", "7.0", "7.0", "7.0", "11.0")
 UPPER_BACK = {"16": "10.0", "15": "7.0", "14": "7.0", "24": "7.0", "25": "7.0", "26": "10.0"}

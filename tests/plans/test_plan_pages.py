@@ -18,7 +18,7 @@ from tests.plans.sample import accepted, shown_estimate, under_way, when
 from tests.rules.books import charge
 from tests.support import NOW
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 REASON = "Talked over with the patient."
 
 

@@ -103,7 +103,7 @@ def test_the_lead_case_as_the_model_page_has_it(owner: Staff, lead: Case) -> Non
     best, smallest = shown.plans
     assert (best.name, best.offered) == ("Fewest teeth, best proportion", True)
     assert not smallest.offered
-    assert "17.0 above that of the best proportion" in smallest.why_not
+    assert "17.0 above the best proportion's" in smallest.why_not
     figures = {figure.words: figure for figure in best.figures}
     assert figures["points of misfit"].value == "34.0"
     assert figures["mm added in all"].value == "3.7"

@@ -15,7 +15,7 @@ from planner.rules.mouth import CaseFacts
 from planner.trail.models import TrailEntry
 from tests.pages import client_of, priced_office, queries_of, refusals
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 def url_of(case: Case, query: str = "") -> str:

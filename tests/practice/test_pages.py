@@ -16,7 +16,7 @@ from tests.support import NOW, PASSWORD
 OPEN_TO_ALL_STAFF = ("/", "/account/", "/account/password/")
 FOR_THE_OWNER = ("/staff/", "/staff/add/", "/office/opening/", "/office/prices/next/", "/office/legal/")
 READABLE_BY_DESK = ("/office/", "/office/prices/1/")
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 @pytest.mark.parametrize("url", [*OPEN_TO_ALL_STAFF, *FOR_THE_OWNER, *READABLE_BY_DESK])

@@ -11,7 +11,7 @@ from planner.trail.models import TrailEntry
 from tests.pages import client_of
 from tests.support import PASSWORD
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 OWNER = {"full_name": "Dr Ada Quill", "username": "ada", "language": "en", "also_manager": "on"}
 OFFICE = {

@@ -34,7 +34,7 @@ FOR_MANAGERS = (
     *(f"/office/settings/change/{group}/" for group in ("money", "rates", "time", "consent")),
     "/office/settings/propose/",
 )
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from planner.practice.roles import Role
 from planner.trail.models import TrailEntry
 from tests.pages import client_of, priced_office, queries_of, refusals
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture

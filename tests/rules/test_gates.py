@@ -23,6 +23,7 @@ FLIPS: list[tuple[str, str, dict[str, Any], dict[str, Any], Verdict]] = [
     ("G1", "bonding", {}, {"history.urgent_problem": True}, WAIT),
     ("G2.plan", "bonding", {}, {"tooth.22.decay": True}, WAIT),
     ("G2.plan", "reshaping", {}, {"tooth.11.decay": True}, WAIT),
+    ("G2.leaking", "none", {}, {"examination.decay.leaking_fillings": True}, CARE),
     ("G2.elsewhere", "whitening", {}, {"examination.decay.open_lesions": 1}, WAIT),
     ("G2.elsewhere", "ceramic-veneer", {}, {"examination.decay.open_lesions": 1}, WAIT),
     ("G2.elsewhere", "bonding", {}, {"examination.decay.open_lesions": 1}, WAIT),

@@ -18,7 +18,7 @@ from tests.pages import client_of, queries_of, refusals
 from tests.support import NOW, TODAY
 from tests.visits.sample import accepted_plan, at
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 Make = Callable[..., services.Booking]
 THURSDAY = TODAY + timedelta(days=3)
 EVERYBODY = {Role.FRONT_DESK, Role.DESK_LEAD, Role.ASSISTANT, Role.DENTIST, Role.MANAGER}

@@ -13,7 +13,7 @@ from planner.practice.roles import Role
 from tests.pages import client_of, refusals
 from tests.plans.pages.conftest import OPTION, REASON, plan_hash, seen
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 # Page below the case, and the roles beside owner and dentist that may open it.

@@ -17,7 +17,7 @@ from tests.pages import client_of
 from tests.plans.pages.conftest import OPTION
 from tests.support import NOW
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 def test_the_case_page_shows_every_option_and_how_each_figure_was_reached(case: Case, owner: Staff) -> None:

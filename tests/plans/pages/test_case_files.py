@@ -17,7 +17,7 @@ from tests.pages import client_of
 from tests.plans.pages.conftest import seen
 from tests.support import TODAY
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 def _upload(client: Client, url: str, content: bytes, **more: Any) -> Any:

@@ -17,7 +17,7 @@ from tests.pages import client_of
 from tests.plans.pages.conftest import OPTION, REASON, seen
 from tests.support import NOW
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 def test_strike_restore_and_recommend(case: Case, owner: Staff) -> None:

@@ -19,7 +19,7 @@ from tests.pages import client_of, queries_of
 from tests.plans.pages.conftest import OPTION, _worked_out_once, seen
 from tests.support import NOW, TODAY
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 WORDS = "Long-standing patient."
 
 

@@ -11,7 +11,7 @@ from planner.practice.roles import Role
 from planner.rules.register import whole_register
 from tests.pages import client_of, queries_of
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 URL = "/plans/evidence/"
 

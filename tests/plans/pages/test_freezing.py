@@ -19,7 +19,7 @@ from tests.pages import client_of
 from tests.plans.pages.conftest import OPTION, REASON, plan_hash, seen
 from tests.support import NOW, TODAY
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 def test_freeze_numbers_pins_and_hands_over_what_can_be_offered(case: Case, owner: Staff) -> None:

@@ -12,7 +12,7 @@ from tests.pages import client_of
 from tests.plans.pages.conftest import seen
 from tests.support import NOW
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 def test_the_answers_mark_options_and_move_none(case: Case, owner: Staff) -> None:

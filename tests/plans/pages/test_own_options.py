@@ -10,7 +10,7 @@ from planner.trail.models import TrailEntry
 from tests.pages import client_of
 from tests.plans.pages.conftest import OPTION, REASON, seen
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 LATERAL = "upper-left-lateral-incisor"
 

@@ -8,7 +8,7 @@ from planner.practice.models import Staff
 from tests.pages import client_of, queries_of
 from tests.support import NOW
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 def test_queries_do_not_grow_with_the_data(case: Case, checked: Estimate, owner: Staff) -> None:

@@ -12,7 +12,7 @@ from tests.pages import client_of
 from tests.plans.pages.conftest import OPTION
 from tests.support import NOW
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 def _typed(client: Client, url: str) -> dict[str, str]:
