@@ -1,6 +1,7 @@
 """What every test of the floors above the rules starts from: two offices, and three people with opposite rights."""
 
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
