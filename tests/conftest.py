@@ -23,6 +23,7 @@ from tests.support import NOW, PASSWORD, TODAY, guards_lifted, small_book
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--pictures", action="store_true", help="browser tests keep pictures in var/screenshots/")
     parser.addoption("--only-database", action="store_true", help="only tests that use the database")
 
 

@@ -94,7 +94,7 @@ def main() -> int:
 
     if any(shutil.which(name) for name in ("chromium", "chromium-browser", "google-chrome")):
         print("== browser, on SQLite", flush=True)
-        if pytest("-m", "browser", "tests", DATABASE_URL="", DJANGO_ALLOW_ASYNC_UNSAFE="1"):
+        if pytest("-n", "2", "-m", "browser", "tests", DATABASE_URL="", DJANGO_ALLOW_ASYNC_UNSAFE="1"):
             failed.append("browser tests")
     else:
         not_run.append("every browser test (no Chromium found: Debian package chromium)")

@@ -10,7 +10,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings
 from django.test import Client
-from playwright.sync_api import Page
+from playwright.sync_api import ConsoleMessage, Page
 
 from planner.practice.models import Staff
 
@@ -19,11 +19,13 @@ os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
 
 WIDE = {"width": 1280, "height": 900}
 TABLET = {"width": 820, "height": 1180}
+WANTED = {"pictures": False}
 SCREENSHOTS = Path(settings.BASE_DIR) / "var" / "screenshots"
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Everything in this folder drives a browser and needs its own, committed data."""
+    WANTED["pictures"] = config.getoption("--pictures")
     for item in items:
         if Path(__file__).parent in item.path.parents:
             item.add_marker(pytest.mark.browser)
@@ -59,7 +61,13 @@ def browser_context_args(browser_context_args: dict[str, Any]) -> dict[str, Any]
 def console(page: Page) -> list[str]:
     """What the browser complained of; a page that breaks its content policy says so here."""
     said: list[str] = []
-    page.on("console", lambda message: said.append(message.text) if message.type == "error" else None)
+
+    def hear(message: ConsoleMessage) -> None:
+        # Whoever clicks on cuts off what the page was still fetching, and htmx notes that as an error.
+        if message.type == "error" and not message.text.startswith(("htmx:sendAbort", "htmx:afterRequest")):
+            said.append(message.text)
+
+    page.on("console", hear)
     page.on("pageerror", lambda error: said.append(str(error)))
     return said
 
@@ -85,7 +93,12 @@ def assert_no_axe_violations(page: Page) -> None:
 
 
 def screenshot(page: Page, name: str) -> None:
-    """Keep pictures of the whole page, desk wide and tablet wide, in var/screenshots/; the page is left desk wide."""
+    """Keep pictures of the whole page, desk wide and tablet wide, in var/screenshots/; the page is left desk wide.
+
+    Only with ``--pictures``: they are for people, and take about as long as all that is checked.
+    """
+    if not WANTED["pictures"]:
+        return
     SCREENSHOTS.mkdir(parents=True, exist_ok=True)
     for suffix, size in (("820", TABLET), ("1280", WIDE)):
         page.set_viewport_size(size)
