@@ -139,7 +139,7 @@ def example_case() -> str:
 LIFECYCLES_HEAD = """# The four lifecycles
 
 An estimate, an accepted plan, an item of it and a consent each have a lifecycle of their own; none is read off another.
-This page is written by `tools/write_docs.py` from the tables that decide (`planner/rules/lifecycles.py`). A move
+This page is written by `tools/write_docs.py` from the tables that decide (`planner/rules/*_states.py`). A move
 happens only when every demand beside it is met; a fact nobody stated meets none. What looks like a state and follows
 from dates and facts is computed and stored nowhere. The periods are the office's settings.
 """

@@ -1,6 +1,6 @@
 """How an accepted plan goes on: begun, finished, put to rest and taken up again, stopped early, its prices held.
 
-Every move is held against :data:`planner.rules.lifecycles.PLAN`. What lies on a floor above (a signed consent, a
+Every move is held against :data:`planner.rules.plan_states.PLAN`. What lies on a floor above (a signed consent, a
 history asked again, a review done) is told by whoever knows it.
 """
 
@@ -22,14 +22,9 @@ from planner.plans.still_holds import against
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import read_book, today
 from planner.practice.models import Staff
-from planner.rules.lifecycles import (
-    PLAN,
-    ItemState,
-    PlanFacts,
-    PlanState,
-    may_move,
-    price_hold_lapsed,
-)
+from planner.rules.item_states import ItemState
+from planner.rules.moves import may_move
+from planner.rules.plan_states import PLAN, PlanFacts, PlanState, price_hold_lapsed
 from planner.trail.errors import Refused
 from planner.trail.fields import save_seen
 from planner.trail.services import record

@@ -11,7 +11,8 @@ from django.db.models import Q
 
 from planner.patients.models import Patient
 from planner.practice.models import BookVersion, Office
-from planner.rules.lifecycles import ItemState, PlanState
+from planner.rules.item_states import ItemState
+from planner.rules.plan_states import PlanState
 from planner.trail.fields import Public, Versioned
 
 _STAFF = settings.AUTH_USER_MODEL

@@ -13,8 +13,8 @@ from planner.plans.models import Estimate, FrozenPlan
 from planner.practice.models import BookVersion, Staff
 from planner.rules.acceptance import Amounts, Draft, charge_of
 from planner.rules.fees import Charge
-from planner.rules.lifecycles import PlanState
 from planner.rules.partial import whole_of
+from planner.rules.plan_states import PlanState
 from planner.rules.results import OptionShape, PriceLine
 from planner.rules.teeth import Tooth
 

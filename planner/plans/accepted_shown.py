@@ -15,7 +15,8 @@ from planner.practice.access import Act, Thing, may
 from planner.practice.fields import day_words
 from planner.practice.models import Staff
 from planner.practice.templatetags.money import amount
-from planner.rules.lifecycles import ITEM, OPEN_PLAN, PLAN, ItemState, PlanState, bookable
+from planner.rules.item_states import ITEM, ItemState, bookable
+from planner.rules.plan_states import OPEN_PLAN, PLAN, PlanState
 from planner.rules.teeth import Numbering, Tooth
 
 

@@ -38,7 +38,8 @@ from planner.practice.fields import PlainForm
 from planner.practice.requests import actor_of, posted
 from planner.rules.acceptance import list_of
 from planner.rules.frozen import facts_in
-from planner.rules.lifecycles import OPEN_PLAN, ItemState
+from planner.rules.item_states import ItemState
+from planner.rules.plan_states import OPEN_PLAN
 from planner.rules.teeth import Numbering
 from planner.trail.errors import Refused, StaleEdit
 

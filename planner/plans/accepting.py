@@ -21,11 +21,12 @@ from planner.practice.models import Staff
 from planner.rules.acceptance import drafts, list_of, right_person, who_asks
 from planner.rules.book import OfficeBook
 from planner.rules.cents import half_up
-from planner.rules.lifecycles import OPEN_PLAN, PLAN, PlanFacts, PlanState, may_move
 from planner.rules.money import Charge, EstimateError
 from planner.rules.money import estimate as priced
+from planner.rules.moves import may_move
 from planner.rules.options import price_line
 from planner.rules.partial import Partial, clashing
+from planner.rules.plan_states import OPEN_PLAN, PLAN, PlanFacts, PlanState
 from planner.rules.results import OptionShape, PriceLine, stable_json
 from planner.trail.errors import Refused
 from planner.trail.services import record

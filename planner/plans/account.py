@@ -26,7 +26,7 @@ from planner.plans.items import earned_cents, price_of
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
 from planner.practice.models import Staff
-from planner.rules.lifecycles import ItemState
+from planner.rules.item_states import ItemState
 from planner.rules.settling import Account
 from planner.rules.units import format_cents
 from planner.trail.errors import Refused

@@ -28,10 +28,11 @@ from planner.practice.models import Staff
 from planner.rules.acceptance import Amended, Amounts, amended, drafts, list_of, right_person
 from planner.rules.fees import Charge
 from planner.rules.frozen import facts_in
-from planner.rules.lifecycles import OPEN_PLAN, ItemState
+from planner.rules.item_states import ItemState
 from planner.rules.money import EstimateError
 from planner.rules.mouth import DiscountChoice
 from planner.rules.options import price_line
+from planner.rules.plan_states import OPEN_PLAN
 from planner.rules.teeth import Tooth
 from planner.trail.errors import Refused
 from planner.trail.services import record

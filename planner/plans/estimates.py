@@ -1,7 +1,7 @@
 """Estimates: drafted at the desk, checked and frozen by a dentist, shown by a person on a day, answered or replaced.
 
-Each step is held against :data:`planner.rules.lifecycles.ESTIMATE` and, for what may never change, by the database.
-Expired is computed from the date and stored nowhere.
+Each step is held against :data:`planner.rules.estimate_states.ESTIMATE` and, for what may never change, by the
+database. Expired is computed from the date and stored nowhere.
 """
 
 from dataclasses import dataclass, field
@@ -21,9 +21,10 @@ from planner.practice.catalogue import in_force
 from planner.practice.models import BookVersion, Office, Staff
 from planner.rules.book import OfficeBook
 from planner.rules.casefile import case_data
+from planner.rules.estimate_states import ESTIMATE, EstimateFacts, expired
 from planner.rules.frozen import FrozenPlanError, thaw
-from planner.rules.lifecycles import ESTIMATE, EstimateFacts, expired, field_at_fault, may_move
 from planner.rules.mouth import CaseFacts
+from planner.rules.moves import field_at_fault, may_move
 from planner.rules.plan import plan_case
 from planner.rules.results import CasePlan, sha256
 from planner.trail.errors import Refused

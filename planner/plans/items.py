@@ -1,6 +1,6 @@
 """Items of an accepted plan: what they wait for, when they are booked, and when they are done and earn their fee.
 
-Every move is held against :data:`planner.rules.lifecycles.ITEM`. Whoever books visits calls :func:`book_item` and
+Every move is held against :data:`planner.rules.item_states.ITEM`. Whoever books visits calls :func:`book_item` and
 :func:`free_item`; whoever keeps the step sheet calls :func:`finish_item`, which also writes what it earned.
 """
 
@@ -16,7 +16,8 @@ from planner.plans.earning import earn_finished
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import read_book, today
 from planner.practice.models import Staff
-from planner.rules.lifecycles import ITEM, ItemFacts, ItemState, may_move
+from planner.rules.item_states import ITEM, ItemFacts, ItemState
+from planner.rules.moves import may_move
 from planner.trail.errors import Refused
 from planner.trail.fields import save_seen
 from planner.trail.services import record

@@ -10,7 +10,7 @@ from django.db.models import Q
 
 from planner.patients.models import Examination, Patient, PictureReading
 from planner.practice.models import BookVersion, Office
-from planner.rules.lifecycles import EstimateState
+from planner.rules.estimate_states import EstimateState
 from planner.rules.teeth import Numbering
 from planner.trail.fields import Public, Versioned
 
@@ -91,7 +91,7 @@ class FrozenPlan(Public):
 
 
 class State(models.TextChoices):
-    """How far an estimate is; see :data:`planner.rules.lifecycles.ESTIMATE` for its moves."""
+    """How far an estimate is; see :data:`planner.rules.estimate_states.ESTIMATE` for its moves."""
 
     DRAFT = EstimateState.DRAFT.value
     CHECKED = EstimateState.CHECKED.value

@@ -18,7 +18,8 @@ from planner.rules.benefit_plans import Missing, Told, Work, in_order
 from planner.rules.benefit_sheets import Claim, GuessSheet, guess_sheet, missing_teeth, thaw_guess
 from planner.rules.benefits import BenefitError, Shortfall, paid_less, too_high
 from planner.rules.instalments import add_months
-from planner.rules.lifecycles import ItemState, PlanState
+from planner.rules.item_states import ItemState
+from planner.rules.plan_states import PlanState
 from planner.rules.results import CasePlan, sha256
 from planner.trail.errors import Refused
 from planner.trail.services import record

@@ -1,6 +1,6 @@
 """The lifecycles of a visit and of a piece of laboratory work, as tables of moves with guards.
 
-They are built like those of :mod:`planner.rules.lifecycles`; a fact nobody stated is None and never reads as fine.
+They are written as :mod:`planner.rules.moves` says; a fact nobody stated is None and never reads as fine.
 """
 
 from dataclasses import dataclass
@@ -8,7 +8,7 @@ from datetime import date, datetime
 from enum import StrEnum
 from typing import Final
 
-from planner.rules.lifecycles import Guard, Machine, Move
+from planner.rules.moves import Guard, Machine, Move
 from planner.rules.teeth import Numbering, Tooth, ToothNumberError
 
 

@@ -14,7 +14,7 @@ from planner.practice.access import Act, Thing, may
 from planner.practice.fields import PlainForm
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
-from planner.rules.lifecycles import ItemState
+from planner.rules.item_states import ItemState
 from planner.rules.units import format_cents
 from planner.trail.errors import Refused, StaleEdit
 from planner.visits import services

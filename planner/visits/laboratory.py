@@ -10,7 +10,7 @@ from planner.practice import books
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.models import Staff
 from planner.rules.calendar_days import OpenDays
-from planner.rules.lifecycles import may_move
+from planner.rules.moves import may_move
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.visit_states import LABORATORY, LaboratoryFacts, LaboratoryState, label_faults
 from planner.trail.errors import Refused

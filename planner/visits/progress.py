@@ -5,7 +5,8 @@ from datetime import datetime
 from planner.plans.accepted import follow_visits
 from planner.plans.accepted_models import AcceptedPlan
 from planner.practice.models import Staff
-from planner.rules.lifecycles import ItemState, PlanState
+from planner.rules.item_states import ItemState
+from planner.rules.plan_states import PlanState
 from planner.trail.errors import Refused
 
 

@@ -9,7 +9,8 @@ from planner.plans.accepted_models import AcceptedPlan, Item
 from planner.practice.models import Office
 from planner.rules.booking import Diary, Stretch
 from planner.rules.day_sheet import Cell, Entry, Row, day_sheet
-from planner.rules.lifecycles import BOOKABLE_WITHIN_DAYS, OPEN_PLAN, ItemState
+from planner.rules.item_states import BOOKABLE_WITHIN_DAYS, ItemState
+from planner.rules.plan_states import OPEN_PLAN
 from planner.rules.visit_states import OPEN_LABORATORY, LaboratoryState
 from planner.visits.models import Absence, BlockedTime, LaboratoryCase, Visit
 from planner.visits.reading import HELD

@@ -13,7 +13,7 @@ from planner.practice.models import Office, Staff
 from planner.practice.roles import Role
 from planner.rules.book import OfficeBook
 from planner.rules.booking import SEARCH_DAYS, Absent, Diary, NotBefore, Stretch, Taken, Week
-from planner.rules.lifecycles import ItemState
+from planner.rules.item_states import ItemState
 from planner.rules.mouth import CaseFacts
 from planner.rules.options import Desk
 from planner.rules.series import ProposedVisit, SeriesStep, Settled, course_of, propose_series, series_of, without

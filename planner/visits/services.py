@@ -14,7 +14,8 @@ from planner.practice import books
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.models import Office, Staff
 from planner.rules.booking import ClockChange, Conflict, NotAfter, NotBefore, Wanted, conflicts, instant
-from planner.rules.lifecycles import ItemState, may_move
+from planner.rules.item_states import ItemState
+from planner.rules.moves import may_move
 from planner.rules.visit_states import VISIT, VisitFacts, VisitState, late_cancelling
 from planner.trail.errors import Refused
 from planner.trail.fields import save_seen

@@ -15,11 +15,12 @@ from planner.practice import books
 from planner.practice.models import Staff
 from planner.rules.acceptance import drafts
 from planner.rules.fees import Charge
-from planner.rules.lifecycles import ItemState, PlanState
+from planner.rules.item_states import ItemState
 from planner.rules.money import estimate as priced
 from planner.rules.mouth import CaseFacts
 from planner.rules.options import price_line
 from planner.rules.partial import whole_of
+from planner.rules.plan_states import PlanState
 from tests.rules.stories import PLANNED, facts_of
 from tests.support import NOW, TODAY
 

@@ -33,9 +33,10 @@ from planner.plans.parts import handed
 from planner.plans.still_holds import blocks_of
 from planner.practice.models import Staff
 from planner.practice.roles import Role
-from planner.rules.lifecycles import ItemState, PlanState
+from planner.rules.item_states import ItemState
 from planner.rules.mouth import Allergy, CaseFacts
 from planner.rules.partial import pieces_of
+from planner.rules.plan_states import PlanState
 from planner.trail.errors import NotAllowed, Refused, StaleEdit
 from planner.trail.models import TrailEntry
 from planner.trail.services import verify_chain

@@ -9,29 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
-from planner.rules.lifecycles import (
-    CONSENT,
-    ESTIMATE,
-    ITEM,
-    MACHINES,
-    OPEN_PLAN,
-    PLAN,
-    ConsentFacts,
-    ConsentState,
-    EstimateFacts,
-    EstimateState,
-    ItemFacts,
-    ItemState,
-    Machine,
-    PlanFacts,
-    PlanState,
-    bookable,
-    consent_lapsed,
-    expired,
-    field_at_fault,
-    may_move,
-    price_hold_lapsed,
-)
+from planner.rules.consent_states import CONSENT, ConsentFacts, ConsentState, consent_lapsed
+from planner.rules.estimate_states import ESTIMATE, EstimateFacts, EstimateState, expired
+from planner.rules.item_states import ITEM, ItemFacts, ItemState, bookable
+from planner.rules.lifecycles import MACHINES
+from planner.rules.moves import Machine, field_at_fault, may_move
+from planner.rules.plan_states import OPEN_PLAN, PLAN, PlanFacts, PlanState, price_hold_lapsed
 
 DAY = date(2026, 3, 2)
 GOOD: dict[str, Any] = {

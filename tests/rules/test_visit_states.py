@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from planner.rules.lifecycles import may_move
+from planner.rules.moves import may_move
 from planner.rules.teeth import Tooth
 from planner.rules.visit_states import (
     LABORATORY,

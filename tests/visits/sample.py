@@ -16,7 +16,7 @@ from planner.practice import books
 from planner.practice.models import Staff
 from planner.rules.bookfile import load_book
 from planner.rules.casefile import parse_case, resolve_days, validate_case
-from planner.rules.lifecycles import ItemState
+from planner.rules.item_states import ItemState
 from planner.rules.mouth import CaseFacts
 from planner.rules.plan import plan_case
 from planner.rules.results import sha256

@@ -12,7 +12,8 @@ from planner.plans.accepted_models import AcceptedPlan, Item, Payment, PlanMove
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules.booking import NotBefore
-from planner.rules.lifecycles import ItemState, PlanState
+from planner.rules.item_states import ItemState
+from planner.rules.plan_states import PlanState
 from planner.rules.visit_states import VisitState
 from planner.trail.errors import NotAllowed, Refused, StaleEdit
 from planner.trail.models import TrailEntry

@@ -1,0 +1,123 @@
+"""The lifecycle of a consent. Lapsed is no state: it follows from dates and facts, see :func:`consent_lapsed`."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import StrEnum
+from typing import Final
+
+from planner.rules.moves import Guard, Machine, Move
+
+
+class ConsentState(StrEnum):
+    """How far a consent is."""
+
+    NONE = "none"
+    HANDED = "letter handed"
+    QUESTIONS = "questions open"
+    SIGNED = "signed"
+    WITHDRAWN = "withdrawn"
+    REPLACED = "replaced"
+
+
+@dataclass(frozen=True, slots=True)
+class ConsentFacts:
+    """What the moves of a consent depend on."""
+
+    letter_sha256: str = ""
+    """Of the letter that was handed."""
+    signed_sha256: str = ""
+    """Of the letter that is signed."""
+    open_questions: int | None = None
+    signer_entitled: str | None = None
+    """Empty when the signer may sign that day; else why not; None when nobody asked."""
+    reflection_over: bool | None = None
+    """True also where the office sets no time to think it over."""
+    contradictions: tuple[str, ...] = ()
+    """Where papers of the plan disagree."""
+    withdrawn_words: str = ""
+    withdrawn_scope: str = ""
+    next_letter_handed: bool = False
+
+
+def consent_lapsed(signed_on: date, day: date, days: int, *, started: bool, facts_changed: bool) -> bool:
+    """Whether a signed consent no longer holds on ``day``.
+
+    It lapses ``days`` after the signature when treatment has not started by then, and at once when deciding facts
+    change.
+    """
+    return facts_changed or (not started and day > signed_on + timedelta(days=days))
+
+
+def _same_letter(facts: ConsentFacts) -> str:
+    if facts.letter_sha256 and facts.letter_sha256 == facts.signed_sha256:
+        return ""
+    return "The letter has changed since it was opened: look at what is new, then sign."
+
+
+def _questions_answered(facts: ConsentFacts) -> str:
+    if facts.open_questions is None:
+        return "It is not known whether questions are open."
+    return f"Questions are open: {facts.open_questions}." if facts.open_questions else ""
+
+
+def _entitled(facts: ConsentFacts) -> str:
+    return "Nobody asked whether the signer may sign." if facts.signer_entitled is None else facts.signer_entitled
+
+
+def _reflected(facts: ConsentFacts) -> str:
+    return "" if facts.reflection_over else "The time to think it over is not over yet."
+
+
+_SIGN: Final = (
+    Guard[ConsentFacts]("the letter that was handed is the one that is signed", _same_letter),
+    Guard[ConsentFacts]("every question is answered", _questions_answered),
+    Guard[ConsentFacts]("the signer may sign that day", _entitled),
+    Guard[ConsentFacts]("the time to think it over is over", _reflected),
+    Guard[ConsentFacts]("papers agree with each other", lambda facts: " ".join(facts.contradictions)),
+)
+_HAND: Final = (
+    Guard[ConsentFacts](
+        "it is known which letter", lambda facts: "" if facts.letter_sha256 else "Say which letter was handed over."
+    ),
+)
+_WITHDRAW: Final = (
+    Guard[ConsentFacts](
+        "the words used and what they cover",
+        lambda facts: (
+            ""
+            if facts.withdrawn_words.strip() and facts.withdrawn_scope.strip()
+            else "Note the words used and what they cover, all or which items."
+        ),
+    ),
+)
+_ANEW: Final = (
+    Guard[ConsentFacts](
+        "a newer letter is handed", lambda facts: "" if facts.next_letter_handed else "No newer letter is handed over."
+    ),
+)
+
+CONSENT: Final = Machine[ConsentFacts](
+    "consent",
+    tuple(str(state) for state in ConsentState),
+    (
+        Move("", ConsentState.NONE),
+        Move(ConsentState.NONE, ConsentState.HANDED, _HAND),
+        Move(ConsentState.HANDED, ConsentState.QUESTIONS),
+        Move(ConsentState.QUESTIONS, ConsentState.HANDED, (Guard("every question is answered", _questions_answered),)),
+        Move(ConsentState.HANDED, ConsentState.SIGNED, _SIGN),
+        *(
+            Move(str(state), ConsentState.WITHDRAWN, _WITHDRAW)
+            for state in (ConsentState.HANDED, ConsentState.QUESTIONS, ConsentState.SIGNED)
+        ),
+        *(
+            Move(str(state), ConsentState.REPLACED, _ANEW)
+            for state in (ConsentState.HANDED, ConsentState.QUESTIONS, ConsentState.SIGNED)
+        ),
+    ),
+    (
+        (
+            "lapsed",
+            "signed, and either deciding facts have changed since, or the office's days are over without a start",
+        ),
+    ),
+)
