@@ -34,6 +34,7 @@ from planner.plans.estimates import read_frozen
 from planner.plans.still_holds import against, blocks_of, teeth_gone
 from planner.practice import books
 from planner.practice.access import Act, Thing
+from planner.practice.acting import act_on
 from planner.practice.fields import PlainForm
 from planner.practice.requests import actor_of, posted
 from planner.rules.acceptance import list_of
@@ -41,7 +42,7 @@ from planner.rules.frozen import facts_in
 from planner.rules.item_states import ItemState
 from planner.rules.plan_states import OPEN_PLAN
 from planner.rules.teeth import Numbering
-from planner.trail.errors import Refused, StaleEdit
+from planner.trail.errors import Refused
 
 
 def accepted_plan(request: HttpRequest, public_id: str) -> HttpResponse:
@@ -301,17 +302,10 @@ def _act(
 ) -> HttpResponse:
     """Do what a valid form asks and go back to the plan, or show the form with what is wrong."""
     context = _frame(plan) | {"form": form, "heading": heading} | (more or {})
-    if form.is_valid():
-        try:
-            save(dict(form.cleaned_data))
-        except StaleEdit as refusal:
-            data = form.data.copy()  # type: ignore[attr-defined]
-            data["seen"] = str(refusal.version)
-            form.data = data
-            context["changed"] = refusal.sentence
-        except Refused as refusal:
-            form.refuse(refusal.field, refusal.sentence)
-        else:
-            messages.success(request, said)
-            return redirect("plans:accepted", plan.public_id)
+    outcome = act_on(form, save)
+    if outcome.done:
+        messages.success(request, said)
+        return redirect("plans:accepted", plan.public_id)
+    if outcome.changed:
+        context["changed"] = outcome.changed
     return render(request, "plans/accepted_act.html", context)

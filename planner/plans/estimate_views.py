@@ -24,12 +24,13 @@ from planner.plans.queries import estimates as list_of_estimates
 from planner.plans.shown import discount_words, shown_options
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
+from planner.practice.acting import act_on
 from planner.practice.fields import PlainForm
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
 from planner.rules.benefit_sheets import SAID
 from planner.rules.results import CasePlan
-from planner.trail.errors import Refused, StaleEdit
+from planner.trail.errors import Refused
 
 OPEN = (State.CHECKED, State.SHOWN)
 
@@ -255,20 +256,12 @@ def _act(
 ) -> HttpResponse:
     """Do what a valid form asks and go on to the estimate it came to, or show the form with what is wrong."""
     context: dict[str, Any] = _frame(shown, actor) | {"form": form} | words
-    if form.is_valid():
-        try:
-            made = save(dict(form.cleaned_data))
-        except StaleEdit as refusal:
-            data = form.data.copy()  # type: ignore[attr-defined]
-            data["seen"] = str(refusal.version)
-            form.data = data
-            now_saved = Estimate.objects.get(pk=shown.pk)
-            context |= {"changed": refusal.sentence, "state_now": now_saved.state}
-        except Refused as refusal:
-            form.refuse(refusal.field, refusal.sentence)
-        else:
-            messages.success(request, words["said"])
-            if gone:
-                return redirect("plans:case", shown.case.public_id)
-            return redirect("plans:estimate", getattr(made, "public_id", shown.public_id))
+    outcome = act_on(form, save)
+    if outcome.done:
+        messages.success(request, words["said"])
+        if gone:
+            return redirect("plans:case", shown.case.public_id)
+        return redirect("plans:estimate", getattr(outcome.made, "public_id", shown.public_id))
+    if outcome.changed:
+        context |= {"changed": outcome.changed, "state_now": Estimate.objects.get(pk=shown.pk).state}
     return render(request, "plans/estimate_act.html", context)

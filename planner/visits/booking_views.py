@@ -11,12 +11,13 @@ from django.utils.translation import gettext as _
 
 from planner.patients.services import viewed
 from planner.practice.access import Act, Thing, may
+from planner.practice.acting import act_on
 from planner.practice.fields import PlainForm
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
 from planner.rules.item_states import ItemState
 from planner.rules.units import format_cents
-from planner.trail.errors import Refused, StaleEdit
+from planner.trail.errors import Refused
 from planner.visits import services
 from planner.visits.access import load_plan, load_visit
 from planner.visits.asking import booking_of
@@ -150,18 +151,11 @@ def _act(
 ) -> HttpResponse:
     """Do what a valid form asks and go back to the plan's visits, or show the form with what is wrong."""
     context: dict[str, Any] = visit_frame(shown) | {"form": form} | words
-    if form.is_valid():
-        try:
-            save(dict(form.cleaned_data))
-        except StaleEdit as refusal:
-            data = form.data.copy()  # type: ignore[attr-defined]
-            data["seen"] = str(refusal.version)
-            form.data = data
-            context |= {"changed": refusal.sentence, "state_now": Visit.objects.get(pk=shown.pk).state}
-        except Refused as refusal:
-            form.refuse(refusal.field, refusal.sentence)
-        else:
-            return redirect("visits:plan", shown.plan.public_id)
+    outcome = act_on(form, save)
+    if outcome.done:
+        return redirect("visits:plan", shown.plan.public_id)
+    if outcome.changed:
+        context |= {"changed": outcome.changed, "state_now": Visit.objects.get(pk=shown.pk).state}
     return render(request, "visits/act.html", context)
 
 

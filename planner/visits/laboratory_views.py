@@ -12,11 +12,12 @@ from django.utils.translation import gettext_lazy
 from planner.patients.services import viewed
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
+from planner.practice.acting import act_on
 from planner.practice.fields import PlainForm
 from planner.practice.requests import actor_of, posted
 from planner.rules.teeth import Numbering
 from planner.rules.visit_states import LABORATORY, OPEN_LABORATORY, LaboratoryState
-from planner.trail.errors import Refused, StaleEdit
+from planner.trail.errors import Refused
 from planner.visits import laboratory
 from planner.visits.access import load_case, load_plan
 from planner.visits.forms import DueForm, LabelForm, NoteForm, OrderForm, SeenForm
@@ -130,17 +131,10 @@ def _frame(shown: LaboratoryCase) -> dict[str, Any]:
 
 def _act(request: HttpRequest, shown: LaboratoryCase, form: PlainForm, save: Any, heading: str) -> HttpResponse:
     context: dict[str, Any] = _frame(shown) | {"form": form, "heading": heading}
-    if form.is_valid():
-        try:
-            save(dict(form.cleaned_data))
-        except StaleEdit as refusal:
-            data = form.data.copy()  # type: ignore[attr-defined]
-            data["seen"] = str(refusal.version)
-            form.data = data
-            context |= {"changed": refusal.sentence, "state_now": LaboratoryCase.objects.get(pk=shown.pk).state}
-        except Refused as refusal:
-            form.refuse(refusal.field, refusal.sentence)
-        else:
-            messages.success(request, _("It is recorded."))
-            return redirect("visits:case", shown.public_id)
+    outcome = act_on(form, save)
+    if outcome.done:
+        messages.success(request, _("It is recorded."))
+        return redirect("visits:case", shown.public_id)
+    if outcome.changed:
+        context |= {"changed": outcome.changed, "state_now": LaboratoryCase.objects.get(pk=shown.pk).state}
     return render(request, "visits/case_act.html", context)
