@@ -3,10 +3,7 @@
 python tools/bench.py
 """
 
-import statistics
 import sys
-import time
-from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
@@ -26,19 +23,9 @@ from planner.rules.segments import segment_of  # noqa: E402
 from planner.rules.spaces import share_space  # noqa: E402
 from planner.rules.treatments import treatment  # noqa: E402
 from planner.rules.upkeep import DRAWS, cost_over_years  # noqa: E402
+from tools.timing import median_ms  # noqa: E402
 
 DAY = date(2026, 3, 2)
-
-
-def median_ms(call: Callable[[], object], times: int) -> float:
-    """Median of ``times`` calls in milliseconds, after one that warms up."""
-    call()
-    taken = []
-    for _ in range(times):
-        start = time.perf_counter()
-        call()
-        taken.append((time.perf_counter() - start) * 1000)
-    return statistics.median(taken)
 
 
 def priced(plan: CasePlan, keys: list[str], figures: Figures, book: OfficeBook) -> None:

@@ -8,11 +8,8 @@ python tools/bench_imports.py
 """
 
 import os
-import statistics
 import sys
 import tempfile
-import time
-from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -37,6 +34,7 @@ from planner.practice.table_files import write_csv, write_xlsx  # noqa: E402
 from planner.rules.book import MaterialUse, OfficeBook, Service  # noqa: E402
 from planner.rules.book_tables import MATERIALS, SERVICES, Table, head_of, rows_of, rows_of_prices  # noqa: E402
 from planner.rules.bookfile import load_book  # noqa: E402
+from tools.timing import median_ms  # noqa: E402
 
 DAY = date(2026, 3, 2)
 NOW = datetime(2026, 3, 2, 15, tzinfo=UTC)
@@ -60,17 +58,6 @@ def insert(model: type[models.Model], table: Table, rows: tuple[object, ...]) ->
     names = [column.field for column in table.columns]
     with transaction.atomic():
         model.objects.bulk_create([model(**{name: getattr(row, name) for name in names}) for row in rows])  # type: ignore[attr-defined]
-
-
-def median_ms(call: Callable[[], object], times: int = 5) -> float:
-    """Median of ``times`` calls in milliseconds, after one that warms up."""
-    call()
-    taken = []
-    for _ in range(times):
-        start = time.perf_counter()
-        call()
-        taken.append((time.perf_counter() - start) * 1000)
-    return statistics.median(taken)
 
 
 def prices(book: OfficeBook, count: int) -> OfficeBook:
@@ -133,7 +120,7 @@ def main() -> int:
     for part, (table, rows, kept) in cells.items():
         model = plain_table(table)
         csv_, xlsx = write_csv(head_of(table), rows, "."), write_xlsx(head_of(table), rows, part)
-        base = median_ms(lambda model=model, table=table, kept=kept: insert(model, table, kept))  # type: ignore[misc]
+        base = median_ms(lambda model=model, table=table, kept=kept: insert(model, table, kept), 5)  # type: ignore[misc]
         print(f"{f'{len(rows):,} {part}, plain bulk insert':44}{base:10.1f}{1:24.1f}")
         for kind, content in (("CSV", csv_), ("XLSX", xlsx)):
             took = median_ms(lambda part=part, content=content: bring_in(part, content), 3)  # type: ignore[misc]

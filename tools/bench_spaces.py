@@ -5,9 +5,7 @@
 Absolute times are printed to read. Fails when the search is slower than HiGHS at the same question.
 """
 
-import statistics
 import sys
-import time
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
@@ -23,18 +21,9 @@ from planner.rules.space_remeasure import remeasure  # noqa: E402
 from planner.rules.spaces import share_space  # noqa: E402
 from tests.rules.highs_model import HighsModel  # noqa: E402
 from tests.rules.space_cases import tooth  # noqa: E402
+from tools.timing import median_ms  # noqa: E402
 
 DAY = date(2026, 3, 2)
-
-
-def median_ms(call: Callable[[], object], times: int) -> float:
-    """Median of ``times`` calls in milliseconds."""
-    taken = []
-    for _ in range(times):
-        start = time.perf_counter()
-        call()
-        taken.append((time.perf_counter() - start) * 1000)
-    return statistics.median(taken)
 
 
 def eight_teeth() -> Segment:
@@ -85,7 +74,10 @@ def compared(
     times: int,
 ) -> bool:
     """Print the times of both; answers whether the own one is slower."""
-    mine, other = median_ms(lambda: own(segment), times), median_ms(lambda: theirs(segment), times)
+    mine, other = (
+        median_ms(lambda: own(segment), times, warm=False),
+        median_ms(lambda: theirs(segment), times, warm=False),
+    )
     print(f"{what:46}{mine:11.0f}{other:11.0f}{other / mine:9.1f}", flush=True)
     return mine > other
 

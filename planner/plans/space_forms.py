@@ -25,7 +25,6 @@ from planner.plans.space_locks import (
     LIMIT_LOCKS,
     ROLES,
     TICK_LOCKS,
-    What,
     change_words,
     gap_key,
     gap_words,
@@ -36,7 +35,7 @@ from planner.plans.space_locks import (
 )
 from planner.practice.fields import MillimetreField, PlainForm
 from planner.rules.contradictions import WIDEST_GAP
-from planner.rules.mouth import CaseFacts, Gap, Lock, ToothFacts
+from planner.rules.mouth import CaseFacts, Gap, Lock, LockWhat, ToothFacts
 from planner.rules.segments import front_teeth
 from planner.rules.standing import role_of
 from planner.rules.teeth import Numbering, Tooth
@@ -483,7 +482,7 @@ class SpaceForm:
 _LIMITS = {what: key for key, (what, _words) in LIMIT_LOCKS.items()}
 
 
-def _lock(what: What, **about: Any) -> Lock:
+def _lock(what: LockWhat, **about: Any) -> Lock:
     return Lock(what=what, reason="", by="", **about)
 
 

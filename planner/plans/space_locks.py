@@ -1,39 +1,17 @@
 """What a dentist may fix, raise or lift around the spaces: what each lock is called, and its words."""
 
 from collections.abc import Mapping
-from typing import Literal
 
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
-from planner.rules.mouth import LOCK_VALUES, Choices, Lock
+from planner.rules.mouth import LOCK_VALUES, Choices, Lock, LockWhat
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.units import format_mm
 
 Words = str | Promise
-What = Literal[
-    "mesial share",
-    "distal share",
-    "width",
-    "length",
-    "shorten",
-    "lengthen",
-    "untouched",
-    "build up",
-    "slenderise mesial",
-    "slenderise distal",
-    "twins apart",
-    "role",
-    "share limit",
-    "emergence limit",
-    "lengthen limit",
-    "gap left",
-    "ratio",
-    "midline",
-]
-
-LENGTH_LOCKS: Mapping[str, tuple[What, Words]] = {
+LENGTH_LOCKS: Mapping[str, tuple[LockWhat, Words]] = {
     "mesial": ("mesial share", _("share toward the midline")),
     "distal": ("distal share", _("share away from the midline")),
     "fixed_width": ("width", _("width afterwards")),
@@ -44,7 +22,7 @@ LENGTH_LOCKS: Mapping[str, tuple[What, Words]] = {
     "slender_distal": ("slenderise distal", _("slenderise away from it by")),
 }
 """Locks on a tooth with a length, by field: what it fixes and its words."""
-TICK_LOCKS: Mapping[str, tuple[What, Words]] = {
+TICK_LOCKS: Mapping[str, tuple[LockWhat, Words]] = {
     "untouched": ("untouched", _("do not touch")),
     "build_up": ("build up", _("build up")),
     "twins_apart": ("twins apart", _("need not match its twin")),
@@ -55,13 +33,13 @@ ROLES: Mapping[str, Words] = {
     "canine": _("canine"),
     "premolar": _("premolar"),
 }
-LIMIT_LOCKS: Mapping[str, tuple[What, Words]] = {
+LIMIT_LOCKS: Mapping[str, tuple[LockWhat, Words]] = {
     "share": ("share limit", _("largest share on one side")),
     "emergence": ("emergence limit", _("steepest side wall")),
     "lengthen": ("lengthen limit", _("most lengthening")),
 }
 """Limits of one tooth that may be raised, by choice."""
-FRONT_LOCKS: Mapping[str, tuple[What, Words]] = {
+FRONT_LOCKS: Mapping[str, tuple[LockWhat, Words]] = {
     "ratio": ("ratio", _("width of the laterals aimed at, of their central's")),
     "midline": ("midline", _("centrals' contact today, left of the midline aimed at by")),
 }

@@ -428,6 +428,29 @@ class Examination(Facts):
     orthodontics: Orthodontics = Orthodontics()
 
 
+LockWhat = Literal[
+    "mesial share",
+    "distal share",
+    "width",
+    "length",
+    "shorten",
+    "lengthen",
+    "untouched",
+    "build up",
+    "slenderise mesial",
+    "slenderise distal",
+    "twins apart",
+    "role",
+    "share limit",
+    "emergence limit",
+    "lengthen limit",
+    "gap left",
+    "ratio",
+    "midline",
+]
+"""What a decision of the dentist about the spaces is about."""
+
+
 class Lock(Facts):
     """A value the dentist fixed, a limit raised or a rule lifted before the spaces are shared, with the reason.
 
@@ -436,26 +459,7 @@ class Lock(Facts):
 
     tooth: ToothRef | None = None
     between: tuple[ToothRef, ToothRef] | None = None
-    what: Literal[
-        "mesial share",
-        "distal share",
-        "width",
-        "length",
-        "shorten",
-        "lengthen",
-        "untouched",
-        "build up",
-        "slenderise mesial",
-        "slenderise distal",
-        "twins apart",
-        "role",
-        "share limit",
-        "emergence limit",
-        "lengthen limit",
-        "gap left",
-        "ratio",
-        "midline",
-    ]
+    what: LockWhat
     value: Tenths | None = None
     """Millimetres, for everything but the entries below. For ``midline``: how far the centrals' contact stands today
     to the patient's left of the midline aimed at (minus = to the right); left out, the face's midline is aimed at."""
