@@ -21,7 +21,7 @@ def told_in_full(plan: CasePlan, chosen: str = "") -> tuple[OptionShape, ...]:
         lambda option: option.key in (NOTHING, chosen),
         lambda option: _verdict(option) in (Verdict.OFFER, Verdict.CARE),
         lambda option: _verdict(option) in (Verdict.WAIT, Verdict.ASK),
-        _only_own_limit,
+        lambda option: option.only_own_limit,
     )
     picked = dict.fromkeys(option.key for belongs in groups for option in plan.options if belongs(option))
     kept = set(list(picked)[:MOST])
@@ -33,15 +33,5 @@ def can_be_done(plan: CasePlan) -> bool:
     return any(_verdict(option) in (Verdict.OFFER, Verdict.CARE) for option in plan.options if option.key != NOTHING)
 
 
-def is_open(option: OptionShape) -> bool:
-    """Whether it may still come to be done: not refused, or refused by the patient's own limit only."""
-    return _verdict(option) is not Verdict.NO or _only_own_limit(option)
-
-
 def _verdict(option: OptionShape) -> Verdict:
     return Verdict.NO if option.struck else option.verdict
-
-
-def _only_own_limit(option: OptionShape) -> bool:
-    refusals = [reason for reason in option.reasons if reason.verdict is Verdict.NO]
-    return not option.struck and bool(refusals) and all(reason.patient_limit for reason in refusals)

@@ -5,7 +5,7 @@ from datetime import date
 
 from django.utils.translation import gettext as _
 
-from planner.letters.choosing import NOTHING, can_be_done, is_open
+from planner.letters.choosing import NOTHING, can_be_done
 from planner.letters.options import name_of
 from planner.letters.reasons import as_lists, open_reasons
 from planner.letters.teeth_said import TeethSaid
@@ -43,7 +43,7 @@ def not_now(plan: CasePlan, words: Words, language: str, *, show_private: bool) 
     """What to say when nothing can be offered; None when something can."""
     if can_be_done(plan):
         return None
-    ways = [option for option in plan.options if option.key != NOTHING and is_open(option)]
+    ways = [option for option in plan.options if option.key != NOTHING and option.may_still_be]
     waiting = [option for option in ways if option.verdict is not Verdict.NO]
     held: dict[str, list[str]] = {}
     for option in waiting:

@@ -17,7 +17,7 @@ from django.utils.translation import gettext_lazy
 
 from planner.letters import instalments_said, ipdas, prose, wax_up
 from planner.letters.carried import FOR_OTHER_EYES, FOR_THE_PAYER, FOR_THE_WORKSHOP, WHOLE
-from planner.letters.choosing import MOST, NOTHING, can_be_done, is_open, told_in_full
+from planner.letters.choosing import MOST, NOTHING, can_be_done, told_in_full
 from planner.letters.duty_said import duty_said
 from planner.letters.findings import (
     Planned,
@@ -389,7 +389,7 @@ def _not_now_letter(sheet: Sheet) -> dict[str, Any]:
     if refused := not_now_is_wrong(sheet):
         raise PaperError(refused)
     plan, facts, language = sheet.plan, sheet.facts, sheet.language
-    kept = [option for option in plan.options if option.key == NOTHING or is_open(option)]
+    kept = [option for option in plan.options if option.key == NOTHING or option.may_still_be]
     nothing = plan.option(NOTHING)
     return {
         "wishes": sorted(facts.wishes, key=lambda wish: wish.rank),

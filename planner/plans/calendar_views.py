@@ -15,7 +15,7 @@ from planner.practice import books
 from planner.practice.access import Thing
 from planner.practice.requests import actor_of
 from planner.rules.mouth import CaseFacts
-from planner.rules.results import CalendarShape, CasePlan, OptionShape
+from planner.rules.results import CalendarShape, CasePlan
 from planner.rules.verdicts import Verdict
 from planner.trail.errors import Refused
 
@@ -38,15 +38,7 @@ def option_days(plan: CasePlan) -> tuple[OptionDays, ...]:
     return tuple(
         OptionDays(option.key, option.name, option.verdict, option.calendar)
         for option in plan.options
-        if option.calendar is not None and not _ruled_out(option)
-    )
-
-
-def _ruled_out(option: OptionShape) -> bool:
-    if option.verdict is not Verdict.NO:
-        return False
-    return bool(option.struck) or not all(
-        reason.patient_limit for reason in option.reasons if reason.verdict is Verdict.NO
+        if option.calendar is not None and option.may_still_be
     )
 
 

@@ -396,6 +396,18 @@ class OptionShape:
     lasts_words_es: str = ""
     own: OwnShape | None = None
     """Only where a dentist put it together."""
+
+    @property
+    def only_own_limit(self) -> bool:
+        """Whether nothing but limits of the patient's own rules it out: those may be changed."""
+        refusals = [reason for reason in self.reasons if reason.verdict is Verdict.NO]
+        return not self.struck and bool(refusals) and all(reason.patient_limit for reason in refusals)
+
+    @property
+    def may_still_be(self) -> bool:
+        """Whether it may still come to be done: not refused, or refused by the patient's own limits only."""
+        return (not self.struck and self.verdict is not Verdict.NO) or self.only_own_limit
+
     matters: tuple[MatterShape, ...] = ()
     """Only what was answered with "a lot" or "a little"; it has no say in the order."""
 

@@ -119,13 +119,14 @@ def segment_of(facts: CaseFacts) -> Segment:
         for extra in facts.examination.teeth
         if extra.tooth.is_extra and extra.width is not None and extra.tooth.upper and _is_front(extra.tooth)
     ]
-    if _aimed_midline(facts) is None:
+    offset = _midline_aimed_at(facts)
+    if offset is None:
         missing.append(
             "The middle of the upper front teeth is not held against the middle of the face; write 0 when in line."
         )
     if len(teeth) < 2:
         missing.append("At least two neighbouring upper front teeth must be measured before space can be shared.")
-    if missing:
+    if missing or offset is None:
         raise MeasureFirst(tuple(missing))
     bare = Segment(
         teeth=tuple(_space_tooth(tooth, facts) for tooth in teeth),
@@ -133,7 +134,7 @@ def segment_of(facts: CaseFacts) -> Segment:
         film=tuple(each.film for each in between),
         gap_locks=tuple(each.lock for each in between),
         gap_is_place=tuple(each.place for each in between),
-        midline_offset=midline_offset(facts),
+        midline_offset=offset,
         woman=None if facts.patient.sex is None else facts.patient.sex is Sex.WOMAN,
     )
     ticks = tuple(tick or each.may_stay for tick, each in zip(bare.ticks, between, strict=True))
@@ -145,18 +146,11 @@ def _is_front(extra: Tooth) -> bool:
     return beside is not None and _KINDS.get(beside.kind, Kind.PREMOLAR) is not Kind.PREMOLAR
 
 
-def midline_offset(facts: CaseFacts) -> int:
+def _midline_aimed_at(facts: CaseFacts) -> int | None:
     """How far the teeth stand to the patient's left of the midline aimed at, 0.1 mm: the face's unless fixed.
 
-    Raises MeasureFirst when it was neither measured nor fixed.
+    None when it was neither measured nor fixed.
     """
-    aimed = _aimed_midline(facts)
-    if aimed is None:
-        raise MeasureFirst(("The middle of the upper front teeth is not held against the middle of the face.",))
-    return aimed
-
-
-def _aimed_midline(facts: CaseFacts) -> int | None:
     aimed = next((lock.value for lock in facts.choices.locks if lock.what == "midline"), None)
     return facts.examination.midline_offset if aimed is None else aimed
 
