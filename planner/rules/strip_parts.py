@@ -242,7 +242,7 @@ def budget_bar(plan: SpacePlanShape, at: Across, top: float, words: Words) -> tu
     more = f", {format_mm(won)} of it off sides" if won else ""
     drawn = [text(0, top + t, f"Free space: {sums} mm{more}", anchor="start")]
     if not total:
-        return drawn, top + t
+        return drawn, top + t * 1.4
     unit = at.width / total
     bar, deep = top + t * 3.2, t * 1.1
     parts: list[tuple[float, float, Tooth | None, int]] = []
@@ -292,7 +292,7 @@ def _part_labels(
             drawn.append(text(place, below + t * 3.05 + row, other))
         leader = f"M{number(middle)} {number(below)}L{number(place)} {number(below + t * 0.95 + row)}"
         drawn.append(stroke(leader, "strip-leader", t * 0.05, FAINT))
-    return drawn, below + t * (5.35 if staggered else 3.05)
+    return drawn, below + t * ((5.35 if staggered else 3.05) + (1.15 if any(also) else 0.0))
 
 
 def _dotted_box(start: float, end: float, top: float, deep: float, t: float) -> str:

@@ -1,5 +1,6 @@
 """No word of a drawing stands on another or outside the picture, measured with the fonts that may be used."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
@@ -172,6 +173,20 @@ def assert_readable(svg: str) -> None:
     for a, b in combinations(found, 2):
         apart = a.right <= b.left or b.right <= a.left or a.bottom <= b.top or b.bottom <= a.top
         assert apart, (a, b)
+    for key in legend_boxes(svg):
+        for one in found:
+            assert one.bottom <= key.top or key.bottom <= one.top or one.right <= key.left or key.right <= one.left, (
+                one,
+                key,
+            )
+
+
+def legend_boxes(svg: str) -> Iterator[Box]:
+    """The boxes that show what a pattern means."""
+    for path in ElementTree.fromstring(svg).iter(f"{SVG}path"):
+        if path.get("class", "").endswith("-key"):
+            at = [float(number) for number in re.findall(r"[\d.]+", path.get("d", ""))]
+            yield Box(path.get("class", ""), min(at[::2]), min(at[1::2]), max(at[::2]), max(at[1::2]))
 
 
 @pytest.mark.parametrize("numbering", [Numbering.ISO, Numbering.UNIVERSAL])
