@@ -33,6 +33,13 @@ ROOMS: tuple[tuple[str, str | Promise, Thing | None], ...] = (
     ("practice:office", _("Office book"), Thing.BOOK),
     ("practice:staff", _("Staff"), Thing.STAFF),
 )
+# Pages that belong to another room than the one their address begins with.
+ELSEWHERE = {
+    "visits:stock_need": "practice:stock",
+    "visits:stock_orders": "practice:stock",
+    "letters:papers": "plans:list",
+    "letters:document": "plans:list",
+}
 
 
 def frame(request: HttpRequest) -> dict[str, Any]:
@@ -41,6 +48,7 @@ def frame(request: HttpRequest) -> dict[str, Any]:
     if not isinstance(staff, Staff):
         return {}
     rooms = []
+    belongs = ELSEWHERE.get(request.resolver_match.view_name) if request.resolver_match else None
     for name, words, thing in ROOMS:
         if thing is not None and not may(staff, Act.VIEW, thing):
             continue
@@ -48,7 +56,8 @@ def frame(request: HttpRequest) -> dict[str, Any]:
             url = reverse(name)
         except NoReverseMatch:  # a floor that is not built yet has no door
             continue
-        rooms.append(Room(words, url, request.path == url or (url != "/" and request.path.startswith(url))))
+        begins = request.path == url or (url != "/" and request.path.startswith(url))
+        rooms.append(Room(words, url, here=name == belongs if belongs else begins))
     return {"office": staff.office, "rooms": rooms, "own_treatments": _own_treatments(staff)}
 
 

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
@@ -115,3 +116,9 @@ def test_the_queries_do_not_grow_with_the_visits(owner: Staff, booking: Any, pla
     for place, offset in enumerate((507, 511, 514), start=2):
         book_on(offset, owner, booking, plan, slice(place, place + 1))
     assert queries_of(client, "/visits/stock/") == before
+
+
+@pytest.mark.parametrize(("url", "room"), [("stock/", "Stock"), ("stock/order/", "Stock"), ("", "Diary")])
+def test_a_page_lights_the_room_it_belongs_to(url: str, room: str, owner: Staff) -> None:
+    text = client_of(owner).get(f"/visits/{url}").content.decode()
+    assert re.findall(r'aria-current="true">([^<]+)</a>', text) == [room]
