@@ -45,7 +45,8 @@ class OwnOptionForm(DecisionForm):
         super().__init__(data, **kwargs)
         self.facts, self.teeth = facts, tuple(_teeth(facts))
         reason = self.fields.pop("reason")
-        whole = [treatment for treatment in in_force().catalogue.treatments.values() if for_the_whole_mouth(treatment)]
+        treatments = sorted(in_force().catalogue.treatments.values(), key=_asks_for)
+        whole = [treatment for treatment in treatments if for_the_whole_mouth(treatment)]
         self.fields["whole"] = forms.MultipleChoiceField(
             label=_("Done to the whole mouth or arch"),
             choices=[(treatment.key, treatment.name) for treatment in whole],
@@ -55,7 +56,7 @@ class OwnOptionForm(DecisionForm):
         )
         single = [("", "–")] + [
             (treatment.key, treatment.name)
-            for treatment in in_force().catalogue.treatments.values()
+            for treatment in treatments
             if treatment not in whole and treatment.key not in ("none", RESHAPING)
         ]
         for tooth in self.teeth:
@@ -125,6 +126,11 @@ class OwnOptionForm(DecisionForm):
                 self.add_error(
                     f"{tooth.key}-what", _now("An amount is written here: say what is done, or empty the cells.")
                 )
+
+
+def _asks_for(treatment: Treatment) -> tuple[bool, bool, int, str]:
+    """Gentlest first, as far as a treatment alone tells: surgery, cutting, whether it can be undone, its name."""
+    return treatment.surgery, "cuts sound tooth" in treatment.flags, treatment.undo, treatment.name
 
 
 def for_the_whole_mouth(treatment: Treatment) -> bool:

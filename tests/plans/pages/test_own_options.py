@@ -1,5 +1,7 @@
 """Pages on which a dentist puts an option together, changes it, strikes it and takes it back."""
 
+import re
+
 import pytest
 
 from planner.plans.facts import case_choices
@@ -108,3 +110,11 @@ def test_the_second_of_two_sees_both(case: Case, owner: Staff) -> None:
     assert "Theirs." in text
     assert "Mine." in text
     assert len(_own(case)) == 1
+
+
+def test_treatments_are_listed_gentlest_first(case: Case, owner: Staff) -> None:
+    """Common practice, no source: what leaves sound tooth alone before what cuts it, operations last."""
+    text = client_of(owner).get(f"/plans/{case.public_id}/put-together/").content.decode()
+    listed = re.findall(r'<option value="([a-z-]+)"', text.split("</select>")[0])
+    places = [listed.index(key) for key in ("removable-tooth", "bonding", "ceramic-veneer", "implant-crown")]
+    assert places == sorted(places)
