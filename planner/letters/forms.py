@@ -26,7 +26,9 @@ class PapersForm(PlainForm):
     )
     paper = forms.ChoiceField(label=_("Sheet"), choices=PAPERS, initial=PAPERS[0][0], required=False)
     wanted_on = DayField(
-        label=_("Wax-up wanted back by"), required=False, help_text=_("For the wax-up order; it may stay blank.")
+        label=_("Wax-up wanted back by"),
+        required=False,
+        help_text=_("For the wax-up order; left blank, the day is written in by hand."),
     )
     order_note = forms.CharField(
         label=_("Note to the workshop"),

@@ -19,6 +19,7 @@ from planner.practice.fields import (
     DaysField,
     HourField,
     MillimetreField,
+    PlainForm,
     TenthsField,
     YesNoField,
     day_words,
@@ -145,3 +146,14 @@ def test_days_are_shown_with_the_month_as_a_word() -> None:
     assert day_words(date(2026, 3, 2)) == "2 March 2026"
     with translation.override("es"):
         assert day_words(date(2026, 3, 2)) == "2 marzo 2026"
+
+
+@pytest.mark.parametrize(("first", "said"), [("–", True), ("the whole estimate", False), ("A4", False)])
+def test_a_select_whose_first_answer_is_words_does_not_ask_to_stay_empty(first: str, said: bool) -> None:
+    class OneField(PlainForm):
+        field = forms.ChoiceField(choices=[("A4" if first == "A4" else "", first), ("b", "b")], required=False)
+        note = forms.CharField(required=False)
+
+    form = OneField()
+    assert ("may stay empty" in form["field"].as_field_group()) is said
+    assert "may stay empty" in form["note"].as_field_group()
