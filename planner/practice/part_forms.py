@@ -210,7 +210,7 @@ class ValuesForm(PlainForm):
 
 def _value_field(name: str, value: Any) -> forms.Field:
     setting = office_settings()[name]
-    hint = _now("Starts from %(value)s. Source: %(source)s.") % {"value": setting.value, "source": setting.source}
+    hint = _now("At first: %(value)s. Source: %(source)s.") % {"value": setting.value, "source": setting.source}
     common: dict[str, Any] = {"label": _sentence(setting.means), "help_text": hint}
     if setting.unit == "yes or no":
         return forms.BooleanField(initial=value, required=False, **common)
