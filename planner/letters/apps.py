@@ -6,4 +6,4 @@ from django.apps import AppConfig
 class LettersConfig(AppConfig):
     name = "planner.letters"
     label = "letters"
-    append_only = ("Document",)
+    append_only = ("Document", "ReadingReason")

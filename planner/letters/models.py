@@ -49,3 +49,22 @@ class Document(Public):
     def file_name(self) -> str:
         """A file name that names no patient."""
         return f"{self.kind}-{self.public_id}.pdf"
+
+
+class ReadingReason(Public):
+    """Why a dentist lets a paper be signed that is harder to read than it should be; in that dentist's name."""
+
+    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
+    document = models.ForeignKey(Document, on_delete=models.PROTECT, related_name="reading_reasons")
+    grade = models.DecimalField(max_digits=4, decimal_places=1)
+    """As measured on the stored file when the reason was given."""
+    reason = models.CharField(max_length=500)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("-at", "-id")
+        constraints = [models.CheckConstraint(condition=~Q(reason=""), name="reading_reason_given")]
+
+    def __str__(self) -> str:
+        return f"{self.document}: {self.grade}"

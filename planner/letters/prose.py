@@ -2,11 +2,21 @@
 
 from html.parser import HTMLParser
 
+from django.utils.translation import gettext as _
+
+MEASURED_IN = ("en",)
+"""Languages that the formulas of the reading grade are made for."""
+
 _BLOCKS = frozenset({"p", "li", "figcaption"})
 _SKIPPED = frozenset({"svg", "table", "style", "title", "head", "h1", "h2", "h3"})
-_SHORTEST = 4
+SHORTEST = 4
 """Fewer words are a label or an entry of a list, not a sentence, and would make a hard text look easy."""
 _EMPTY = frozenset({"br", "hr", "img", "meta", "link", "input", "col"})
+
+
+def sources_heading() -> str:
+    """The heading under which sources are listed: titles of studies are not for the patient to read through."""
+    return _("Where the numbers come from")
 
 
 class _Prose(HTMLParser):
@@ -45,4 +55,4 @@ def passages(html: str) -> tuple[str, ...]:
     parser.feed(html)
     parser.close()
     found = (" ".join(text.split()) for text in parser.passages)
-    return tuple(text for text in found if len(text.split()) >= _SHORTEST)
+    return tuple(text for text in found if len(text.split()) >= SHORTEST)

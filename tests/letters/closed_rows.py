@@ -1,7 +1,9 @@
-"""Closed rows of the letters' floor: a paper that was made."""
+"""Closed rows of the letters' floor: a paper that was made, and why one may be signed though it is hard to read."""
+
+from decimal import Decimal
 
 from planner.letters.issue import Issue
-from planner.letters.models import Document
+from planner.letters.models import Document, ReadingReason
 from planner.letters.pdf import render_here
 from planner.letters.services import render_papers
 from planner.plans.models import FrozenPlan
@@ -19,4 +21,12 @@ def _document(ground: Ground) -> Document:
     return document
 
 
-CLOSED_ROWS: dict[str, Maker] = {"letters.document": _document}
+def _reading_reason(ground: Ground) -> ReadingReason:
+    document = _document(ground)
+    return ReadingReason.objects.create(
+        office=document.office, document=document, grade=Decimal("8.4"), reason="Read aloud twice.",
+        by=ground.owner, at=NOW,
+    )  # fmt: skip
+
+
+CLOSED_ROWS: dict[str, Maker] = {"letters.document": _document, "letters.readingreason": _reading_reason}

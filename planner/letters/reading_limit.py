@@ -1,0 +1,129 @@
+"""How hard a stored paper is to read, and whether it may be signed as it is.
+
+Measured on the words of the stored file itself: every paragraph, point of a list and sentence in a table that is
+meant for the patient. Above the target the dentist is warned; above the ceiling the paper is not signed, unless a
+dentist gives a reason in the own name. The formulas are made for English; for another language none is measured, and
+that is said.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from functools import lru_cache
+
+from django.db import transaction
+from django.utils import translation
+from django.utils.translation import gettext as _
+
+from planner.letters.finish import StructureError
+from planner.letters.models import Document, ReadingReason
+from planner.letters.prose import MEASURED_IN, SHORTEST, sources_heading
+from planner.letters.read_back import Block, blocks
+from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.models import Staff
+from planner.rules.reading import CEILING, TARGET, counted, grade, long_words
+from planner.rules.results import sha256
+from planner.trail.errors import Refused
+from planner.trail.services import record
+
+_HARDEST = 5
+"""Passages that are shown as the hardest."""
+_WORTH = 12
+"""Words from which on a passage's own grade says something."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How hard one stored paper is to read."""
+
+    grade: Decimal | None
+    """Flesch-Kincaid; None where no formula applies to the language."""
+    smog: Decimal | None
+    words: int
+    sentences: int
+    long_words: tuple[str, ...]
+    hardest: tuple[tuple[Decimal, str], ...]
+    """Passages with their own grade, hardest first, where they are above the target."""
+
+    @property
+    def warn(self) -> bool:
+        """Above the target."""
+        return self.grade is not None and self.grade > TARGET
+
+    @property
+    def stop(self) -> bool:
+        """Above the ceiling: not to be signed without a reason."""
+        return self.grade is not None and self.grade > CEILING
+
+
+def patient_prose(found: Iterable[Block], language: str) -> tuple[str, ...]:
+    """The passages that the patient is to read: all but headings, labels, figures and the list of sources."""
+    with translation.override(language):
+        listed = sources_heading()
+    kept, measuring = [], True
+    for block in found:
+        if block.kind in ("H1", "H2"):
+            measuring = block.text != listed
+        elif measuring and _is_prose(block):
+            kept.append(block.text)
+    return tuple(kept)
+
+
+def _is_prose(block: Block) -> bool:
+    if len(block.text.split()) < SHORTEST:
+        return False
+    return block.kind in ("P", "LBody") or (block.kind in ("TD", "Caption") and block.text.endswith((".", "?", "!")))
+
+
+def reading_of(document: Document) -> Reading:
+    """How hard ``document`` is to read, measured on its stored bytes. Raises StructureError for what is no paper."""
+    return _measured(bytes(document.content), document.language)
+
+
+@lru_cache(maxsize=32)
+def _measured(content: bytes, language: str) -> Reading:
+    passages = patient_prose(blocks(content), language)
+    if language not in MEASURED_IN or not passages:
+        return Reading(None, None, 0, 0, (), ())
+    found = counted(passages)
+    each = sorted(((grade([one]), one) for one in passages if len(one.split()) >= _WORTH), reverse=True)
+    hard = tuple(pair for pair in each if pair[0] > TARGET)
+    return Reading(found.grade, found.smog, found.words, found.sentences, long_words(passages), hard[:_HARDEST])
+
+
+def reading_allows(document: Document) -> str:
+    """Why ``document`` may not be signed for being too hard to read, in one sentence; empty where it may be."""
+    try:
+        reading = reading_of(document)
+    except StructureError:
+        return _("The words of this paper cannot be read back, so it cannot be signed. Make it anew.")
+    if not reading.stop or document.reading_reasons.exists():
+        return ""
+    return _(
+        "This paper is too hard to read: grade %(grade)s, and %(ceiling)s is the most. Make it plainer, or let a "
+        "dentist sign a reason."
+    ) % {"grade": reading.grade, "ceiling": CEILING}
+
+
+def sign_reading_reason(*, document: Document, reason: str, actor: Staff, now: datetime) -> ReadingReason:
+    """Let a paper be signed that is too hard to read, for ``reason`` and in the name of ``actor``.
+
+    Raises NotAllowed for anybody who may not approve letters, Refused where the paper is plain enough or no reason is
+    given.
+    """
+    require(actor, Act.APPROVE, Thing.LETTER, subject=document)
+    require_own(actor, document)
+    words = " ".join(reason.split())
+    if not words:
+        raise Refused(_("Say why this paper may be signed though it is hard to read."), field="reason")
+    reading = reading_of(document)
+    if reading.grade is None or not reading.stop:
+        raise Refused(_("This paper is plain enough to be signed: no reason is needed."), field="reason")
+    with transaction.atomic():
+        made = ReadingReason.objects.create(
+            office=document.office, document=document, grade=reading.grade, reason=words, by=actor, at=now
+        )
+        content = {"document": document.sha256, "grade": str(reading.grade), "reason": sha256(words.encode())}
+        record(actor=actor, act="document.reading_reason", subject=document, content=content, reason=words, at=now)
+    return made
