@@ -16,7 +16,7 @@ from planner.rules.evidence import Evidence, Line, whole
 from planner.rules.gate_engine import gate_book
 from planner.rules.gate_facts import guard_worn
 from planner.rules.mouth import CaseFacts, Grinding
-from planner.rules.results import Chance, CurvePoint, UpkeepShape
+from planner.rules.results import Chance, CurvePoint, UpkeepShape, UpkeepSoFar
 from planner.rules.settings import CountedIn
 from planner.rules.survival import CurveYear, all_without_event, curve_by_year, row_year, survival_at
 from planner.rules.teeth import Tooth
@@ -227,6 +227,10 @@ def upkeep(course: Course, parts: tuple[Treatment, ...], figures: Figures, price
         words_es=f"Desde el año {far} las tasas se alargan más allá de lo publicado." if far else "",
         curve_words=words,
         curve_words_es=words_es,
+        so_far=tuple(
+            UpkeepSoFar(each.year, each.so_far_cents, each.low_cents, each.high_cents, each.extrapolated)
+            for each in found.years
+        ),
         how=(
             figures.said,
             *(

@@ -206,6 +206,17 @@ class CurvePoint:
 
 
 @dataclass(frozen=True, slots=True)
+class UpkeepSoFar:
+    """What upkeep has come to by the end of a year, and the band in which 8 of 10 such courses lie."""
+
+    year: int
+    cents: int
+    low_cents: int
+    high_cents: int
+    extrapolated: bool
+
+
+@dataclass(frozen=True, slots=True)
 class UpkeepShape:
     years: int
     total_cents: int
@@ -222,6 +233,8 @@ class UpkeepShape:
     curve_words: str = ""
     """Where the curve's two columns were counted; they may come from different settings."""
     curve_words_es: str = ""
+    so_far: tuple[UpkeepSoFar, ...] = ()
+    """By year, from the first; empty where upkeep was not computed."""
 
 
 @dataclass(frozen=True, slots=True)

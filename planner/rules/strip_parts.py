@@ -184,12 +184,19 @@ def rows_of_teeth(plan: SpacePlanShape, words: Words) -> list[Row]:
     ems = column_ems(len(plan.teeth)) - 0.4
     places = [words.place(shape.tooth) for shape in plan.teeth]
     return [
-        Row("Tooth", tuple(words.number(shape.tooth) for shape in plan.teeth), bold=True),
-        Row("", tuple(words.other_number(shape.tooth) for shape in plan.teeth)),
+        *rows_of_numbers(plan, words),
         *_stacked([broken(words.name(shape.tooth), ems) for shape in plan.teeth]),
         Row("", tuple(f"in place of {words.number(place)}" if place else "" for place in places)),
         Row("", tuple(f"({words.other_number(place)})" if place else "" for place in places)),
         *_stacked([broken(words.name(place), ems) if place else () for place in places]),
+    ]
+
+
+def rows_of_numbers(plan: SpacePlanShape, words: Words) -> list[Row]:
+    """Which teeth they are, by their two numbers."""
+    return [
+        Row("Tooth", tuple(words.number(shape.tooth) for shape in plan.teeth), bold=True),
+        Row("", tuple(words.other_number(shape.tooth) for shape in plan.teeth)),
     ]
 
 

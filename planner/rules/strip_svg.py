@@ -22,27 +22,30 @@ def strip_svg(
     heading: str = "",
     midline_offset: int | None = None,
     check_bar: bool = True,
+    brief: bool = False,
 ) -> str:
     """One plan, or the teeth of today, as an SVG text.
 
     ``prefix`` starts every id, so that several drawings can stand on one page. ``scale`` is how much larger than life
     it will be shown: 1 or 3 on paper, 4 on a screen; lettering keeps its size. ``midline_offset`` is today's (0.1 mm,
     plus when the teeth stand too far to the patient's left); with it both middles are drawn. Drawings of the same
-    teeth have the same columns, so that two plans set above each other line up. Raises ValueError when teeth and gaps
-    do not match.
+    teeth have the same columns, so that two plans set above each other line up. A ``brief`` one names the teeth by
+    their numbers and leaves the figures to the table. Raises ValueError when teeth and gaps do not match.
     """
     strip = geometry(plan)
     middle = midline(plan, strip, midline_offset)
-    rows = strip_parts.with_words(
-        [*strip_parts.rows_of_teeth(plan, words), *strip_parts.rows_of_sizes(plan, is_wrapped(strip))]
+    said_of_teeth = (
+        strip_parts.rows_of_numbers(plan, words)
+        if brief
+        else [*strip_parts.rows_of_teeth(plan, words), *strip_parts.rows_of_sizes(plan, is_wrapped(strip))]
     )
+    rows = strip_parts.with_words(said_of_teeth)
     at = across(strip, scale)
     of = panel(strip, at, rows, heading=heading)
-    spent, y = strip_parts.budget_bar(plan, at, of.end + at.text * 0.4, words)
+    spent, y = ([], of.end) if brief else strip_parts.budget_bar(plan, at, of.end + at.text * 0.4, words)
     keys, y = strip_parts.legend([plan], at, y)
-    said, y = strip_parts.notes(
-        [*([middle.words] if middle else []), "All figures in millimetres. W/L: width over length."], at, y
-    )
+    told = ["All figures in millimetres." if brief else "All figures in millimetres. W/L: width over length."]
+    said, y = strip_parts.notes([*([middle.words] if middle and not brief else []), *told], at, y)
     bar: list[str] = []
     if check_bar and scale == 1:
         bar, y = strip_parts.check_bar(at, y)

@@ -1,0 +1,103 @@
+"""Courses of treatment as lines of time: from the day of the answer to the last look, a mark for every step.
+
+One line for each course, all on one axis of months, so that lengths can be compared by eye. Place and shape carry the
+meaning, so that it reads in black and white; the title is the text alternative. One user unit is one millimetre of
+paper. Presentation attributes only, so that a strict policy lets it pass.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from xml.sax.saxutils import escape, quoteattr
+
+from planner.rules.strip_ink import FAINT, FONT_FAMILY, INK, number
+
+_WIDTH = 174.0
+_LEFT, _RIGHT = 7.0, 5.0
+_TEXT = 3.1
+_PITCH = 6.0
+"""From one line to the next."""
+_TOP = 2.5
+_FEWEST = 6
+"""Months shown at the least, so that one visit does not fill the whole width."""
+_MOST_TICKS = 12
+_DAYS_IN_MONTH = 30.4375
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """One line: its name, the days of its steps in order, and what is said at its end."""
+
+    name: str
+    steps: tuple[date, ...]
+    said: str
+
+
+def timeline_svg(courses: Sequence[Course], start: date, months: str, title: str, prefix: str) -> str:
+    """``courses`` from ``start`` on as an SVG text; a course without steps says only what is said of it.
+
+    ``months`` names the axis, ``title`` is the text alternative, ``prefix`` starts every id.
+    """
+    last = max((day for course in courses for day in course.steps), default=start)
+    span = max(-(-_months(start, last) // 1), _FEWEST)
+    unit = (_WIDTH - _LEFT - _RIGHT) / span
+    bottom = _TOP + _PITCH * len(courses)
+    parts = [*_axis(span, unit, bottom, months)]
+    for at, course in enumerate(courses):
+        parts += _course(course, start, unit, _TOP + _PITCH * (at + 0.5))
+    height = bottom + 8.5
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" class="timeline" role="img" '
+        f"aria-labelledby={quoteattr(prefix + '-title')} "
+        f'viewBox="0 0 {number(_WIDTH)} {number(height)}" width="{number(_WIDTH)}mm" height="{number(height)}mm">'
+        f"<title id={quoteattr(prefix + '-title')}>{escape(title)}</title>"
+        f'<g font-family="{FONT_FAMILY}" font-size="{number(_TEXT)}" fill="{INK}" stroke="none">{"".join(parts)}</g>'
+        "</svg>"
+    )
+
+
+def _months(start: date, day: date) -> float:
+    return max((day - start).days, 0) / _DAYS_IN_MONTH
+
+
+def _axis(span: float, unit: float, bottom: float, months: str) -> Iterator[str]:
+    step = next(step for step in (1, 2, 3, 6, 12, 24, 60, 600) if span / step <= _MOST_TICKS)
+    for month in range(0, int(span) + 1, step):
+        x = _LEFT + month * unit
+        yield _line(x, _TOP, x, bottom + 1, FAINT, 0.12)
+        words = f"{month} {months}" if month == 0 else str(month)
+        yield _text(x, bottom + 5, words, "start" if month == 0 else "middle")
+    yield _line(_LEFT, bottom, _WIDTH - _RIGHT, bottom, FAINT, 0.3)
+
+
+def _course(course: Course, start: date, unit: float, y: float) -> Iterable[str]:
+    yield _text(0, y + _TEXT * 0.35, course.name, "start", bold=True)
+    if not course.steps:
+        yield _text(_LEFT + 2, y + _TEXT * 0.35, course.said, "start", halo=True)
+        return
+    places = [_LEFT + _months(start, day) * unit for day in course.steps]
+    yield _line(places[0], y, places[-1], y, INK, 0.5)
+    for x in places[:-1]:
+        yield f'<circle cx="{number(x)}" cy="{number(y)}" r="0.9" fill="{INK}"/>'
+    x = places[-1]
+    yield (
+        f'<rect x="{number(x - 1.1)}" y="{number(y - 1.1)}" width="2.2" height="2.2" fill="#ffffff" '
+        f'stroke="{INK}" stroke-width="0.4"/>'
+    )
+    # Said behind the line where there is room for it, else before it.
+    wide = len(course.said) * _TEXT * 0.52
+    if x + 2.4 + wide <= _WIDTH:
+        yield _text(x + 2.4, y + _TEXT * 0.35, course.said, "start", halo=True)
+    else:
+        yield _text(x - 2.4, y - 1.2, course.said, "end", halo=True)
+
+
+def _line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float) -> str:
+    d = f"M{number(x1)} {number(y1)}L{number(x2)} {number(y2)}"
+    return f'<path d="{d}" fill="none" stroke="{colour}" stroke-width="{width}"/>'
+
+
+def _text(x: float, y: float, words: str, anchor: str, *, bold: bool = False, halo: bool = False) -> str:
+    weight = ' font-weight="bold"' if bold else ""
+    around = ' stroke="#ffffff" stroke-width="0.9" paint-order="stroke" stroke-linejoin="round"' if halo else ""
+    return f'<text x="{number(x)}" y="{number(y)}" text-anchor="{anchor}"{weight}{around}>{escape(words)}</text>'
