@@ -23,6 +23,8 @@ class Document(Public):
     paper = models.CharField(max_length=10)
     issue_sha256 = models.CharField(max_length=64)
     """Over everything that was passed in beside the frozen plan; with the plan it decides what the paper says."""
+    issue = models.TextField(blank=True)
+    """That very input, canonical JSON; empty for papers that were made before it was kept."""
     plan_sha256 = models.CharField(max_length=64)
     """Of the frozen JSON; printed on the paper."""
     content = models.BinaryField()
@@ -68,3 +70,7 @@ class ReadingReason(Public):
 
     def __str__(self) -> str:
         return f"{self.document}: {self.grade}"
+
+
+# The tables of consents point at the ones above by name: they are read last.
+import planner.letters.consent_models  # noqa: E402, F401

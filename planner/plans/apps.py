@@ -53,6 +53,7 @@ class PlansConfig(AppConfig):
         "Agreement",
         "ItemPrice",
         "StageEarned",
+        "ConsentStop",
         "Payment",
         "BalanceSheet",
         "BalanceCall",

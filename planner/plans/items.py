@@ -12,6 +12,7 @@ from typing import Any
 from django.db import transaction
 
 from planner.plans.accepted_models import AcceptedPlan, Cause, Earns, Item, ItemPrice, StageEarned, Waiting
+from planner.plans.consent_stops import stands_still
 from planner.plans.earning import earn_finished
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import read_book, today
@@ -29,8 +30,6 @@ _WHAT = "The item"
 class Blocks:
     """What keeps an item from being booked or done although its own state would allow it."""
 
-    consent_withdrawn: bool = False
-    """Told by whoever keeps consents."""
     tooth_gone_since: date | None = None
 
 
@@ -128,7 +127,7 @@ def _move(
             plan_state=plan.state,
             earliest=current.earliest,
             tooth_gone_since=blocks.tooth_gone_since,
-            consent_withdrawn=blocks.consent_withdrawn,
+            consent_withdrawn=stands_still(current),
             in_mouth=in_mouth(current, plan),
             agreed=is_agreed(current),
             **facts,

@@ -42,9 +42,7 @@ def teeth_gone(plan: AcceptedPlan, now: datetime) -> dict[str, date]:
     return dict.fromkeys(sorted((before - there) & absent), facts.examination.on)
 
 
-def blocks_of(item: Item, gone: dict[str, date], *, consent_withdrawn: bool = False) -> Blocks:
+def blocks_of(item: Item, gone: dict[str, date]) -> Blocks:
     """What keeps ``item`` from being booked or done, given the teeth that are ``gone``."""
     since = [gone[tooth] for tooth in item.teeth if tooth in gone]
-    if not since and not consent_withdrawn:
-        return NOTHING
-    return Blocks(consent_withdrawn=consent_withdrawn, tooth_gone_since=min(since) if since else None)
+    return Blocks(tooth_gone_since=min(since)) if since else NOTHING

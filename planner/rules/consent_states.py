@@ -32,8 +32,13 @@ class ConsentFacts:
     """Empty when the signer may sign that day; else why not; None when nobody asked."""
     reflection_over: bool | None = None
     """True also where the office sets no time to think it over."""
-    contradictions: tuple[str, ...] = ()
-    """Where papers of the plan disagree."""
+    contradictions: tuple[str, ...] | None = None
+    """Where papers of the plan disagree; None when nobody has compared them."""
+    too_hard: str | None = None
+    """Why the letter is too hard to be signed as it is; empty where it is not, None when it was not measured."""
+    estimate_in_date: bool | None = None
+    newest: bool | None = None
+    """Whether no newer letter about the same option was made or handed over."""
     withdrawn_words: str = ""
     withdrawn_scope: str = ""
     next_letter_handed: bool = False
@@ -68,12 +73,29 @@ def _reflected(facts: ConsentFacts) -> str:
     return "" if facts.reflection_over else "The time to think it over is not over yet."
 
 
+def _agree(facts: ConsentFacts) -> str:
+    return "Nobody has compared the papers." if facts.contradictions is None else " ".join(facts.contradictions)
+
+
+def _plain_enough(facts: ConsentFacts) -> str:
+    return "Nobody has measured how hard the letter is to read." if facts.too_hard is None else facts.too_hard
+
+
 _SIGN: Final = (
     Guard[ConsentFacts]("the letter that was handed is the one that is signed", _same_letter),
     Guard[ConsentFacts]("every question is answered", _questions_answered),
     Guard[ConsentFacts]("the signer may sign that day", _entitled),
     Guard[ConsentFacts]("the time to think it over is over", _reflected),
-    Guard[ConsentFacts]("papers agree with each other", lambda facts: " ".join(facts.contradictions)),
+    Guard[ConsentFacts]("papers agree with each other", _agree),
+    Guard[ConsentFacts]("it is plain enough to be read", _plain_enough),
+    Guard[ConsentFacts](
+        "the estimate is in date",
+        lambda facts: "" if facts.estimate_in_date else "The estimate is not in date: a new issue comes first.",
+    ),
+    Guard[ConsentFacts](
+        "it is the newest letter",
+        lambda facts: "" if facts.newest else "There is a newer letter: hand that one over, and sign it.",
+    ),
 )
 _HAND: Final = (
     Guard[ConsentFacts](
@@ -105,6 +127,8 @@ CONSENT: Final = Machine[ConsentFacts](
         Move(ConsentState.HANDED, ConsentState.QUESTIONS),
         Move(ConsentState.QUESTIONS, ConsentState.HANDED, (Guard("every question is answered", _questions_answered),)),
         Move(ConsentState.HANDED, ConsentState.SIGNED, _SIGN),
+        # What is withdrawn in part: the rest stays signed.
+        Move(ConsentState.SIGNED, ConsentState.SIGNED, _WITHDRAW),
         *(
             Move(str(state), ConsentState.WITHDRAWN, _WITHDRAW)
             for state in (ConsentState.HANDED, ConsentState.QUESTIONS, ConsentState.SIGNED)

@@ -20,6 +20,7 @@ from planner.plans.accepted_models import (
     StageEarned,
 )
 from planner.plans.casefiles import import_case_file
+from planner.plans.consent_models import ConsentStop
 from planner.practice.books import version_in_force
 from planner.practice.models import Staff
 from planner.practice.roles import Role
@@ -105,6 +106,13 @@ def _earned(ground: Ground) -> StageEarned:
     )
 
 
+def _consent_stop(ground: Ground) -> ConsentStop:
+    item = _item(ground)
+    return ConsentStop.objects.create(
+        office=item.office, item=item, stands_still=True, words="Not that one.", by=ground.owner, at=NOW
+    )
+
+
 def _receipt(below: dict[str, Any]) -> Payment:
     return Payment.objects.create(kind="receipt", cents=5, payer="A. B.", route="cash", **below)
 
@@ -154,6 +162,7 @@ CLOSED_ROWS: dict[str, Maker] = {
     "plans.amendment": _amendment,
     "plans.balancecall": _call,
     "plans.balancesheet": _sheet,
+    "plans.consentstop": _consent_stop,
     "plans.item": _item,
     "plans.itemprice": _price,
     "plans.payment": lambda ground: _receipt(_below(ground)),

@@ -26,6 +26,7 @@ from planner.plans.accepted import (
 )
 from planner.plans.accepted_models import AcceptedPlan, Cause, Item, Payment, PlanMove, Refund, Route, Waiting
 from planner.plans.accepting import Promise, accept_option, accept_repair
+from planner.plans.consent_stops import let_items_go_on, stop_items
 from planner.plans.earning import earn_month, earn_stage
 from planner.plans.items import book_item, finish_item, free_item, price_of, wait_item
 from planner.plans.models import Estimate, State
@@ -471,9 +472,18 @@ class TestMoving:
         blocks = blocks_of(item, {item.teeth[0]: TODAY})
         with pytest.raises(Refused, match="gone since 2026-03-02"):
             book_item(item=item, seen=1, visit_on=TODAY, blocks=blocks, actor=owner, now=NOW)
-        withdrawn = blocks_of(item, {}, consent_withdrawn=True)
+
+    def test_what_consent_was_withdrawn_for_stands_still_until_there_is_a_new_one(
+        self, owner: Staff, lead_case: CaseFacts
+    ) -> None:
+        plan = plan_of(owner, lead_case, charge("build-up", 1, "22"))
+        item = item_of(plan, "build-up")
+        assert stop_items(items=[item], words="Not that one.", actor=owner, now=NOW) == (item,)
+        assert stop_items(items=[item], words="Not that one.", actor=owner, now=NOW) == ()
         with pytest.raises(Refused, match="withdrawn"):
-            book_item(item=item, seen=1, visit_on=TODAY, blocks=withdrawn, actor=owner, now=NOW)
+            book_item(item=item, seen=1, visit_on=TODAY, actor=owner, now=NOW)
+        assert let_items_go_on(plan=plan, words="signed anew", actor=owner, now=NOW) == (item,)
+        assert book_item(item=item, seen=1, visit_on=TODAY, actor=owner, now=NOW).state == ItemState.BOOKED
 
     def test_stopping_with_altered_teeth_says_how_they_are_made_safe(self, owner: Staff) -> None:
         plan = accepted(owner, "lead", "reshape-bond")

@@ -65,6 +65,10 @@ GOOD: dict[str, Any] = {
         open_questions=0,
         signer_entitled="",
         reflection_over=True,
+        contradictions=(),
+        too_hard="",
+        estimate_in_date=True,
+        newest=True,
         withdrawn_words="stop",
         withdrawn_scope="all",
         next_letter_handed=True,
@@ -161,6 +165,11 @@ ONE_WRONG: list[tuple[Machine[Any], str, str, dict[str, Any], str]] = [
     (CONSENT, "letter handed", "signed", {"signer_entitled": "Not of age that day."}, "Not of age"),
     (CONSENT, "letter handed", "signed", {"reflection_over": False}, "think it over"),
     (CONSENT, "letter handed", "signed", {"contradictions": ("The index lists 23.",)}, "lists 23"),
+    (CONSENT, "letter handed", "signed", {"contradictions": None}, "Nobody has compared"),
+    (CONSENT, "letter handed", "signed", {"too_hard": "Too hard to read."}, "Too hard"),
+    (CONSENT, "letter handed", "signed", {"estimate_in_date": False}, "not in date"),
+    (CONSENT, "letter handed", "signed", {"newest": False}, "newer letter"),
+    (CONSENT, "signed", "signed", {"withdrawn_words": " "}, "words used"),
     (CONSENT, "signed", "withdrawn", {"withdrawn_scope": ""}, "what they cover"),
 ]
 
