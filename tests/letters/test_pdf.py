@@ -93,7 +93,35 @@ def cells(file: pikepdf.Pdf, kind: str) -> list[pikepdf.Object]:
 def test_every_header_cell_has_its_scope(made: pdf.Rendered) -> None:
     with opened(made) as file:
         scopes = [str(cell.A.Scope) for cell in cells(file, "/TH")]
-    assert scopes == ["/Column", "/Column", "/Row"]
+    assert scopes == ["/Column", "/Row"]
+
+
+def test_the_corner_above_row_headers_heads_no_figure(made: pdf.Rendered) -> None:
+    with opened(made) as file:
+        (head,) = [row for row in cells(file, "/TR") if row.P.S == "/THead"]
+        assert [str(cell.S) for cell in head.K] == ["/TD", "/TH"]
+
+
+POINTS = """<html lang="en"><head><title>x</title></head><body><ul><li>plain <strong>and strong</strong></li>
+<li><p>a paragraph</p></li><li>outer<ol><li>inner</li></ol></li></ul><div class="lines"><p></p></div></body></html>"""
+
+
+def test_a_point_of_a_list_is_its_mark_and_one_body() -> None:
+    """ISO 32000-1, table 336: a list item holds a label and a body, and a list may hold a list. Every part names what
+    it hangs from."""
+    with opened(pdf.render_here(pdf.Job(POINTS))) as file:
+        points = cells(file, "/LI")
+        assert [[str(part.S) for part in point.K] for point in points] == [["/Lbl", "/LBody"]] * 4
+        assert all(part.P.objgen == point.objgen for point in points for part in point.K)
+        for body in cells(file, "/LBody"):
+            assert all(part.P.objgen == body.objgen for part in body.K)
+        assert [str(part.S) for part in points[1].K[1].K] == ["/P"]
+        assert [str(part.S) for part in cells(file, "/L")[0].K] == ["/LI", "/LI", "/LI", "/L"]
+
+
+def test_lines_to_write_on_are_not_read_as_empty_paragraphs() -> None:
+    with opened(pdf.render_here(pdf.Job(POINTS))) as file:
+        assert all(len(paragraph.K) for paragraph in cells(file, "/P"))
 
 
 def test_what_runs_on_every_page_is_an_artifact_and_nothing_else_is(made: pdf.Rendered) -> None:
