@@ -16,6 +16,9 @@ from django.core.exceptions import ImproperlyConfigured
 LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
 """Names and addresses that only this machine can reach."""
 
+LONGEST_ADDRESS = 80
+"""Characters of an address that is printed as a code."""
+
 _YES = {"1", "true", "yes", "on"}
 _NO = {"", "0", "false", "no", "off"}
 _POSTGRES_OPTIONS = ("sslmode", "sslrootcert", "sslcert", "sslkey", "connect_timeout", "application_name", "options")
@@ -79,6 +82,38 @@ def words(name: str, default: tuple[str, ...] = ()) -> list[str]:
                 'such as "plans.example.org,10.0.0.5".'
             )
     return parts
+
+
+def address(name: str, *, plain_http: bool) -> str:
+    """The variable as the address at which others reach this program, without a stroke at its end; empty if not set.
+
+    ``https://plans.example.org`` or, behind a shared front door, ``https://example.org/plans``. Plain http is taken for
+    this machine alone, and only where ``plain_http`` allows it. Raises ImproperlyConfigured with a sentence.
+    """
+    value = text(name)
+    if not value:
+        return ""
+    example = 'write it as "https://plans.example.org"'
+    try:
+        parts = urlsplit(value)
+        host, _port = parts.hostname, parts.port
+    except ValueError:
+        raise ImproperlyConfigured(f'{name} is "{value}", which cannot be read as an address: {example}.') from None
+    if parts.username or parts.password or parts.query or parts.fragment or not host or not value.isascii():
+        raise ImproperlyConfigured(f"{name} must be scheme, host and at most a path, and no more: {example}.")
+    if any(sign.isspace() or sign in "\"'<>\\" for sign in value):
+        raise ImproperlyConfigured(f'{name} is "{value}", which holds a sign that no address has: {example}.')
+    own = host in {name.strip("[]") for name in LOOPBACK}
+    if parts.scheme != "https" and not (parts.scheme == "http" and plain_http and own):
+        raise ImproperlyConfigured(
+            f'{name} is "{value}": it stands on papers that leave the house, so it must begin with https; {example}. '
+            "Plain http is for the demo on this machine."
+        )
+    if len(value) > LONGEST_ADDRESS:
+        raise ImproperlyConfigured(
+            f"{name} is longer than {LONGEST_ADDRESS} characters: it must fit into a small code."
+        )
+    return value.rstrip("/")
 
 
 def secret_key(name: str, path: Path) -> str:

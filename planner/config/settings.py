@@ -6,6 +6,7 @@
 | LEASTWAYS_PLAIN_HTTP | no TLS: allowed for loopback hosts only, as in the demo | 0 |
 | LEASTWAYS_BEHIND_PROXY | a proxy in front ends TLS and sets X-Forwarded-Proto | 0 |
 | LEASTWAYS_HOSTS | host names the office reaches it by, with commas | loopback |
+| LEASTWAYS_ADDRESS | where others reach this program; papers lead there to be checked | none: papers say how by hand |
 | LEASTWAYS_VAR | folder for the database file, papers and the secret | var below the project |
 | LEASTWAYS_SECRET_KEY | the secret; left out, it is kept in the file secret_key of LEASTWAYS_VAR | made once |
 | LEASTWAYS_SESSION_HOURS | how long one sign-in lasts at most | 12 |
@@ -18,9 +19,11 @@
 from contextlib import suppress
 from datetime import timedelta
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
+from django.http.request import split_domain_port, validate_host
 from django.utils.translation import gettext_lazy as _
 
 from planner.config import env
@@ -180,6 +183,15 @@ LOCALE_PATHS = [BASE_DIR / "locale"]
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"  # instants are UTC; pages show them in the office's zone
+
+# Where papers lead to be checked
+
+OFFICE_ADDRESS = env.address("LEASTWAYS_ADDRESS", plain_http=PLAIN_HTTP)
+if OFFICE_ADDRESS and not validate_host(split_domain_port(urlsplit(OFFICE_ADDRESS).netloc)[0], ALLOWED_HOSTS):
+    raise ImproperlyConfigured(
+        f"LEASTWAYS_ADDRESS is {OFFICE_ADDRESS}, a name that LEASTWAYS_HOSTS ({','.join(ALLOWED_HOSTS)}) does not "
+        "answer to: nobody could open what papers lead to. Add the name there."
+    )
 
 # What plans are computed with, and how much of them stands open
 

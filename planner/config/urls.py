@@ -3,6 +3,8 @@
 from django.conf import settings
 from django.urls import URLPattern, URLResolver, include, path
 
+from planner.letters.check_this import ROOM
+
 PREFIXES = {
     "practice": "",
     "patients": "patients/",
@@ -17,3 +19,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     for floor, prefix in PREFIXES.items()
     if (settings.BASE_DIR / "planner" / floor / "urls.py").exists()
 ]
+# Printed on papers as a code: short, at the top, and open to anybody.
+urlpatterns.append(path(ROOM, include("planner.letters.verify_urls")))

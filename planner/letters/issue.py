@@ -53,6 +53,8 @@ class Issue:
     """The day on which the work is wanted back."""
     order_note: str = ""
     """What else the workshop should know; it names no patient."""
+    verify_at: str = ""
+    """The office's address, below which its page for checking papers is; left out, a paper says how by hand."""
     payer_guess: str = ""
     """The frozen guess of what payers add, JSON; only an estimate prints it."""
     arrangement: str = ""

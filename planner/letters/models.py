@@ -42,7 +42,11 @@ class Document(Public):
             ),
             models.CheckConstraint(condition=Q(pages__gte=1), name="document_has_pages"),
         ]
-        indexes = [models.Index(fields=("office", "-at", "-id"), name="document_newest")]
+        indexes = [
+            models.Index(fields=("office", "-at", "-id"), name="document_newest"),
+            models.Index(fields=("plan_sha256",), name="document_by_data"),
+            models.Index(fields=("sha256",), name="document_by_file"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.kind} {self.version_words}"

@@ -17,6 +17,7 @@ from django.utils.translation import gettext_lazy
 
 from planner.letters import instalments_said, ipdas, prose, wax_up
 from planner.letters.carried import FOR_OTHER_EYES, FOR_THE_PAYER, FOR_THE_WORKSHOP, WHOLE
+from planner.letters.check_this import how_to_check
 from planner.letters.choosing import MOST, NOTHING, can_be_done, told_in_full
 from planner.letters.duty_said import duty_said
 from planner.letters.findings import (
@@ -164,6 +165,7 @@ def _html(kind: Kind, sheet: Sheet) -> str:
         "sha256": sheet.sha256,
         "short_hash": sheet.sha256[:16],
         "wide": sheet.points in WIDE,
+        "check": how_to_check(issue.verify_at, sheet.sha256, kind.carries),
         "issue": issue,
     }
     return _draw(kind, context | kind.context(sheet))

@@ -6,6 +6,7 @@ from dataclasses import asdict, replace
 from datetime import date, datetime
 from typing import Any
 
+from django.conf import settings
 from django.db import IntegrityError, transaction
 
 from planner.letters import instalments_said
@@ -76,7 +77,7 @@ def render_papers(
     if estimate is not None and estimate.frozen_id != frozen.pk:
         raise Refused("This estimate was checked with another plan: its papers are made from that one.")
     size = thaw(content).print_points if points is None else points
-    made, said = [], issue
+    made, said = [], replace(issue, verify_at=settings.OFFICE_ADDRESS)
     for key in kinds:
         try:
             _require(actor, key, frozen)
@@ -106,7 +107,7 @@ def issue_hash(issue: Issue) -> str:
     """The SHA-256 of everything that an issue passes in."""
     passed = asdict(issue)
     # Papers made before there was anything beside the plan keep their hash.
-    for name in ("payer_guess", "arrangement", "duty"):
+    for name in ("payer_guess", "arrangement", "duty", "verify_at"):
         if not passed[name]:
             del passed[name]
     return sha256(json.dumps(passed, sort_keys=True, ensure_ascii=False, default=str).encode())

@@ -115,3 +115,46 @@ class TestDatabase:
         with pytest.raises(ImproperlyConfigured, match=sentence) as caught:
             env.database(url, Path("/"))
         assert "secret" not in str(caught.value)
+
+
+class TestAddress:
+    @pytest.mark.parametrize(
+        ("value", "expected"),
+        [
+            ("", ""),
+            (" https://plans.example.org/ ", "https://plans.example.org"),
+            ("https://example.org:8443/plans", "https://example.org:8443/plans"),
+        ],
+    )
+    def test_it_is_taken_without_a_stroke_at_its_end(
+        self, monkeypatch: pytest.MonkeyPatch, value: str, expected: str
+    ) -> None:
+        monkeypatch.setenv("A", value)
+        assert env.address("A", plain_http=False) == expected
+
+    @pytest.mark.parametrize(
+        ("value", "sentence"),
+        [
+            ("http://plans.example.org", "must begin with https"),
+            ("plans.example.org", "no more"),
+            ("https://u:p@plans.example.org", "no more"),
+            ("https://plans.example.org/?a=1", "no more"),
+            ("https://plans.example.org/#a", "no more"),
+            ("https://plans.example.org:99999", "cannot be read"),
+            ("https://plans.example.org/a b", "a sign that no address has"),
+            ('https://plans.example.org/"', "a sign that no address has"),
+            ("https://" + "a" * 90 + ".example", "longer than 80"),
+        ],
+    )
+    def test_what_nobody_could_open_is_refused(
+        self, monkeypatch: pytest.MonkeyPatch, value: str, sentence: str
+    ) -> None:
+        monkeypatch.setenv("A", value)
+        with pytest.raises(ImproperlyConfigured, match=sentence):
+            env.address("A", plain_http=True)
+
+    def test_plain_http_is_for_this_machine_where_it_is_allowed(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setenv("A", "http://127.0.0.1:8420")
+        assert env.address("A", plain_http=True) == "http://127.0.0.1:8420"
+        with pytest.raises(ImproperlyConfigured, match="must begin with https"):
+            env.address("A", plain_http=False)

@@ -62,6 +62,7 @@ def test_cookies_carry_the_host_prefix_unless_the_demo_speaks_plain_http(tmp_pat
         ({"LEASTWAYS_DEBUG": "maybe"}, "neither yes nor no"),
         ({"LEASTWAYS_LANGUAGE": "fr"}, "en and es are there"),
         ({"DATABASE_URL": "oracle://x"}, "is not known here"),
+        ({"LEASTWAYS_ADDRESS": "https://plans.example.org"}, "nobody could open what papers lead to"),
     ],
 )
 def test_a_setting_that_cannot_be_meant_stops_the_start(
