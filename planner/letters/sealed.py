@@ -1,0 +1,155 @@
+"""Reading again everything that papers rest on, and naming whatever is no longer what it was.
+
+Each check is one function that yields a sentence for every fault and returns how many rows it read; a further table
+joins by adding its function to :data:`CHECKS`. Nothing is repaired here: what was changed is for people to look into.
+"""
+
+import json
+import re
+from collections.abc import Callable, Generator, Mapping
+from dataclasses import dataclass
+
+from planner.letters.consent_models import Signature
+from planner.letters.models import Document
+from planner.letters.services import check_documents
+from planner.plans.models import FrozenPlan
+from planner.rules.results import sha256
+from planner.trail.models import TrailDetail, TrailEntry
+from planner.trail.services import verify_chain
+from planner.trail.triggers import missing
+
+_AT_ONCE = 50
+_BATCH = 500
+_HASH = re.compile(r"\b[0-9a-f]{64}\b")
+
+Check = Callable[[], Generator[str, None, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """What one check came to."""
+
+    what: str
+    rows: int
+    faults: tuple[str, ...]
+
+
+def read_all() -> tuple[Read, ...]:
+    """Every check, in the order of :data:`CHECKS`."""
+    return tuple(_read(what, check) for what, check in CHECKS.items())
+
+
+def _read(what: str, check: Check) -> Read:
+    faults: list[str] = []
+    found = check()
+    while True:
+        try:
+            faults.append(next(found))
+        except StopIteration as end:
+            return Read(what, end.value, tuple(faults))
+
+
+def _plans() -> Generator[str, None, int]:
+    count = 0
+    for frozen in FrozenPlan.objects.order_by("id").iterator(chunk_size=_AT_ONCE):
+        count += 1
+        if sha256(bytes(frozen.content)) != frozen.sha256:
+            yield f"frozen plan {frozen.public_id}: the stored JSON was changed, its hash differs."
+    return count
+
+
+def _papers() -> Generator[str, None, int]:
+    rows = Document.objects.select_related("frozen").order_by("id")
+    yield from check_documents(rows.iterator(chunk_size=_AT_ONCE))
+    return rows.count()
+
+
+def _signatures() -> Generator[str, None, int]:
+    count = 0
+    rows = Signature.objects.select_related("document", "copy").defer("document__content", "copy__content")
+    for one in rows.order_by("id").iterator(chunk_size=_AT_ONCE):
+        count += 1
+        name = f"signature {one.public_id}"
+        if sha256(one.content.encode()) != one.sha256:
+            yield f"{name}: what was signed was changed, its hash differs."
+        elif not _is_json(one.content):
+            yield f"{name}: what was signed cannot be read."
+        if one.document_sha256 != one.document.sha256:
+            yield f"{name}: it names another file than the letter it belongs to."
+    return count
+
+
+def _is_json(text: str) -> bool:
+    try:
+        return isinstance(json.loads(text), dict)
+    except ValueError:
+        return False
+
+
+def _recorded() -> Generator[str, None, int]:
+    """Hold papers and signatures against the record: a row changed together with its hash is found only here."""
+    record = _what_the_record_says()
+    papers = {one: (sha, {one}) for one, sha in Document.objects.values_list("public_id", "sha256").iterator()}
+    signed = Signature.objects.values_list("public_id", "sha256", "consent__public_id")
+    signatures = {one: (sha, {one, consent}) for one, sha, consent in signed.iterator()}
+    for what, kind, rows in (("paper", PAPER, papers), ("signature", SIGNATURE, signatures)):
+        for public_id, (stored, subjects) in rows.items():
+            if stored not in record.hashes and not subjects & record.erased:
+                yield f"{what} {public_id}: the record names no such hash; it was changed together with its hash."
+        for public_id in sorted(record.subjects[kind] - set(rows)):
+            yield f"{what} {public_id}: the record tells of it, and it is gone."
+    return len(papers) + len(signatures)
+
+
+@dataclass(frozen=True, slots=True)
+class _Record:
+    """What the record says that papers and signatures are held against."""
+
+    hashes: frozenset[str]
+    """Every SHA-256 named in its content."""
+    subjects: Mapping[str, frozenset[str]]
+    """Public ids of what it tells of, by kind."""
+    erased: frozenset[str]
+    """Public ids of what content was erased about, as the law may ask for."""
+
+
+PAPER, SIGNATURE = "letters.document", "letters.signature"
+
+
+def _what_the_record_says() -> _Record:
+    hashes: set[str] = set()
+    subjects: dict[str, set[str]] = {PAPER: set(), SIGNATURE: set()}
+    erased: set[str] = set()
+    after = 0
+    while batch := list(TrailEntry.objects.filter(sequence__gt=after).order_by("sequence")[:_BATCH]):
+        details = TrailDetail.objects.in_bulk([entry.sequence for entry in batch])
+        for entry in batch:
+            if entry.subject_kind in subjects:
+                subjects[entry.subject_kind].add(entry.subject_id)
+            if entry.sequence in details:
+                hashes.update(_HASH.findall(details[entry.sequence].content))
+            elif entry.digest:
+                erased.add(entry.subject_id)
+        after = batch[-1].sequence
+    return _Record(frozenset(hashes), {kind: frozenset(ids) for kind, ids in subjects.items()}, frozenset(erased))
+
+
+def _chain() -> Generator[str, None, int]:
+    report = verify_chain()
+    yield from report.faults
+    return report.entries
+
+
+def _guards() -> Generator[str, None, int]:
+    yield from (f"The trigger {name} is missing: run migrate." for name in missing())
+    return 0
+
+
+CHECKS: dict[str, Check] = {
+    "frozen plans": _plans,
+    "stored papers": _papers,
+    "signatures": _signatures,
+    "papers and signatures as recorded": _recorded,
+    "entries of the record": _chain,
+    "guards of the database": _guards,
+}
