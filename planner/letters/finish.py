@@ -8,10 +8,12 @@
 * Running headers and footers are marked as pagination artifacts: they are printed in every page's content but hang
   nowhere in the structure tree, and a marked piece that is neither is a fault (ISO 14289-1, 7.1 and 7.8).
 * An attachment is listed once among the associated files.
+* The metadata are one description (ISO 16684-1, 7.4): the renderer puts what it is given beside its own.
 * The file's identifier is computed from its content, so that two runs give the same bytes.
 """
 
 import io
+import re
 from collections import defaultdict
 from typing import Any, TypeGuard
 
@@ -21,6 +23,7 @@ from pikepdf import Array, ContentStreamInstruction, Dictionary, Name, Operator
 DEEPEST = 60
 """Levels of the structure tree that are followed; papers need about fifteen."""
 
+_BETWEEN = re.compile(rb"</rdf:RDF>\s*<rdf:RDF[^>]*>\s*")
 _Page = tuple[int, int]
 """Object and generation number of a page (or another object)."""
 
@@ -40,6 +43,8 @@ def finish(content: bytes) -> bytes:
         _walk(tree, None, False, placed, 0)
         for page in pdf.pages:
             _mark_running_parts(pdf, page, placed[page.obj.objgen])
+        if "/Metadata" in pdf.Root:
+            pdf.Root.Metadata.write(_one_description(pdf.Root.Metadata.read_bytes()))
         if "/AF" in pdf.Root:
             pdf.Root.AF = _each_once(pdf.Root.AF)
         finished = io.BytesIO()
@@ -180,6 +185,13 @@ def _piece(properties: pikepdf.Object) -> int | None:
     if isinstance(properties, Dictionary) and "/MCID" in properties:
         return int(properties.MCID)
     return None
+
+
+def _one_description(metadata: bytes) -> bytes:
+    joined = _BETWEEN.sub(b"\n", metadata)
+    if joined.count(b"<rdf:RDF") != 1:
+        raise StructureError("the metadata of this PDF cannot be read as one description")
+    return joined
 
 
 def _each_once(files: pikepdf.Object) -> Array:
