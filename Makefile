@@ -21,6 +21,7 @@ bench: $(VENV)/.dev
 	@$(PYTHON) tools/bench.py
 	@$(PYTHON) tools/bench_spaces.py
 	@$(PYTHON) tools/bench_imports.py
+	@$(PYTHON) tools/bench_papers.py
 
 soak: $(VENV)/.dev
 	@$(PYTHON) tools/soak.py

@@ -1,11 +1,12 @@
 """The long runs: the same work over and over, and the space search held against HiGHS on thousands of arches.
 
-    python tools/soak.py [ROUNDS [ARCHES [MINUTES]]]
+    python tools/soak.py [ROUNDS [ARCHES [MINUTES [LETTERS]]]]
 
 Plans the lead case again and again in this process and prints memory and the number of different results, which must be
 one. Then shares the space of made-up arches of two to eight teeth (fixed seeds; locks, primary teeth, premolars that
 play a canine, ticks) and compares every plan's figures with HiGHS, and of every tenth arch also closing a part, the
-least movement and the conflict sets. Bounded in count and in minutes; touches nothing outside this process.
+least movement and the conflict sets. Last, makes the lead case's consent letter over and over in one worker process and
+fails when that grows. Bounded in count and in minutes; touches nothing outside this process and its worker.
 """
 
 import hashlib
@@ -29,9 +30,12 @@ from tests.rules.space_checks import (  # noqa: E402
     check_part_closing,
     check_plans,
 )
+from tools.bench_papers import growth  # noqa: E402
 
 DAY = date(2026, 3, 2)
 FIRST_SEED = 20_000
+MOST_GROWTH_MB = 10
+"""Where every letter kept something, as without one font configuration for all, 500 would keep 100 MB."""
 
 
 def _megabytes() -> float:
@@ -81,10 +85,26 @@ def arches_against_highs(arches: int, minutes: float) -> int:
     return len(wrong)
 
 
-def main(rounds: int, arches: int, minutes: float) -> int:
-    return 1 if plans_over_and_over(rounds) + arches_against_highs(arches, minutes) else 0
+def letters_over_and_over(letters: int) -> int:
+    """So many consent letters made by one worker; answers 1 when it has grown by more than a measurement is off."""
+    start = time.perf_counter()
+    grown = growth(letters) if letters else 0.0
+    print(f"{letters} letters in {time.perf_counter() - start:.0f} s, {grown:.1f} MB more than after the first ten")
+    return int(grown > MOST_GROWTH_MB)
+
+
+def main(rounds: int, arches: int, minutes: float, letters: int) -> int:
+    faults = plans_over_and_over(rounds) + arches_against_highs(arches, minutes) + letters_over_and_over(letters)
+    return 1 if faults else 0
 
 
 if __name__ == "__main__":
     given = sys.argv[1:]
-    sys.exit(main(int((given or ["200"])[0]), int((given[1:] or ["2000"])[0]), float((given[2:] or ["15"])[0])))
+    sys.exit(
+        main(
+            int((given or ["200"])[0]),
+            int((given[1:] or ["2000"])[0]),
+            float((given[2:] or ["15"])[0]),
+            int((given[3:] or ["500"])[0]),
+        )
+    )

@@ -18,11 +18,12 @@ from collections import defaultdict
 from typing import Any, TypeGuard
 
 import pikepdf
-from pikepdf import Array, ContentStreamInstruction, Dictionary, Name, Operator
+from pikepdf import Array, Dictionary, Name
 
 DEEPEST = 60
 """Levels of the structure tree that are followed; papers need about fifteen."""
 
+_BEGINS = re.compile(rb"/\w+\s*<<\s*/MCID\s+(\d+)\s*>>\s*BDC")
 _BETWEEN = re.compile(rb"</rdf:RDF>\s*<rdf:RDF[^>]*>\s*")
 _Page = tuple[int, int]
 """Object and generation number of a page (or another object)."""
@@ -169,22 +170,17 @@ def _give_scope(cell: Dictionary, scope: Name) -> None:
 
 
 def _mark_running_parts(pdf: pikepdf.Pdf, page: pikepdf.Page, placed: set[int]) -> None:
-    written: list[pikepdf.ContentStreamInstruction | pikepdf.ContentStreamInlineImage] = []
-    for instruction in pikepdf.parse_content_stream(page):
-        operands, operator = instruction.operands, instruction.operator
-        if operator == Operator("BDC") and _piece(operands[1]) is not None and _piece(operands[1]) not in placed:
-            artifact = [Name.Artifact, Dictionary(Type=Name.Pagination)]
-            written.append(ContentStreamInstruction(artifact, operator))
-        else:
-            written.append(instruction)
-    page.Contents = pdf.make_stream(pikepdf.unparse_content_stream(written))
+    """Make every marked piece of ``page`` that hangs nowhere in the tree a pagination artifact.
 
+    Done on the bytes, which takes a tenth of the time of reading every instruction. The renderer writes text as hex
+    strings and no images in line, so that nothing else can look like the beginning of a marked piece.
+    """
 
-def _piece(properties: pikepdf.Object) -> int | None:
-    """The number of a marked piece, or None for another kind of marking."""
-    if isinstance(properties, Dictionary) and "/MCID" in properties:
-        return int(properties.MCID)
-    return None
+    def beginning(found: re.Match[bytes]) -> bytes:
+        return found[0] if int(found[1]) in placed else b"/Artifact <</Type /Pagination>> BDC"
+
+    page.contents_coalesce()
+    page.Contents = pdf.make_stream(_BEGINS.sub(beginning, page.Contents.read_bytes()))
 
 
 def _one_description(metadata: bytes) -> bytes:

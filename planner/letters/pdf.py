@@ -95,7 +95,10 @@ def render_here(job: Job) -> Rendered:
         )
         # Attachments are set here rather than passed in, because only so can their dates be fixed.
         document.metadata.attachments = [_attachment(weasyprint, file) for file in job.attached]
-        content = document.write_pdf(pdf_variant="pdf/a-3a", xmp_metadata=[(PRINT / "pdfua.xml").as_uri()])
+        # Packed once, by the last step, instead of packed, unpacked and packed again.
+        content = document.write_pdf(
+            pdf_variant="pdf/a-3a", xmp_metadata=[(PRINT / "pdfua.xml").as_uri()], uncompressed_pdf=True
+        )
     return Rendered(finish(content), len(document.pages), tuple(complaints))
 
 
