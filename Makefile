@@ -8,7 +8,8 @@ ADDRESS ?= 127.0.0.1:8420
 .PHONY: demo test check bench soak evidence lock system test-system format
 
 demo: $(VENV)/.runtime
-	@SERVE=$(SERVE) ADDRESS=$(ADDRESS) LEASTWAYS_PLAIN_HTTP=1 $(PYTHON) manage.py demo
+	@SERVE=$(SERVE) ADDRESS=$(ADDRESS) LEASTWAYS_ADDRESS=$${LEASTWAYS_ADDRESS-http://$(ADDRESS)} LEASTWAYS_PLAIN_HTTP=1 \
+		$(PYTHON) manage.py demo
 
 test: $(VENV)/.dev
 	@python3 tools/need.py test
