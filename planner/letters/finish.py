@@ -49,7 +49,12 @@ def finish(content: bytes) -> bytes:
         if "/AF" in pdf.Root:
             pdf.Root.AF = _each_once(pdf.Root.AF)
         finished = io.BytesIO()
-        pdf.save(finished, deterministic_id=True, fix_metadata_version=False)
+        pdf.save(
+            finished,
+            deterministic_id=True,
+            fix_metadata_version=False,
+            object_stream_mode=pikepdf.ObjectStreamMode.generate,  # or the structure tree doubles the file
+        )
         return finished.getvalue()
 
 

@@ -221,3 +221,36 @@ def test_an_untagged_file_is_refused() -> None:
     empty.save(buffer)
     with pytest.raises(StructureError, match="no structure tree"):
         finish(buffer.getvalue())
+
+
+DRAWN = '<svg width="20mm" height="9mm" viewBox="0 0 20 9">{title}<text x="1" y="5" font-size="3">{text}</text></svg>'
+
+
+def test_a_drawing_is_a_picture_with_its_title_as_alternative() -> None:
+    drawn = DRAWN.format(title="<title>Of &lt;100&gt; &amp; more</title>", text="in it")
+    with opened(
+        pdf.render_here(pdf.Job(f'<html lang="en"><head><title>x</title></head><body>{drawn}</body></html>'))
+    ) as file:
+        (figure,) = cells(file, "/Figure")
+        assert str(figure.Alt) == "Of <100> & more"
+    html, drawings = pdf._drawings_apart(f"<p>{drawn}{drawn}</p>")
+    assert html.count("<img ") == len(drawings) == 2
+    assert 'alt="Of &lt;100&gt; &amp; more"' in html
+
+
+@pytest.mark.parametrize(
+    "drawn",
+    [
+        DRAWN.format(title="", text="without a title"),
+        DRAWN.format(title="<title>no XML by itself</title>", text="a&nbsp;b"),
+    ],
+)
+def test_a_drawing_that_cannot_stand_alone_stays_where_it_is(drawn: str) -> None:
+    assert pdf._drawings_apart(drawn) == (drawn, {})
+
+
+def test_a_file_is_packed(made: pdf.Rendered) -> None:
+    """ISO 32000-1, 7.5.7: objects of the structure tree lie in object streams, or it would double the file."""
+    assert made.content.count(b"/ObjStm") >= 1
+    with opened(made) as file:
+        assert all("/Filter" in page.Contents for page in file.pages)
