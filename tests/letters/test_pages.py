@@ -74,6 +74,7 @@ def test_papers_are_made_kept_and_downloaded_byte_for_byte(checked: Estimate, ow
     assert paper.sha256 in page
     assert paper.plan_sha256 in page
     assert "still the one that was made" in page
+    assert f'href="/verify/{paper.plan_sha256}/"' in page
     file = client.get(f"/letters/{paper.public_id}/file/")
     assert file.content.startswith(b"%PDF-")
     assert sha256(file.content) == paper.sha256

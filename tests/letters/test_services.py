@@ -1,6 +1,7 @@
 """Papers are made once, kept as they are, and found out when they are not."""
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -87,6 +88,18 @@ def test_a_new_answer_or_print_size_is_another_paper(checked: Estimate, owner: S
     make(checked, owner, "estimate", issue=replace(issue_of(checked), dentist_licence="D-1"))
     make(checked, owner, "estimate", paper="Letter")
     assert Document.objects.count() == 4
+
+
+def test_papers_lead_to_the_offices_address_of_their_day(checked: Estimate, owner: Staff, settings: Any) -> None:
+    """Another address is another paper; what was made before keeps the one it was printed with."""
+    (before,) = make(checked, owner, "estimate")
+    settings.OFFICE_ADDRESS = "https://plans.tern-row.example"
+    (after,) = make(checked, owner, "estimate")
+    assert after.pk != before.pk
+    assert "plans.tern-row.example/verify/" in texts(bytes(after.content))[-1]
+    assert "plans.tern-row.example" not in " ".join(texts(bytes(before.content)))
+    settings.OFFICE_ADDRESS = ""
+    assert make(checked, owner, "estimate") == (before,)
 
 
 def test_two_at_once_end_with_one_paper(checked: Estimate, owner: Staff) -> None:
