@@ -1,7 +1,7 @@
 """What may happen, good and bad: in words, with its number both ways round, its picture and its source."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.utils.translation import gettext as _
 
@@ -19,13 +19,16 @@ class ChanceView:
     """Both ways round, or empty where no number is known."""
     source: str
     icon: str
+    serious: bool = False
+    kind: str = ""
+    """How often, in a word; empty for a good side and where it is not known."""
 
 
 @dataclass(frozen=True, slots=True)
 class ChanceGroup:
     """Chances of one kind. Those with a number, and those without."""
 
-    heading: str
+    kind: str
     chances: tuple[ChanceView, ...]
 
     @property
@@ -45,7 +48,7 @@ GROUPS = ("common", "sometimes", "rare", "not known")
 def benefits_of(option: OptionShape, of: int, numbered: tuple[Source, ...]) -> ChanceGroup:
     """The good sides, each once."""
     return ChanceGroup(
-        "",
+        "benefit",
         tuple(
             _chance(chance, of, numbered, f"{option.key}-benefit-{index}")
             for index, chance in enumerate(_each_once(option.benefits))
@@ -53,20 +56,27 @@ def benefits_of(option: OptionShape, of: int, numbered: tuple[Source, ...]) -> C
     )
 
 
+def kinds() -> dict[str, str]:
+    """How often, in a word, gentlest meaning last: what each word stands for is said once, before the options."""
+    return {"common": _("Often"), "sometimes": _("Sometimes"), "rare": _("Rarely"), "not known": ""}
+
+
 def risks_of(option: OptionShape, of: int, numbered: tuple[Source, ...]) -> tuple[ChanceGroup, ...]:
     """The bad sides by how often they happen, each once though several parts of the option bring it."""
-    headings = {
-        "common": _("Often (10 or more of 100)"),
-        "sometimes": _("Sometimes (1 to 9 of 100)"),
-        "rare": _("Rarely (less than 1 of 100)"),
-        "not known": _("How often is not known"),
-    }
+    words = kinds()
     grouped: dict[str, list[ChanceView]] = {kind: [] for kind in GROUPS}
     for index, chance in enumerate(_each_once(option.risks)):
         known = shares(chance, of) is not None
-        kind = chance.kind if known and chance.kind in headings else "not known"
-        grouped[kind].append(_chance(chance, of, numbered, f"{option.key}-risk-{index}"))
-    return tuple(ChanceGroup(headings[kind], tuple(grouped[kind])) for kind in GROUPS if grouped[kind])
+        kind = chance.kind if known and chance.kind in words else "not known"
+        grouped[kind].append(replace(_chance(chance, of, numbered, f"{option.key}-risk-{index}"), kind=words[kind]))
+    return tuple(ChanceGroup(kind, tuple(grouped[kind])) for kind in GROUPS if grouped[kind])
+
+
+def none_of(risks: Iterable[ChanceGroup]) -> str:
+    """Of which kinds of risk none is known, in one sentence; empty where there is something of each."""
+    found = {group.kind for group in risks}
+    left = [name for kind, name in kinds().items() if name and kind not in found]
+    return _("None known: %(kinds)s.") % {"kinds": "; ".join(left).lower()} if left else ""
 
 
 def _each_once(chances: Iterable[Chance]) -> Iterable[Chance]:
@@ -76,10 +86,16 @@ def _each_once(chances: Iterable[Chance]) -> Iterable[Chance]:
 def _chance(chance: Chance, of: int, numbered: tuple[Source, ...], prefix: str) -> ChanceView:
     found = shares(chance, of)
     if found is None:
-        return ChanceView(chance.words, "", leading_to(keys_of(chance), numbered), "")
+        return ChanceView(chance.words, "", leading_to(keys_of(chance), numbered), "", chance.serious)
     number = _both_ways(found, chance)
     source = leading_to(keys_of(chance), numbered) or CERTAINTY_WORDS.get(chance.certainty, (chance.certainty,))[0]
-    return ChanceView(chance.words, number, source, icon_array(found.low, found.high, found.of, prefix, number))
+    return ChanceView(
+        chance.words,
+        number,
+        source,
+        icon_array(found.low, found.high, found.of, prefix, f"{chance.words} {number}"),
+        chance.serious,
+    )
 
 
 def _both_ways(found: Shares, chance: Chance) -> str:

@@ -40,9 +40,17 @@ class Issue:
     questions: tuple[Answered, ...] = ()
     guarantee: str = ""
     """Length and exclusions; left out, the letter says that there is none."""
+    record: str = ""
+    """Number of the patient's record in the office."""
+    needs: str = ""
+    """What helps the patient to read and to talk, in words; large print is told by itself."""
     interpreter: str = ""
     decided_for_by: str = ""
     """Relationship and legal basis, where somebody else decides for the patient."""
+    sedation: bool = False
+    """Whether calming drugs are to be asked about, with a tick of their own."""
+    shared_with: tuple[str, ...] = ()
+    """Who outside the office gets data or pictures for the work; asked about with a tick of its own."""
     reflection_days: int = 0
     """Days to wait between letter and signature, where a rule asks for it."""
     if_stopped: str = ""

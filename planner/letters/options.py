@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
-from planner.letters.chances import ChanceGroup, benefits_of, risks_of
+from planner.letters.chances import ChanceGroup, ChanceView, benefits_of, none_of, risks_of
 from planner.letters.reasons import reasons, short_reason, verdict_words
 from planner.letters.sources import Source, leading_to
 from planner.letters.teeth_said import TeethSaid
@@ -14,6 +14,8 @@ from planner.rules.results import CasePlan, OptionShape
 from planner.rules.strip import Words
 from planner.rules.teeth import Tooth
 
+HORIZON = 10
+"""The one number of years at which the letter says of every option how many still hold."""
 LATER = (5, 10)
 """Years at which it is told how many still hold; the last published one where none of these is."""
 
@@ -31,6 +33,8 @@ class OptionView:
     """An option in words. What stands in a table's cell is short; what stands in the detail is whole."""
 
     key: str
+    letter: str
+    """``A`` for the first that is told, by which pictures name it."""
     name: str
     verdict: str
     verdict_words: str
@@ -40,6 +44,8 @@ class OptionView:
     recommended: bool
     plain: str
     work: tuple[str, ...]
+    site: str
+    """The teeth it is about, by their numbers in the office's own numbering."""
     of: int
     does_not: tuple[str, ...]
     removal: tuple[str, ...]
@@ -48,10 +54,14 @@ class OptionView:
     short_undo: str
     benefits: ChanceGroup
     risks: tuple[ChanceGroup, ...]
+    no_risks: str
+    """Of which kinds of risk none is known, in one sentence; empty where there is something of each."""
     time: str
     visits: str
     lasts: str
     curve: tuple[str, ...]
+    at_ten: str
+    """How many still hold at the one horizon that all options are told for; that there are no data, where so."""
     you_must: tuple[str, ...]
     upkeep: str
     upkeep_range: str
@@ -59,6 +69,7 @@ class OptionView:
     fee: str
     beside: tuple[tuple[str, str], ...]
     compared: str
+    not_included: tuple[str, ...]
     later: tuple[str, ...]
     wishes: tuple[WishView, ...]
     wishes_words: str
@@ -66,6 +77,16 @@ class OptionView:
     """What matters a lot to the patient and it does well on."""
     sources: Mapping[str, str]
     """``(source 3)`` by field, where a field's words carry numbers from studies."""
+
+    @property
+    def counted_risks(self) -> tuple[ChanceView, ...]:
+        """The bad sides that were counted, the most frequent kind first."""
+        return tuple(chance for group in self.risks for chance in group.counted)
+
+    @property
+    def told_risks(self) -> tuple[ChanceView, ...]:
+        """The bad sides of which no number is known."""
+        return tuple(chance for group in self.risks for chance in group.told)
 
 
 def option_view(
@@ -77,9 +98,12 @@ def option_view(
     numbered: tuple[Source, ...] = (),
     show_private: bool,
     told_above: bool = False,
+    letter: str = "",
     language: str,
 ) -> OptionView:
-    """``option`` in words, its numbers of ``of``; private reasons are told only with ``show_private``.
+    """``option`` in words, its numbers of ``of`` and called ``letter`` in pictures.
+
+    Private reasons are told only with ``show_private``.
 
     A tooth is named in full where the option first says it, reading from the top, and by its numbers below. With
     ``told_above`` the paper has already said what must come first.
@@ -88,8 +112,10 @@ def option_view(
     upkeep, teeth = option.upkeep, TeethSaid(words)
     led = {field: leading_to(keys, numbered) for field, keys in option.word_sources}
     led["upkeep"] = leading_to(upkeep.sources, numbered)
+    risks = risks_of(option, of, numbered)
     return OptionView(
         key=option.key,
+        letter=letter,
         name=name_of(option, language),
         verdict=option.verdict.value,
         verdict_words=verdict_words(option.verdict),
@@ -99,6 +125,7 @@ def option_view(
         recommended=option.key == plan.recommended,
         plain=option.plain_es if language == "es" and option.plain_es else option.plain,
         work=teeth.lines(line.words for line in option.work if line.tooth is not None),
+        site=", ".join(words.number(tooth) for tooth in option.teeth_touched),
         of=of,
         does_not=option.does_not or nothing,
         removal=_removal(option, words, teeth),
@@ -106,11 +133,13 @@ def option_view(
         undo=option.undo_words,
         short_undo=(_("Yes"), _("Nearly"), _("No"))[option.undo],
         benefits=benefits_of(option, of, numbered),
-        risks=risks_of(option, of, numbered),
+        risks=risks,
+        no_risks=none_of(risks),
         time=option.time_words,
         visits=str(option.visits),
         lasts=option.lasts_words or nothing[0],
         curve=_curve(option),
+        at_ten=_at_horizon(option, of),
         you_must=option.you_must or nothing,
         upkeep=whole_money(upkeep.total_cents, plan.currency, language),
         upkeep_range=_range(
@@ -121,6 +150,7 @@ def option_view(
         fee=money(option.estimate.total_cents, plan.currency, language),
         beside=tuple((line.words, money(line.total_cents, plan.currency, language)) for line in option.estimate.beside),
         compared=money(option.estimate.compared_cents, plan.currency, language),
+        not_included=option.estimate.not_included,
         later=option.later or nothing,
         wishes=tuple(WishView(one.rank, one.words, _met(one.met), teeth.by_number(one.why)) for one in option.wishes),
         wishes_words=_wishes_words(option),
@@ -181,8 +211,10 @@ def _removal(option: OptionShape, words: Words, teeth: TeethSaid) -> tuple[str, 
         for tenths, labels in by_depth.items()
     ]
     said += [_("The %(tooth)s is taken out.") % {"tooth": label} for label in lost]
-    smaller = _("Made smaller for good: %(teeth)s.") % {"teeth": _teeth(option.teeth_reduced - len(lost))}
-    return (*(teeth(sentence) for sentence in said or [option.removal_words]), smaller)
+    smaller = option.teeth_reduced - len(lost)
+    if smaller:
+        said.append(_("Made smaller for good: %(teeth)s.") % {"teeth": _teeth(smaller)})
+    return tuple(teeth(sentence) for sentence in said or [option.removal_words])
 
 
 def _short_removal(option: OptionShape) -> str:
@@ -240,6 +272,39 @@ def _curve(option: OptionShape) -> tuple[str, ...]:
         if option.upkeep.curve_words:
             said.append(option.upkeep.curve_words)
     return tuple(said)
+
+
+def _at_horizon(option: OptionShape, of: int) -> str:
+    """Of ``of``, how many are still there and how many were never touched after :data:`HORIZON` years, both ways round.
+
+    Where only fewer years were studied it says that there are no data and gives the last that were; where nothing was
+    counted, the words alone.
+    """
+    points = sorted(
+        (point for point in option.upkeep.curve if not point.extrapolated and 0 < point.years <= HORIZON),
+        key=lambda point: point.years,
+    )
+    kinds = (
+        ([(at.years, at.still_in_place_of_100) for at in points], _("%(kept)d still in place, %(lost)d not")),
+        ([(at.years, at.untouched_of_100) for at in points], _("%(kept)d never touched, %(lost)d mended or renewed")),
+    )
+    by_year: dict[int, list[str]] = {}
+    for found, words in kinds:
+        known = [(years, kept) for years, kept in found if kept is not None]
+        if known:
+            years, kept = known[-1]
+            times = of // 100
+            by_year.setdefault(years, []).append(words % {"kept": kept * times, "lost": of - kept * times})
+    if not by_year:
+        return ""
+    said = []
+    for years in sorted(by_year, reverse=True):
+        parts = {"years": _years(years), "of": f"{of:,}", "parts": "; ".join(by_year[years])}
+        if years == HORIZON:
+            said.append(_("After %(years)s, of %(of)s: %(parts)s.") % parts)
+        else:
+            said.append(_("After %(years)s, of %(of)s: %(parts)s; no data for later years.") % parts)
+    return " ".join(said)
 
 
 def _years(count: int) -> str:

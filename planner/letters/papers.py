@@ -5,58 +5,49 @@ desk: private reasons do not stand on them, and the data they carry leaves the h
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from django.template.loader import render_to_string
 from django.utils import translation
-from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from planner.letters import instalments_said, ipdas, prose, wax_up
+from planner.letters import consent, instalments_said, wax_up
 from planner.letters.carried import FOR_OTHER_EYES, FOR_THE_PAYER, FOR_THE_WORKSHOP, WHOLE
 from planner.letters.check_this import how_to_check
 from planner.letters.choosing import MOST, NOTHING, can_be_done, told_in_full
+from planner.letters.consent import WIDE, limits
 from planner.letters.duty_said import duty_said
 from planner.letters.findings import (
-    Planned,
     facts_of,
     findings,
-    gaps,
-    measured,
     mouth,
     numbering_words,
-    planned,
     words_of,
 )
 from planner.letters.issue import Issue
 from planner.letters.not_now import not_now
-from planner.letters.options import OptionView, name_of, option_view
+from planner.letters.options import OptionView, option_view
 from planner.letters.payers_said import guess_of, payers_said, payers_view
 from planner.letters.pdf import Attached, Job, Paper, PaperError, Rendered, render_here
 from planner.letters.pricing import not_included_anywhere, priced, priced_options
-from planner.letters.reasons import first_above, one_line, reasons, verdict_words
+from planner.letters.reasons import first_above, reasons
 from planner.letters.sheet import Kind, Sheet
+from planner.letters.side_by_side import comparison, others
 from planner.letters.sources import sources
 from planner.letters.teeth_said import TeethSaid
-from planner.letters.wording import day, initials, millimetres, money, one_denominator, without_corners
+from planner.letters.wording import day, initials, without_corners
 from planner.letters.worked_out import worked_out
 from planner.practice.access import Act, Thing
 from planner.rules.frozen import thaw
-from planner.rules.mouth import CaseFacts
-from planner.rules.reading import CEILING, TARGET, grade
-from planner.rules.results import CasePlan, OptionShape, sha256
-from planner.rules.strip import plan_of_today
-from planner.rules.strip_svg import enlargement_on_paper, strip_svg
+from planner.rules.results import sha256
 
 LANGUAGES = ("en",)
 """Languages whose texts are complete."""
 ESTIMATE = "estimate"
 POINTS = (11, 14, 18, 24)
-WIDE = (11, 14)
-"""Print sizes at which headings stand beside their text and figures in columns; larger print stands in one line."""
 
 
 def job(
@@ -175,80 +166,6 @@ def _draw(kind: Kind, context: Mapping[str, Any]) -> str:
     return without_corners(render_to_string(kind.template, dict(context)))
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
-    """How one point of an option is laid out: its heading beside its text, or above it in large print."""
-
-    start: SafeString
-    block: SafeString
-    """Element that holds several points."""
-    open: SafeString
-    middle: SafeString
-    close: SafeString
-    more: SafeString
-    """Opens a further line of the same point."""
-    end: SafeString
-
-
-_NONE = SafeString("")
-ABOVE = Row(_NONE, SafeString("div"), _NONE, _NONE, _NONE, _NONE, _NONE)
-BESIDE = Row(
-    start=SafeString('<table class="points">'),
-    block=SafeString("tbody"),
-    open=SafeString("<tr><th>"),
-    middle=SafeString("</th><td>"),
-    close=SafeString("</td></tr>"),
-    more=SafeString('<tr class="more"><td></td><td>'),
-    end=SafeString("</table>"),
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Comparison:
-    """Options side by side, as many to a table as paper and print size allow."""
-
-    tables: tuple[tuple[OptionView, ...], ...]
-    beside: tuple[tuple[str, str], ...]
-    """What belongs to options on lines of its own, with its fee, each once."""
-    matters: bool
-    """Whether it was asked what matters, so that a row tells who does well on it."""
-
-
-def _comparison(views: Sequence[OptionView], most: int) -> Comparison:
-    """``views`` in tables of at most ``most`` columns, as even as can be."""
-    count = -(-len(views) // most)
-    least, more = divmod(len(views), count) if count else (0, 0)
-    tables, start = [], 0
-    for index in range(count):
-        end = start + least + (index < more)
-        tables.append(tuple(views[start:end]))
-        start = end
-    return Comparison(
-        tuple(tables),
-        tuple(dict.fromkeys(line for view in views for line in view.beside)),
-        any(view.matters for view in views),
-    )
-
-
-def _others(sheet: Sheet, told: Iterable[OptionShape], *, show_private: bool) -> list[tuple[str, str]]:
-    """Every option that is not told in full: its name, and in one line why."""
-    kept = {option.key for option in told}
-    return [
-        (
-            name_of(option, sheet.language),
-            one_line(
-                option,
-                TeethSaid(sheet.words),
-                sheet.language,
-                show_private=show_private,
-                told_above=not can_be_done(sheet.plan),
-            ),
-        )
-        for option in sheet.plan.options
-        if option.key not in kept
-    ]
-
-
 COMPARED = frozenset({"removal_tenths", "time_words", "upkeep"})
 """Fields whose figures stand in the table that lays options side by side."""
 
@@ -272,9 +189,9 @@ def _option_sheet(sheet: Sheet) -> dict[str, Any]:
         for option in shown
     ]
     return {
-        "comparison": _comparison(views, {11: 7, 14: 3, 18: 2, 24: 1}[sheet.points]),
+        "comparison": comparison(views, {11: 7, 14: 3, 18: 2, 24: 1}[sheet.points]),
         "in_full": _in_full(views),
-        "others": _others(sheet, shown, show_private=False),
+        "others": others(sheet, shown, show_private=False),
         "most": MOST,
         "recommended": recommended,
         "recommended_why": plan.recommended_why,
@@ -318,74 +235,6 @@ def _estimate(sheet: Sheet) -> dict[str, Any]:
     }
 
 
-def _letter(sheet: Sheet) -> dict[str, Any]:
-    plan, facts, language = sheet.plan, sheet.facts, sheet.language
-    chosen = sheet.chosen
-    shown = told_in_full(plan, chosen.key if chosen is not None else "")
-    numbered = sources(plan, shown)
-    views = [
-        option_view(
-            plan,
-            option,
-            sheet.words,
-            of=one_denominator(option),
-            numbered=numbered,
-            show_private=True,
-            told_above=not can_be_done(plan),
-            language=language,
-        )
-        for option in shown
-    ]
-    context = {
-        "decides_alone": facts.patient.can_decide_alone is not False,
-        "decision_maker": facts.patient.decision_maker,
-        "own_agreement": facts.patient.own_agreement,
-        "wishes": sorted(facts.wishes, key=lambda wish: wish.rank),
-        "limits": _limits(facts, plan, language),
-        "findings": findings(facts, sheet.words, language),
-        "gaps": gaps(facts, sheet.words),
-        "mouth": mouth(facts, sheet.words, language),
-        "numbering": numbering_words(sheet.words),
-        "examined_on": day(facts.examination.on, language),
-        "examined_by": facts.examination.confirmed_by or facts.examination.by,
-        "pictures": (pictures := _pictures(sheet)),
-        "measured": () if any(picture.table for picture in pictures) else measured(facts, sheet.words),
-        "nothing": next((view for view in views if view.key == NOTHING), None),
-        "comparison": _comparison(views, {11: 4, 14: 3, 18: 2, 24: 1}[sheet.points]),
-        "options": views,
-        "row": BESIDE if sheet.points in WIDE else ABOVE,
-        "others": _others(sheet, shown, show_private=True),
-        "most": MOST,
-        "not_now": not_now(plan, sheet.words, language, show_private=True),
-        "chosen": chosen,
-        "chosen_reasons": (
-            reasons(chosen, TeethSaid(sheet.words), language, show_private=True) if chosen is not None else ()
-        ),
-        "chosen_verdict": verdict_words(chosen.verdict) if chosen is not None else "",
-        "chosen_fee": money(chosen.estimate.total_cents, plan.currency, language) if chosen is not None else "",
-        "recommended_why": plan.recommended_why if chosen is None or chosen.key == plan.recommended else "",
-        "questions_from_plan": tuple(map(TeethSaid(sheet.words), plan.spaces.questions)),
-        "if_then": facts.choices.if_then,
-        "sources": numbered,
-        "cuts": bool(chosen is not None and chosen.teeth_reduced),
-        "not_done": ipdas.NOT_DONE,
-        "ceiling": CEILING,
-        "target": TARGET,
-    }
-    # The grade and the yardstick are measured on the letter itself, so it is drawn once without them.
-    common = {"issue": sheet.issue, "grade": "0.0", "wide": sheet.points in WIDE, "price_list": plan.price_list_version}
-    first = render_to_string("letters/consent_letter_body.html", context | common)
-    measured_grade = grade(prose.passages(first))
-    found = ipdas.check(first)
-    return context | {
-        "grade": measured_grade,
-        "too_hard": measured_grade > CEILING,
-        "qualifying": found.count("qualifying"),
-        "certification": found.count("certification"),
-        "missing": [item.words for item in found.missing],
-    }
-
-
 def _not_now_letter(sheet: Sheet) -> dict[str, Any]:
     """What the letter says that stands for the others when nothing can be offered. Raises PaperError when it can."""
     if refused := not_now_is_wrong(sheet):
@@ -395,7 +244,7 @@ def _not_now_letter(sheet: Sheet) -> dict[str, Any]:
     nothing = plan.option(NOTHING)
     return {
         "wishes": sorted(facts.wishes, key=lambda wish: wish.rank),
-        "limits": _limits(facts, plan, language),
+        "limits": limits(facts, plan, language),
         "findings": findings(facts, sheet.words, language),
         "mouth": mouth(facts, sheet.words, language),
         "numbering": numbering_words(sheet.words),
@@ -403,7 +252,7 @@ def _not_now_letter(sheet: Sheet) -> dict[str, Any]:
         "examined_by": facts.examination.confirmed_by or facts.examination.by,
         "nothing_still_needs": reasons(nothing, TeethSaid(sheet.words), language, show_private=True),
         "not_now": not_now(plan, sheet.words, language, show_private=True),
-        "others": _others(sheet, kept, show_private=True),
+        "others": others(sheet, kept, show_private=True),
         "questions_from_plan": tuple(map(TeethSaid(sheet.words), plan.spaces.questions)),
     }
 
@@ -413,52 +262,6 @@ def not_now_is_wrong(sheet: Sheet) -> str:
     if can_be_done(sheet.plan):
         return _("Something can be offered today, and the consent letter lays it out: no letter says “not now”.")
     return ""
-
-
-def _limits(facts: CaseFacts, plan: CasePlan, language: str) -> list[str]:
-    limits = facts.limits
-    said = []
-    if limits.removal is not None:
-        said.append(_("No more than %(mm)s may be taken off any one tooth.") % {"mm": millimetres(limits.removal)})
-    if limits.teeth_reduced is not None:
-        said.append(_("No more than %(n)d of your teeth may be made smaller.") % {"n": limits.teeth_reduced})
-    if limits.visits is not None:
-        said.append(_("No more than %(n)d visits.") % {"n": limits.visits})
-    if limits.months is not None:
-        said.append(_("No more than %(n)d months.") % {"n": limits.months})
-    if limits.money is not None:
-        said.append(_("No more than %(sum)s.") % {"sum": money(limits.money, plan.currency, language)})
-    if limits.wish_by is not None:
-        why = f" ({limits.wish_by_words})" if limits.wish_by_words else ""
-        said.append(_("You would like it done by %(day)s%(why)s.") % {"day": day(limits.wish_by, language), "why": why})
-    return said
-
-
-@dataclass(frozen=True, slots=True)
-class Picture:
-    """A strip with its caption and the table that stands behind it."""
-
-    svg: str
-    caption: str
-    table: tuple[Planned, ...] = ()
-
-
-def _pictures(sheet: Sheet) -> list[Picture]:
-    """The teeth of today at true size, and the plan that the chosen option carries out, enlarged."""
-    exam = sheet.facts.examination
-    if not any(tooth.width is not None for tooth in exam.teeth):
-        return []
-    today = strip_svg(plan_of_today(exam.teeth, exam.gaps), sheet.words, "today", midline_offset=exam.midline_offset)
-    found = [Picture(mark_safe(today), _("Your teeth today, at real size."))]  # noqa: S308  (text is escaped in strip_svg)
-    shared = sheet.space_plan
-    if shared is not None:
-        times = enlargement_on_paper(shared)
-        drawn = strip_svg(
-            shared, sheet.words, "planned", scale=times, midline_offset=exam.midline_offset, check_bar=False
-        )
-        caption = _("Your teeth as planned, %(times)d times real size. What we add is hatched.") % {"times": times}
-        found.append(Picture(mark_safe(drawn), caption, planned(shared, sheet.words)))  # noqa: S308
-    return found
 
 
 KINDS: Mapping[str, Kind] = {
@@ -473,8 +276,8 @@ KINDS: Mapping[str, Kind] = {
             made_by=(Act.CREATE, Thing.ESTIMATE), seen_by=(Act.VIEW, Thing.ESTIMATE), carries=FOR_OTHER_EYES,
         ),
         Kind(
-            "consent-letter", gettext_lazy("Your choice: consent letter"), "letters/consent_letter.html", _letter,
-            made_by=(Act.RUN, Thing.LETTER), seen_by=(Act.VIEW, Thing.LETTER), carries=WHOLE,
+            "consent-letter", gettext_lazy("Your choice: consent letter"), "letters/consent_letter.html",
+            consent.context, made_by=(Act.RUN, Thing.LETTER), seen_by=(Act.VIEW, Thing.LETTER), carries=WHOLE,
         ),
         Kind(
             wax_up.KEY, gettext_lazy("Wax-up order"), "letters/wax_up.html", wax_up.context,

@@ -1,16 +1,31 @@
-"""The prose of a paper that a patient reads: for the reading grade."""
+"""The prose of a paper that a patient reads: for the reading grade, and for whatever else is measured on its words."""
 
+from collections.abc import Iterable
 from html.parser import HTMLParser
 
+from django.utils import translation
 from django.utils.translation import gettext as _
+
+from planner.letters.read_back import Block, tidy
 
 MEASURED_IN = ("en",)
 """Languages that the formulas of the reading grade are made for."""
-
-_BLOCKS = frozenset({"p", "li", "figcaption"})
-_SKIPPED = frozenset({"svg", "table", "style", "title", "head", "h1", "h2", "h3"})
 SHORTEST = 4
 """Fewer words are a label or an entry of a list, not a sentence, and would make a hard text look easy."""
+_KINDS = {
+    "p": "P",
+    "li": "LBody",
+    "h1": "H1",
+    "h2": "H2",
+    "h3": "H3",
+    "th": "TH",
+    "td": "TD",
+    "caption": "Caption",
+    "figcaption": "Caption",
+}
+_SKIPPED = frozenset({"svg", "style", "title", "head"})
+_RUNNING = frozenset({"head", "foot", "page-number"})
+"""Classes of what stands at the edge of every page: in no reading order."""
 _EMPTY = frozenset({"br", "hr", "img", "meta", "link", "input", "col"})
 
 
@@ -19,20 +34,56 @@ def sources_heading() -> str:
     return _("Where the numbers come from")
 
 
-class _Prose(HTMLParser):
+def patient_prose(found: Iterable[Block], language: str) -> tuple[str, ...]:
+    """The passages that the patient is to read: all but headings, labels, figures and the list of sources."""
+    with translation.override(language):
+        listed = sources_heading()
+    kept, measuring = [], True
+    for block in found:
+        if block.kind in ("H1", "H2"):
+            measuring = block.text != listed
+        elif measuring and _is_prose(block):
+            kept.append(block.text)
+    return tuple(kept)
+
+
+def _is_prose(block: Block) -> bool:
+    if len(block.text.split()) < SHORTEST:
+        return False
+    return block.kind in ("P", "LBody") or (block.kind in ("TD", "Caption") and block.text.endswith((".", "?", "!")))
+
+
+def blocks_of_html(html: str) -> tuple[Block, ...]:
+    """The blocks of a paper before it is printed, the same that :mod:`planner.letters.read_back` finds in the file."""
+    parser = _Blocks()
+    parser.feed(html)
+    parser.close()
+    joined = ((kind, tidy("".join(parts))) for kind, parts in parser.found)
+    return tuple(Block(kind, text) for kind, text in joined if text)
+
+
+class _Blocks(HTMLParser):
     def __init__(self) -> None:
         super().__init__()
-        self.passages: list[str] = []
-        self._open: list[tuple[str, bool]] = []
+        self.found: list[tuple[str, list[str]]] = []
+        self._open: list[tuple[str, list[str] | None, bool]] = []
+        """Tag, the block its words belong to, and whether it is left out with all that is in it."""
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        above = self._open[-1][1] if self._open else None
+        if tag == "br" and above is not None:
+            above.append(" ")
         if tag in _EMPTY:
             return
-        classes = (dict(attrs).get("class") or "").split()
-        skipped = (tag in _SKIPPED and "points" not in classes) or "not-prose" in classes
-        self._open.append((tag, skipped or (bool(self._open) and self._open[-1][1])))
-        if tag in _BLOCKS:
-            self.passages.append("")
+        block = above
+        within = self._open and self._open[-1][2]
+        skipped = bool(within or tag in _SKIPPED or _RUNNING & set((dict(attrs).get("class") or "").split()))
+        if skipped:
+            block = None
+        elif tag in _KINDS:
+            block = []
+            self.found.append((_KINDS[tag], block))
+        self._open.append((tag, block, skipped))
 
     def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         """An element that closes itself holds no text."""
@@ -42,17 +93,6 @@ class _Prose(HTMLParser):
             pass
 
     def handle_data(self, data: str) -> None:
-        if self._open and not self._open[-1][1] and self.passages:
-            self.passages[-1] += data
-
-
-def passages(html: str) -> tuple[str, ...]:
-    """Paragraphs and list items, without headings, figures, pictures, labels and what is marked ``not-prose``.
-
-    A table of figures is no prose; one of class ``points`` only sets headings beside their text and is read whole.
-    """
-    parser = _Prose()
-    parser.feed(html)
-    parser.close()
-    found = (" ".join(text.split()) for text in parser.passages)
-    return tuple(text for text in found if len(text.split()) >= SHORTEST)
+        block = self._open[-1][1] if self._open else None
+        if block is not None:
+            block.append(data)

@@ -44,11 +44,11 @@ def blocks(content: bytes) -> tuple[Block, ...]:
                 words[piece] = words[piece] + " " + said if piece in words else said
         found: list[tuple[str, list[str]]] = []
         _walk(pdf.Root.StructTreeRoot.K, None, None, words, found, 0)
-    joined = ((kind, _tidy(" ".join(parts))) for kind, parts in found)
+    joined = ((kind, tidy(" ".join(parts))) for kind, parts in found)
     return tuple(Block(kind, text) for kind, text in joined if text)
 
 
-def _tidy(text: str) -> str:
+def tidy(text: str) -> str:
     """Pieces were joined with blanks; none stands before a mark that closes, or after one that opens."""
     text = re.sub(r"\s+", " ", text).strip()
     return re.sub(r"([(“]) ", r"\1", re.sub(r" ([,.;:!?)”])", r"\1", text))

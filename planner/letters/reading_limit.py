@@ -6,20 +6,18 @@ dentist gives a reason in the own name. The formulas are made for English; for a
 that is said.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from functools import lru_cache
 
 from django.db import transaction
-from django.utils import translation
 from django.utils.translation import gettext as _
 
 from planner.letters.finish import StructureError
 from planner.letters.models import Document, ReadingReason
-from planner.letters.prose import MEASURED_IN, SHORTEST, sources_heading
-from planner.letters.read_back import Block, blocks
+from planner.letters.prose import MEASURED_IN, patient_prose
+from planner.letters.read_back import blocks
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.models import Staff
 from planner.rules.reading import CEILING, TARGET, counted, grade, long_words
@@ -55,25 +53,6 @@ class Reading:
     def stop(self) -> bool:
         """Above the ceiling: not to be signed without a reason."""
         return self.grade is not None and self.grade > CEILING
-
-
-def patient_prose(found: Iterable[Block], language: str) -> tuple[str, ...]:
-    """The passages that the patient is to read: all but headings, labels, figures and the list of sources."""
-    with translation.override(language):
-        listed = sources_heading()
-    kept, measuring = [], True
-    for block in found:
-        if block.kind in ("H1", "H2"):
-            measuring = block.text != listed
-        elif measuring and _is_prose(block):
-            kept.append(block.text)
-    return tuple(kept)
-
-
-def _is_prose(block: Block) -> bool:
-    if len(block.text.split()) < SHORTEST:
-        return False
-    return block.kind in ("P", "LBody") or (block.kind in ("TD", "Caption") and block.text.endswith((".", "?", "!")))
 
 
 def reading_of(document: Document) -> Reading:

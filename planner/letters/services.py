@@ -107,7 +107,7 @@ def issue_hash(issue: Issue) -> str:
     """The SHA-256 of everything that an issue passes in."""
     passed = asdict(issue)
     # Papers made before there was anything beside the plan keep their hash.
-    for name in ("payer_guess", "arrangement", "duty", "verify_at"):
+    for name in ("payer_guess", "arrangement", "duty", "verify_at", "record", "needs", "sedation", "shared_with"):
         if not passed[name]:
             del passed[name]
     return sha256(json.dumps(passed, sort_keys=True, ensure_ascii=False, default=str).encode())

@@ -44,8 +44,8 @@ def strip_svg(
     of = panel(strip, at, rows, heading=heading)
     spent, y = ([], of.end) if brief else strip_parts.budget_bar(plan, at, of.end + at.text * 0.4, words)
     keys, y = strip_parts.legend([plan], at, y)
-    told = ["All figures in millimetres." if brief else "All figures in millimetres. W/L: width over length."]
-    said, y = strip_parts.notes([*([middle.words] if middle and not brief else []), *told], at, y)
+    notes = [*([middle.words] if middle else []), "All figures in millimetres. W/L: width over length."]
+    said, y = strip_parts.notes(() if brief else notes, at, y)
     bar: list[str] = []
     if check_bar and scale == 1:
         bar, y = strip_parts.check_bar(at, y)

@@ -87,7 +87,8 @@ def test_every_option_is_told_or_named_with_its_reason(kind: str) -> None:
     options.append(option(8, Verdict.NO, REFUSED))
     options.append(option(9, Verdict.NO, OWN_LIMIT))
     html = job(plan_of(*options).to_json(), kind, ISSUE).html
-    above, others = html.split("Other ways, and why they are not told in full here")
+    said = {"option-sheet": "Other ways, and why they are not told in full here"}
+    above, others = html.split(said.get(kind, "Other ways, and all the reasons"))
     assert all(f"Way {index}" in above for index in range(1, 7))
     assert "Way 7.</strong> We can offer this." in others
     assert "Way 8.</strong> We do not offer this. It cannot be done." in others

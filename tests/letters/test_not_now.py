@@ -2,11 +2,12 @@
 
 import pytest
 
-from planner.letters import ipdas, prose
+from planner.letters import ipdas
 from planner.letters.findings import facts_of, words_of
 from planner.letters.not_now import NotNow, not_now
 from planner.letters.papers import job, kinds_of
 from planner.letters.pdf import PaperError, render_here
+from planner.letters.prose import blocks_of_html, patient_prose
 from planner.rules.casefile import validate_case
 from planner.rules.plan import plan_case
 from planner.rules.reading import TARGET, grade
@@ -80,7 +81,7 @@ def test_the_papers_are_fair_not_now_papers(kind: str) -> None:
     if kind == "consent-letter":
         assert "Yes to what must come first." in html
         assert "In my own words, why not now and what comes first:" in html
-        assert ipdas.check(html).missing == ()
+        assert ipdas.check(blocks_of_html(html), "en").missing == ()
 
 
 def test_the_letter_says_what_comes_first_and_nothing_of_a_price() -> None:
@@ -90,7 +91,7 @@ def test_the_letter_says_what_comes_first_and_nothing_of_a_price() -> None:
     for part in ("Open decay is filled first. First: fill it.", "This is no final no.", "Ring us at once", "licensed"):
         assert part in html, part
     assert "1,618.25" not in html
-    assert grade(prose.passages(html)) <= TARGET
+    assert grade(patient_prose(blocks_of_html(html), "en")) <= TARGET
 
 
 def test_no_such_letter_where_something_can_be_offered() -> None:
@@ -109,7 +110,7 @@ def test_a_mouth_in_which_the_gums_come_first_gets_this_letter_from_the_whole_co
     assert "What must come first:" in html
     assert "This still needs care:" in html, "doing nothing is no way around sick gums"
     assert html.count("Crowns") == 1
-    assert grade(prose.passages(html)) <= TARGET
+    assert grade(patient_prose(blocks_of_html(html), "en")) <= TARGET
     assert render_here(job(content, "not-now-letter", ISSUE)).pages == 2
 
 

@@ -14,8 +14,9 @@ import textstat
 
 from planner.letters.models import Document, ReadingReason
 from planner.letters.pdf import Job, Rendered
+from planner.letters.prose import patient_prose
 from planner.letters.read_back import blocks
-from planner.letters.reading_limit import patient_prose, reading_allows, reading_of, sign_reading_reason
+from planner.letters.reading_limit import reading_allows, reading_of, sign_reading_reason
 from planner.letters.services import issue_of, render_papers
 from planner.plans.models import Estimate
 from planner.practice.models import Staff
