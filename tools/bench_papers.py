@@ -25,6 +25,8 @@ from planner.letters import pdf  # noqa: E402
 from tools.timing import median_ms  # noqa: E402
 
 DAY = date(2026, 3, 2)
+WARM = 30
+"""Papers after which a process has everything that it keeps."""
 _LINE = (
     "<p>We measured your teeth, and you told us what matters to you. This line is as long as a line of a letter.</p>"
 )
@@ -107,14 +109,14 @@ def several(letters: int) -> None:
 
 
 def growth(count: int, kind: str = "consent-letter") -> float:
-    """How many MB a process of its own is larger after ``count`` papers than after the ten that warm it up."""
+    """How many MB a process of its own is larger after ``count`` papers than after those that warm it up."""
     with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
         return pool.submit(_grown, count, kind).result()
 
 
 def _grown(count: int, kind: str) -> float:
     paper = lead_paper(kind)
-    for _ in range(10):
+    for _ in range(WARM):
         pdf.render_here(paper)
     before = _megabytes()
     for _ in range(count):

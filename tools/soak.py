@@ -89,7 +89,7 @@ def letters_over_and_over(letters: int) -> int:
     """So many consent letters made by one worker; answers 1 when it has grown by more than a measurement is off."""
     start = time.perf_counter()
     grown = growth(letters) if letters else 0.0
-    print(f"{letters} letters in {time.perf_counter() - start:.0f} s, {grown:.1f} MB more than after the first ten")
+    print(f"{letters} letters in {time.perf_counter() - start:.0f} s, {grown:.1f} MB more than when warm")
     return int(grown > MOST_GROWTH_MB)
 
 
