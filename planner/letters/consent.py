@@ -4,6 +4,7 @@ Everything stands in one order for every case. The letter itself is kept short; 
 sources, stands in its annex, after the place to sign.
 """
 
+import re
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -99,7 +100,7 @@ def context(sheet: Sheet) -> dict[str, Any]:
     views = [
         replace(one, not_included=tuple(line for line in one.not_included if line not in nowhere)) for one in views
     ]
-    views = _reasons_once(views)
+    views = [_counted_apart(view) for view in _reasons_once(views)]
     drawn = strips(sheet)
     said = {
         "about": about(sheet),
@@ -156,6 +157,47 @@ def _reasons_once(views: list[OptionView]) -> list[OptionView]:
             view = replace(view, reasons=(again,))
         kept.append(view)
     return kept
+
+
+_ONE_WAY = re.compile(r"\b[OoDd][fe] 100\b(?! part)")
+"""A number of 100 in a sentence; parts of a tooth are no chances."""
+
+
+def _counted_apart(view: OptionView) -> OptionView:
+    """Sentences of a treatment's own words that count one way only stand in the annex.
+
+    Beside the chances of the option they would count by another group, or in one direction.
+    """
+    apart: list[str] = []
+
+    def kept(words: str) -> str:
+        sentences = re.split(r"(?<=\.)\s+", words)
+        apart.extend(one for one in sentences if _ONE_WAY.search(one))
+        return " ".join(one for one in sentences if not _ONE_WAY.search(one))
+
+    benefits = tuple(
+        chance if chance.number else replace(chance, words=kept(chance.words)) for chance in view.benefits.chances
+    )
+    later = tuple(filter(None, map(kept, view.later)))
+    risks = tuple(
+        replace(
+            group,
+            chances=tuple(
+                replace(one, words=kept(one.words)) if view.of == 1000 or not one.number else one
+                for one in group.chances
+            ),
+        )
+        for group in view.risks
+    )
+    lasts_here = view.lasts if view.at_ten else kept(view.lasts)
+    return replace(
+        view,
+        benefits=replace(view.benefits, chances=tuple(one for one in benefits if one.words)),
+        risks=risks,
+        later=later,
+        lasts_here=lasts_here,
+        counted_apart=tuple(dict.fromkeys(apart)),
+    )
 
 
 def _measured_on_itself(sheet: Sheet, said: dict[str, Any]) -> dict[str, Any]:

@@ -77,6 +77,10 @@ class OptionView:
     """What matters a lot to the patient and it does well on."""
     sources: Mapping[str, str]
     """``(source 3)`` by field, where a field's words carry numbers from studies."""
+    lasts_here: str = ""
+    """How long it lasts, as far as it stands among the option's fields."""
+    counted_apart: tuple[str, ...] = ()
+    """Sentences of other fields that count one way only; they stand in the annex."""
 
     @property
     def counted_risks(self) -> tuple[ChanceView, ...]:

@@ -1,0 +1,143 @@
+"""How the letters of all twelve demo people speak of risk, how long they are, and what stands on which page.
+
+Trevena and others 2013, BMC Med Inform Decis Mak 13(S2):S7: one denominator, the time with every number, absolute
+numbers, both ways round, never "1 in X". The rules are read off the words that are printed.
+"""
+
+import io
+import re
+from functools import cache
+
+import pypdf
+import pytest
+
+from planner.letters import ipdas
+from planner.letters.papers import job
+from planner.letters.pdf import Rendered
+from planner.letters.prose import patient_prose
+from planner.letters.read_back import Block, blocks
+from planner.rules.plan import plan_case
+from planner.rules.reading import TARGET, grade
+from tests.letters.conftest import ISSUE, render_once
+from tests.rules import stories
+from tests.rules.books import tern_row
+
+EVERYBODY = pytest.mark.parametrize("name", list(stories.PLANNED))
+CHANCE = re.compile(r"\bOf (100|1,000) ([^:;.]+?), (\d+)(?: to (\d+))? ([^;.]+); (\d+)(?: to (\d+))? not\.")
+"""``Of 100 teeth, 8 to 38 in ten years; 62 to 92 not.``"""
+
+
+@cache
+def letter(name: str) -> Rendered:
+    plan = plan_case(stories.facts_of(name), tern_row(), stories.planned_on(name))
+    return render_once(job(plan.to_json(), "consent-letter", ISSUE, points=11))
+
+
+@cache
+def words(name: str) -> tuple[Block, ...]:
+    return blocks(letter(name).content)
+
+
+def options(name: str) -> list[list[str]]:
+    """The texts of each option's chapter."""
+    chapters: list[list[Block]] = []
+    for block in words(name):
+        if block.kind in ("H1", "H2"):
+            chapters.append([])
+        if chapters:
+            chapters[-1].append(block)
+    return [[one.text for one in found] for found in chapters if any(one.text == "What happens" for one in found)]
+
+
+@EVERYBODY
+def test_nobody_is_told_odds_or_a_bare_relative_risk(name: str) -> None:
+    said = " ".join(block.text for block in words(name))
+    assert not re.search(r"\b(?:1|one) (?:in|out of) (?:\d|two|three|four|five|ten|twenty|a hundred)", said)
+    relative = (
+        r"\b(?:times|twice) (?:as|more) (?:likely|often|common)|\b(?:doubles?|halves?|triples?) (?:the|your) risk"
+        r"|% (?:more|less|higher|lower)"
+    )
+    assert not re.search(relative, said)
+    assert not re.search(r"\b0\.\d+ ?%", said), "no share below one of a hundred"
+
+
+@EVERYBODY
+def test_an_option_counts_by_one_denominator(name: str) -> None:
+    for texts in options(name):
+        found = {number for text in texts for number in re.findall(r"\b[Oo]f (100|1,000)\b(?! part)", text)}
+        assert len(found) <= 1, texts[0]
+
+
+@EVERYBODY
+def test_every_chance_is_told_both_ways_with_its_group_and_its_time(name: str) -> None:
+    found = [match for texts in options(name) for text in texts for match in CHANCE.finditer(text)]
+    began = sum(text.count("Of 100 ") + text.count("Of 1,000 ") for texts in options(name) for text in texts)
+    assert found
+    assert len(found) == began, "no other number is begun that way"
+    for match in found:
+        of = int(match[1].replace(",", ""))
+        low, high = int(match[3]), int(match[4] or match[3])
+        rest_low, rest_high = int(match[6]), int(match[7] or match[6])
+        assert (low + rest_high, high + rest_low) == (of, of)
+        assert match[2].strip()
+        assert "not stated" not in match[5]
+
+
+@EVERYBODY
+def test_every_option_is_told_for_ten_years_or_says_that_nobody_knows(name: str) -> None:
+    """One time for all options (rule 4): without data for ten years that is said, never reckoned on."""
+    for texts in options(name):
+        living = texts[texts.index("Living with it") + 1]
+        ten, nobody = "After 10 years, of 1" in living, "For ten years nobody has counted" in living
+        later = "no data for later years" in living
+        assert ten or nobody or later, living
+
+
+@EVERYBODY
+def test_every_option_has_the_same_fields_and_none_is_empty(name: str) -> None:
+    found = ipdas.check(words(name), "en")
+    assert [item.number for item in found.missing] == []
+
+
+@EVERYBODY
+def test_the_letter_is_plain(name: str) -> None:
+    assert grade(patient_prose(words(name), "en")) <= TARGET
+
+
+@EVERYBODY
+def test_the_place_to_sign_stands_before_the_annex_and_not_alone(name: str) -> None:
+    pages = [" ".join(page.extract_text().split()) for page in pypdf.PdfReader(io.BytesIO(letter(name).content)).pages]
+    (signing,) = [at for at, text in enumerate(pages) if "I sign of my own free will" in text]
+    annex = next(at for at, text in enumerate(pages) if "Annex: more about each option" in text)
+    assert signing < annex
+    assert "What you decide" in pages[signing]
+
+
+def test_the_lead_letter_keeps_to_six_pages_and_its_annex() -> None:
+    pages = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(letter("lead").content)).pages]
+    assert len(options("lead")) == 7
+    assert next(at for at, text in enumerate(pages) if "Annex: more about each option" in text) == 6
+
+
+@EVERYBODY
+def test_every_table_lays_four_options_side_by_side_at_most(name: str) -> None:
+    """And each table has the same rows."""
+    found = words(name)
+    starts = [at for at, block in enumerate(found) if block.text in ("Gentlest first", "Further options, less gentle")]
+    rows = []
+    for at in starts:
+        heads = []
+        for block in found[at + 2 :]:
+            if block.kind != "TH" or block.text == "Can we offer it?":
+                break
+            heads.append(block.text)
+        assert 1 <= len(heads) <= 4
+        labels = []
+        for block in found[at + 2 + len(heads) :]:
+            if block.kind not in ("TH", "TD"):
+                break
+            if block.kind == "TH":
+                labels.append(block.text)
+        rows.append(labels)
+    assert rows
+    assert all(one == rows[0] for one in rows)
