@@ -34,6 +34,7 @@ def issue_of(estimate: Estimate, **more: Any) -> Issue:
     said = Issue(
         number=str(estimate.number),
         version=estimate.issue,
+        record=estimate.case.patient.public_id,
         valid_through=estimate.valid_through,
         dentist=checked_by.full_name if checked_by is not None else "",
         priced=tuple(estimate.options),

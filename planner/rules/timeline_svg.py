@@ -73,7 +73,7 @@ def _axis(span: float, unit: float, bottom: float, months: str) -> Iterator[str]
 def _course(course: Course, start: date, unit: float, y: float) -> Iterable[str]:
     yield _text(0, y + _TEXT * 0.35, course.name, "start", bold=True)
     if not course.steps:
-        yield _text(_LEFT + 2, y + _TEXT * 0.35, course.said, "start", halo=True)
+        yield _text(_LEFT + 2, y + _TEXT * 0.35, course.said, "start")
         return
     places = [_LEFT + _months(start, day) * unit for day in course.steps]
     yield _line(places[0], y, places[-1], y, INK, 0.5)
@@ -87,9 +87,9 @@ def _course(course: Course, start: date, unit: float, y: float) -> Iterable[str]
     # Said behind the line where there is room for it, else before it.
     wide = len(course.said) * _TEXT * 0.52
     if x + 2.4 + wide <= _WIDTH:
-        yield _text(x + 2.4, y + _TEXT * 0.35, course.said, "start", halo=True)
+        yield _text(x + 2.4, y + _TEXT * 0.35, course.said, "start")
     else:
-        yield _text(x - 2.4, y - 1.2, course.said, "end", halo=True)
+        yield _text(x - 2.4, y - 1.2, course.said, "end")
 
 
 def _line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float) -> str:
@@ -97,7 +97,6 @@ def _line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float)
     return f'<path d="{d}" fill="none" stroke="{colour}" stroke-width="{width}"/>'
 
 
-def _text(x: float, y: float, words: str, anchor: str, *, bold: bool = False, halo: bool = False) -> str:
+def _text(x: float, y: float, words: str, anchor: str, *, bold: bool = False) -> str:
     weight = ' font-weight="bold"' if bold else ""
-    around = ' stroke="#ffffff" stroke-width="0.9" paint-order="stroke" stroke-linejoin="round"' if halo else ""
-    return f'<text x="{number(x)}" y="{number(y)}" text-anchor="{anchor}"{weight}{around}>{escape(words)}</text>'
+    return f'<text x="{number(x)}" y="{number(y)}" text-anchor="{anchor}"{weight}>{escape(words)}</text>'

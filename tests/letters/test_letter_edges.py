@@ -1,0 +1,68 @@
+"""What people are called and what they write must not break a letter, nor run in it."""
+
+from dataclasses import replace
+
+import pytest
+from pydantic import ValidationError
+
+from planner.letters.issue import Answered, Issue
+from planner.letters.papers import job
+from planner.letters.read_back import blocks
+from tests.letters.conftest import ISSUE, render_once
+from tests.letters.sample import case_plan
+
+MARKUP = "<script>alert(1)</script><img src=https://example.invalid/x.png><b>bold</b>"
+LONG = "I would like my teeth to look as they did before the fall. " * 67
+NAMES = [
+    "\u05e9\u05e8\u05d4 \u05db\u05d4\u05df",
+    "Siobhán O’Brien-D'Arcy",
+    "Wolfeschlegelsteinhausenbergerdorffvoralternwarengewissenhaft",
+    "Suharto",
+    MARKUP,
+]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_name_stands_in_the_file_as_it_is_written(name: str) -> None:
+    made = render_once(job(case_plan(name=name).to_json(), "consent-letter", ISSUE))
+    assert made.warnings == ()
+    words = "".join("".join(block.text for block in blocks(made.content)).split())
+    written = "".join(name.split())[:12]
+    # Right-to-left letters stand in the file in the order they are drawn.
+    assert written in words or written[::-1] in words
+
+
+def test_markup_in_any_text_stays_text() -> None:
+    issue = Issue(
+        number=MARKUP,
+        dentist=MARKUP,
+        dentist_role=MARKUP,
+        does_the_work=MARKUP,
+        own_risks=(MARKUP,),
+        questions=(Answered(MARKUP, MARKUP, MARKUP),),
+        guarantee=MARKUP,
+        record=MARKUP,
+        needs=MARKUP,
+        interpreter=MARKUP,
+        shared_with=(MARKUP,),
+        if_stopped=MARKUP,
+    )
+    html = job(case_plan(name=MARKUP).to_json(), "consent-letter", issue).html
+    assert "<script" not in html
+    assert "<img" not in html
+    assert "<b>bold" not in html
+    assert html.count("&lt;script&gt;") >= 12
+
+
+def test_a_long_wish_is_kept_whole_and_told_in_short_after() -> None:
+    """A case file takes up to 2,000 characters of a wish, and refuses more with a sentence."""
+    plan, words = case_plan(), LONG[:2000].strip()
+    facts = dict(plan.facts) | {"wishes": [{"rank": 1, "words": words, "targets": []}]}
+    made = render_once(job(replace(plan, facts=facts).to_json(), "consent-letter", ISSUE))
+    assert made.warnings == ()
+    said = [block.text for block in blocks(made.content)]
+    assert any(words in text for text in said)
+    assert sum(LONG[:60] in text for text in said) == 2, "whole once, and its beginning where it is asked what matters"
+    longer = facts | {"wishes": [{"rank": 1, "words": LONG[:4000], "targets": []}]}
+    with pytest.raises(ValidationError, match="at most 2000 characters"):
+        job(replace(plan, facts=longer).to_json(), "consent-letter", ISSUE)
