@@ -14,7 +14,7 @@ from django.utils import translation
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from planner.letters import consent, instalments_said, wax_up
+from planner.letters import consent, instalments_said, signed_copy, wax_up
 from planner.letters.carried import FOR_OTHER_EYES, FOR_THE_PAYER, FOR_THE_WORKSHOP, WHOLE
 from planner.letters.check_this import how_to_check
 from planner.letters.choosing import MOST, NOTHING, can_be_done, told_in_full
@@ -79,6 +79,8 @@ def job(
 
 def kind_of(key: str) -> Kind:
     """The kind of paper called ``key``. Raises PaperError when there is none."""
+    if key == signed_copy.KEY:
+        return signed_copy.SIGNED_COPY
     try:
         return KINDS[key]
     except KeyError:

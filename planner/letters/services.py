@@ -9,7 +9,7 @@ from typing import Any
 from django.conf import settings
 from django.db import IntegrityError, transaction
 
-from planner.letters import instalments_said
+from planner.letters import instalments_said, signed_copy
 from planner.letters.issue import Issue
 from planner.letters.models import Document
 from planner.letters.papers import ESTIMATE, job, kind_of
@@ -93,6 +93,7 @@ def render_papers(
                 points=kind_of(key).points or size,
                 paper=paper,
                 issue_sha256=issue_hash(issue),
+                issue=issue_json(issue),
                 plan_sha256=frozen.sha256,
                 created_by=actor,
                 at=now,
@@ -106,12 +107,17 @@ def render_papers(
 
 def issue_hash(issue: Issue) -> str:
     """The SHA-256 of everything that an issue passes in."""
+    return sha256(issue_json(issue).encode())
+
+
+def issue_json(issue: Issue) -> str:
+    """Everything that an issue passes in, as the text that is digested and kept with the paper."""
     passed = asdict(issue)
     # Papers made before there was anything beside the plan keep their hash.
     for name in ("payer_guess", "arrangement", "duty", "verify_at", "record", "needs", "sedation", "shared_with"):
         if not passed[name]:
             del passed[name]
-    return sha256(json.dumps(passed, sort_keys=True, ensure_ascii=False, default=str).encode())
+    return json.dumps(passed, sort_keys=True, ensure_ascii=False, default=str)
 
 
 def check_documents(documents: Iterable[Document]) -> tuple[str, ...]:
@@ -125,6 +131,11 @@ def check_documents(documents: Iterable[Document]) -> tuple[str, ...]:
         content = bytes(document.content)
         if sha256(content) != document.sha256:
             faults.append(f"{name}: the stored file was changed, its hash differs.")
+            continue
+        if document.kind == signed_copy.KEY:
+            signature = document.signature_of
+            found = signed_copy.faults_of_copy(content, signature.document_sha256, signature.content)
+            faults += [f"{name}: {fault}" for fault in found]
             continue
         data = kind_of(document.kind).carries.data(bytes(frozen.content))
         faults += [f"{name}: {fault}" for fault in faults_of_file(content, data, document.pages)]

@@ -45,6 +45,7 @@ class Thing(StrEnum):
     ESTIMATE = "estimate"
     RELEASE = "release"
     LETTER = "letter"
+    WITHDRAWAL = "withdrawal"
     BOOK = "office book"
     LEGAL = "legal settings"
     STAFF = "staff"
@@ -80,6 +81,7 @@ options        | V   | V   | V   | VA   | V   | VA   | -  | V
 estimate       | VC  | VCE | -   | VCE  | VCE | VCE  | -  | V
 release        | -   | R   | -   | RA   | -   | RA   | -  | V
 letter         | VR  | VR  | VR  | VRA  | V   | VRA  | -  | V
+withdrawal     | VC  | VC  | VC  | VC   | VC  | VC   | -  | V
 office book    | V   | V   | -   | V    | VCE | VCEA | -  | V
 legal settings | V   | V   | V   | V    | VC  | VCA  | -  | V
 staff          | -   | -   | -   | -    | VC  | VCEA | VR | V

@@ -1,0 +1,277 @@
+"""Signing a letter: every guard, then the record, the signed copy, and what the signature sets free."""
+
+import json
+import secrets
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, field
+from datetime import UTC, datetime
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from planner.letters.consent_models import Consent, Countersignature, Signature
+from planner.letters.consent_standing import Before, before_signing
+from planner.letters.consents import held_consent, move
+from planner.letters.models import Document
+from planner.letters.pdf import Job, PaperError, Rendered, render
+from planner.letters.sheet_said import sheet_context
+from planner.letters.signed_copy import KEY, sheet_job, signed_copy
+from planner.plans.accepted_models import AcceptedPlan
+from planner.plans.consent_stops import let_items_go_on
+from planner.plans.facts import case_facts
+from planner.practice.access import Act, Thing, may, require, require_own
+from planner.practice.books import current_book, today
+from planner.practice.models import Staff
+from planner.rules.consent_states import ConsentState
+from planner.rules.mouth import Person
+from planner.rules.partial import pieces_of
+from planner.rules.results import sha256
+from planner.rules.signing import CONSENTS, Choice, Said, Talk, age, entitled, faults, is_minor
+from planner.trail.errors import Refused
+from planner.trail.models import TrailEntry
+from planner.trail.services import record
+
+
+def intent() -> str:
+    """What is said by signing, in the language of the page."""
+    return _("I sign this letter of my own free will. My questions were answered. I may change my mind at any time.")
+
+
+@dataclass(frozen=True, slots=True)
+class Around:
+    """What is known about the signing beside what was stated: kept as evidence, judged by nobody."""
+
+    device: str = ""
+    """Which tablet or desk, and what its browser calls itself."""
+    address: str = ""
+    read: Mapping[str, Any] = field(default_factory=dict)
+    """Which parts were on the screen, when, and how far the letter was scrolled; empty where no script ran."""
+    electronic_agreed: bool | None = None
+    """Whether signing on the screen, rather than on paper, was agreed to after being told of paper; None: not asked."""
+
+
+def talk_of(clinician: Staff, licence: str) -> Talk:
+    """The dentist who held the talk, as it is stated."""
+    dentist = clinician.is_active and may(clinician, Act.APPROVE, Thing.LETTER)
+    return Talk(clinician.full_name, clinician.role_words, " ".join(licence.split()), dentist)
+
+
+def licence_of(clinician: Staff) -> str:
+    """The licence number under which ``clinician`` signed last; empty where there is none yet."""
+    last = Countersignature.objects.filter(by=clinician).order_by("-pk").first()
+    return last.licence if last else ""
+
+
+def sign_letter(
+    *,
+    consent: Consent,
+    letter_sha256: str,
+    said: Said,
+    clinician: Staff,
+    around: Around | None = None,
+    actor: Staff,
+    now: datetime,
+    make: Callable[[Job], Rendered] = render,
+) -> Signature:
+    """Sign the letter whose file has the hash ``letter_sha256``, as ``said``, after a talk with ``clinician``.
+
+    Guards are those of :data:`planner.rules.consent_states.CONSENT` and :func:`planner.rules.signing.faults`. The
+    dentist who held the talk countersigns at once when signed in, else with :func:`countersign`. A yes lets items go on
+    that stood still. The demonstration calls this after :func:`planner.letters.consents.hand_letter`, with the instant
+    of the signing as ``now``: ``said`` needs signer, basis, ``typed`` as the signer, ``id_seen``, ``understood`` and
+    ``copy``, and ``talk=talk_of(clinician, licence)``.
+
+    Rendering takes a second or so and happens outside any transaction. Raises Refused with every fault, NotAllowed.
+    """
+    require(actor, Act.RUN, Thing.LETTER, subject=consent)
+    require_own(actor, consent)
+    require_own(actor, clinician)
+    known = around or Around()
+    before, person = _guard(consent, letter_sha256, said, now)
+    letter = before.document
+    words = _stated(consent, before, said, person, clinician, known, actor, now)
+    try:
+        sheet = make(sheet_job(letter, sheet_context(consent, letter, json.loads(words))))
+    except PaperError as error:
+        raise Refused(str(error)) from None
+    content, pages = signed_copy(bytes(letter.content), sheet.content, words)
+    with transaction.atomic():
+        held = held_consent(consent)
+        # Once more while the row is held: a question may have come, a newer letter been handed over.
+        now_before, _person = _guard(held, letter_sha256, said, now)
+        copy = _store(letter, content, pages, words, actor, now)
+        signature = Signature.objects.create(
+            office=held.office,
+            consent=held,
+            document=letter,
+            document_sha256=letter.sha256,
+            copy=copy,
+            content=words,
+            sha256=sha256(words.encode()),
+            signer=said.signer.strip(),
+            basis=str(said.basis),
+            method=str(said.method),
+            choice=str(said.choice),
+            pieces=list(said.pieces),
+            clinician=clinician,
+            signed_on=today(held.office, now),
+            by=actor,
+            at=now,
+        )
+        move(held, ConsentState.SIGNED, now_before.facts)
+        if said.choice in CONSENTS:
+            _let_go_on(held, signature, actor, now)
+        if actor.pk == clinician.pk:
+            _countersign(signature, said.talk.licence, actor, now)
+        noted = {"letter": letter.sha256, "signature": signature.sha256, "copy": copy.sha256, "choice": said.choice}
+        record(actor=actor, act="consent.sign", subject=signature, content=noted, at=now)
+    return signature
+
+
+def countersign(*, signature: Signature, licence: str, actor: Staff, now: datetime) -> Countersignature:
+    """The dentist who held the talk confirms what was signed. Raises Refused, NotAllowed."""
+    require(actor, Act.APPROVE, Thing.LETTER, subject=signature)
+    require_own(actor, signature)
+    if actor.pk != signature.clinician_id:
+        raise Refused(_("%(name)s held the talk and countersigns.") % {"name": signature.clinician.full_name})
+    if not licence.strip():
+        raise Refused(_("Write your licence number."), field="licence")
+    with transaction.atomic():
+        held_consent(signature.consent)
+        if Countersignature.objects.filter(signature=signature).exists():
+            raise Refused(_("It is countersigned already."))
+        return _countersign(signature, " ".join(licence.split()), actor, now)
+
+
+def person_of(consent: Consent, now: datetime) -> Person:
+    """Who the letter is about, as known today."""
+    return case_facts(consent.case, today(consent.office, now)).patient
+
+
+def _guard(consent: Consent, letter_sha256: str, said: Said, now: datetime) -> tuple[Before, Person]:
+    day = today(consent.office, now)
+    book, person = current_book(consent.office, day), person_of(consent, now)
+    wrong = list(faults(said, person, book, day))
+    may_sign = entitled(person, said.signer, said.basis, book, day)
+    before = before_signing(consent, now, signed_sha256=letter_sha256, signer_entitled=may_sign)
+    if consent.state == ConsentState.SIGNED:
+        raise Refused(_("This letter is signed already."))
+    if said.choice == Choice.PART and before.option is not None:
+        known = {piece.key for piece in pieces_of(before.option)}
+        if odd := sorted(set(said.pieces) - known):
+            wrong.append(("pieces", _("“%(piece)s” is no piece of this option.") % {"piece": odd[0]}))
+    wrong += [("", sentence) for sentence in before.refused if sentence not in {words for _field, words in wrong}]
+    if wrong:
+        raise Refused(" ".join(words for _field, words in wrong), field=wrong[0][0], faults=wrong)
+    return before, person
+
+
+def _stated(
+    consent: Consent,
+    before: Before,
+    said: Said,
+    person: Person,
+    clinician: Staff,
+    around: Around,
+    actor: Staff,
+    now: datetime,
+) -> str:
+    """Everything that is kept about the signing, as canonical JSON."""
+    letter, day = before.document, today(consent.office, now)
+    book = current_book(consent.office, day)
+    chain = TrailEntry.objects.order_by("-sequence").values_list("sequence", "hash").first() or (0, "")
+    stated = {
+        "format": "leastways-signature",
+        "version": 1,
+        "salt": secrets.token_hex(16),
+        "letter": {
+            "document": letter.public_id,
+            "sha256": letter.sha256,
+            "plan_sha256": letter.plan_sha256,
+            "issue_sha256": letter.issue_sha256,
+            "rules_sha256": letter.frozen.rules_sha256,
+            "version": letter.version_words,
+            "language": letter.language,
+            "points": letter.points,
+            "pages": letter.pages,
+            "option": consent.option_key,
+            "option_words": before.option.name if before.option else "",
+        },
+        "intent": intent(),
+        "patient": {
+            "name": person.name,
+            "birth_date": person.birth_date.isoformat(),
+            "age": age(person, book, day),
+            "minor": is_minor(person, book, day),
+        },
+        "said": _plain_said(said, before),
+        "clinician": {"staff": clinician.public_id} | asdict(said.talk),
+        "staff": {"staff": actor.public_id, "name": actor.full_name, "roles": actor.role_words},
+        "handed": [
+            {"to": row.to, "how": row.channel, "at": row.handed_at.astimezone(UTC).isoformat()}
+            for row in consent.handings.all()
+        ],
+        "wait": asdict(before.wait) if before.wait else None,
+        "questions": [
+            {"asked": row.words, "by": row.asked_by, "answers": [[one.words, one.by.full_name] for one in answers]}
+            for row in consent.questions.prefetch_related("answers__by")
+            for answers in [list(row.answers.all())]
+        ],
+        "around": {
+            "device": around.device,
+            "address": around.address,
+            "read": dict(around.read),
+            "electronic_agreed": around.electronic_agreed,
+        },
+        "at": now.astimezone(UTC).isoformat(),
+        "zone": consent.office.time_zone,
+        "clock": "server",
+        "trail": {"sequence": chain[0], "hash": chain[1]},
+    }
+    return json.dumps(stated, sort_keys=True, ensure_ascii=False, separators=(",", ":"), default=str)
+
+
+def _plain_said(said: Said, before: Before) -> dict[str, Any]:
+    plain = asdict(said)
+    del plain["talk"]
+    words = {piece.key: piece.words for piece in pieces_of(before.option)} if before.option else {}
+    return plain | {"piece_words": [words[key] for key in said.pieces if key in words]}
+
+
+def _store(letter: Document, content: bytes, pages: int, words: str, actor: Staff, now: datetime) -> Document:
+    copy = Document.objects.create(
+        office=letter.office,
+        frozen=letter.frozen,
+        estimate=letter.estimate,
+        kind=KEY,
+        version_words=letter.version_words,
+        language=letter.language,
+        points=letter.points,
+        paper=letter.paper,
+        # What was signed is what this paper was made of beside the letter.
+        issue_sha256=sha256(words.encode()),
+        plan_sha256=letter.plan_sha256,
+        content=content,
+        sha256=sha256(content),
+        pages=pages,
+        created_by=actor,
+        at=now,
+    )
+    noted = {"kind": KEY, "sha256": copy.sha256, "plan": copy.plan_sha256}
+    record(actor=actor, act="document.make", subject=copy, content=noted, at=now)
+    return copy
+
+
+def _let_go_on(consent: Consent, signature: Signature, actor: Staff, now: datetime) -> None:
+    for plan in AcceptedPlan.objects.filter(estimate=consent.estimate, option_key=consent.option_key):
+        let_items_go_on(plan=plan, words=f"signed: {signature.choice}", actor=actor, now=now)
+
+
+def _countersign(signature: Signature, licence: str, actor: Staff, now: datetime) -> Countersignature:
+    row = Countersignature.objects.create(
+        office=signature.office, signature=signature, by=actor, licence=licence, at=now
+    )
+    noted = {"signature": signature.sha256, "licence": licence}
+    record(actor=actor, act="consent.countersign", subject=signature, content=noted, at=now)
+    return row

@@ -1,0 +1,185 @@
+"""Where a consent stands: what keeps it from being signed, and whether what was signed still holds on a day."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.utils.translation import gettext as _
+
+from planner.letters.consent_models import Consent, Handing, Signature
+from planner.letters.consents import newer_than, open_questions
+from planner.letters.models import Document
+from planner.letters.reading_limit import reading_allows
+from planner.letters.services import check_documents
+from planner.plans.accepted_models import AcceptedPlan
+from planner.plans.accepted_rows import option_of_plan, read_part
+from planner.plans.estimates import compute_plan, facts_changed, is_expired, read_frozen
+from planner.plans.facts import case_facts
+from planner.plans.models import State
+from planner.practice.books import current_book, today
+from planner.practice.models import Staff
+from planner.rules.consent_states import CONSENT, ConsentFacts, ConsentState, consent_lapsed
+from planner.rules.moves import may_move
+from planner.rules.plan_states import PlanState
+from planner.rules.reflection import Reflection, reflection
+from planner.rules.results import OptionShape
+from planner.rules.signing import CONSENTS, Basis, Choice, own_signature_wanted
+from planner.trail.errors import Refused
+
+
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What has to be known before a letter is signed."""
+
+    handing: Handing
+    """The newest: what was handed over last is what is signed."""
+    option: OptionShape | None
+    wait: Reflection | None
+    """The time to think it over; None where the letter is about no option."""
+    may_sign_from: datetime
+    facts: ConsentFacts
+
+    @property
+    def document(self) -> Document:
+        return self.handing.document
+
+    @property
+    def refused(self) -> tuple[str, ...]:
+        """Why it cannot be signed yet, one sentence each; the signer is judged when the form is sent."""
+        return may_move(CONSENT, ConsentState.HANDED, ConsentState.SIGNED, self.facts)
+
+
+def newest_handing(consent: Consent) -> Handing | None:
+    """The last handing over, with its paper."""
+    rows = consent.handings.select_related("document__frozen", "document__estimate", "document__office", "by")
+    return rows.order_by("-pk").first()
+
+
+def before_signing(
+    consent: Consent, now: datetime, *, signed_sha256: str | None = None, signer_entitled: str | None = ""
+) -> Before:
+    """What stands before a signature now. ``signed_sha256`` is what the form was about; left out, the newest letter.
+
+    Raises Refused when nothing was handed over.
+    """
+    handing = newest_handing(consent)
+    if handing is None:
+        raise Refused(_("No letter has been handed over yet."))
+    document, day = handing.document, today(consent.office, now)
+    option = read_frozen(document.frozen).option(consent.option_key) if consent.option_key else None
+    wait = reflection(option, current_book(consent.office, day), day) if option is not None else None
+    # A reader of another language has had the letter only since it was handed over in that language.
+    first = consent.handings.filter(document__language=document.language).order_by("handed_at").first() or handing
+    may_from = first.handed_at + timedelta(hours=wait.hours if wait else 0)
+    estimate = consent.estimate
+    contradictions = check_documents(estimate.documents.select_related("frozen"))
+    if facts_changed(estimate, day):
+        contradictions += (_("Facts of the case have changed since this letter was made: make it anew."),)
+    facts = ConsentFacts(
+        letter_sha256=document.sha256,
+        signed_sha256=document.sha256 if signed_sha256 is None else signed_sha256,
+        open_questions=len(open_questions(consent)),
+        signer_entitled=signer_entitled,
+        reflection_over=now >= may_from,
+        contradictions=contradictions,
+        too_hard=reading_allows(document),
+        estimate_in_date=estimate.state != State.REPLACED and not is_expired(estimate, day),
+        newest=newer_than(document) is None,
+    )
+    return Before(handing, option, wait, may_from, facts)
+
+
+# ---------------------------------------------------------------------------------------------- what was signed
+
+
+def consent_of(plan: AcceptedPlan) -> Consent | None:
+    """The newest consent to the option that was accepted; one that is over only where there is no other."""
+    rows = Consent.objects.filter(estimate=plan.estimate, option_key=plan.option_key) if plan.estimate_id else None
+    if rows is None:
+        return None
+    found = list(rows.select_related("signature__countersignature", "signature__document", "office", "estimate"))
+    return next((one for one in found if one.state != ConsentState.REPLACED), found[0] if found else None)
+
+
+def stands_against(plan: AcceptedPlan, now: datetime, *, on: date | None = None) -> tuple[str, ...]:
+    """Why no consent to ``plan`` holds on the day ``on`` (today, if left out), one sentence each; empty when one does.
+
+    For whoever books a visit or begins treatment. A repair has no letter: the yes on its record counts.
+    """
+    if plan.estimate_id is None:
+        return ()
+    consent = consent_of(plan)
+    if consent is None or consent.state == ConsentState.NONE:
+        return (_("No consent letter has been handed over for this plan."),)
+    if consent.state == ConsentState.WITHDRAWN:
+        return (_("Consent to this plan was withdrawn."),)
+    if consent.state == ConsentState.REPLACED:
+        return (_("What was signed was replaced by a newer letter, and that one is about another option."),)
+    if consent.state == ConsentState.QUESTIONS:
+        return (_("Questions about the letter are open: %(n)d.") % {"n": len(open_questions(consent))},)
+    if consent.state == ConsentState.HANDED:
+        return (_("The consent letter is not signed yet."),)
+    return holds_not(plan, consent.signature, now, on or today(plan.office, now))
+
+
+def holds_not(plan: AcceptedPlan, signature: Signature, now: datetime, day: date) -> tuple[str, ...]:
+    """Why ``signature`` is no consent to ``plan`` on ``day``: another choice, another part, lapsed, or come of age."""
+    found = []
+    if signature.choice not in CONSENTS:
+        found.append(_("What was signed is: %(choice)s.") % {"choice": signature.choice})
+    elif _other_part(plan, signature):
+        found.append(_("What was signed is another part of the option than what was accepted."))
+    book = current_book(plan.office, today(plan.office, now))
+    changed = facts_changed(signature.consent.estimate, today(plan.office, now))
+    if changed:
+        found.append(_("Facts have changed since it was signed: a new letter is handed over and signed."))
+    elif consent_lapsed(signature.signed_on, day, book.consent_days, started=_started(plan), facts_changed=False):
+        lapsed = (signature.signed_on + timedelta(days=book.consent_days)).isoformat()
+        found.append(_("The consent held through %(day)s, without a start: it is signed anew.") % {"day": lapsed})
+    person = case_facts(plan.case, today(plan.office, now)).patient
+    if wanted := own_signature_wanted(person, Basis(signature.basis), book, day):
+        found.append(wanted)
+    if not hasattr(signature, "countersignature"):
+        found.append(_("The dentist who held the talk has not countersigned yet."))
+    return tuple(found)
+
+
+def lapses_after(plan: AcceptedPlan, signature: Signature, now: datetime) -> date | None:
+    """The last day on which the signature holds without a start; None once treatment has started."""
+    if _started(plan):
+        return None
+    return signature.signed_on + timedelta(days=current_book(plan.office, today(plan.office, now)).consent_days)
+
+
+def talk_again(plan: AcceptedPlan, signature: Signature, now: datetime, *, treats: Staff | None = None) -> list[str]:
+    """What has changed that a dentist talks over again, and decides whether a new signature is wanted."""
+    found = []
+    if treats is not None and treats.pk != signature.clinician_id:
+        found.append(
+            _("%(one)s held the talk, %(other)s is to treat.")
+            % {"one": signature.clinician.full_name, "other": treats.full_name}
+        )
+    taken = option_of_plan(plan)
+    if taken is None:
+        return found
+    before = read_frozen(plan.frozen)
+    try:
+        after, _book = compute_plan(plan.case, now)
+        option = after.option(plan.option_key)
+    except (Refused, KeyError):
+        return found
+    if (option.risks, option.benefits) != (taken[0].risks, taken[0].benefits):
+        found.append(_("The numbers on risks and benefits are others than in the letter."))
+    if after.recommended != before.recommended:
+        found.append(_("Another option is recommended now than in the letter."))
+    return found
+
+
+def _other_part(plan: AcceptedPlan, signature: Signature) -> bool:
+    part = tuple(read_part(plan).get("chosen", ()))
+    if signature.choice == Choice.PART:
+        return tuple(sorted(signature.pieces)) != tuple(sorted(part))
+    return bool(part)
+
+
+def _started(plan: AcceptedPlan) -> bool:
+    return plan.state == PlanState.UNDER_WAY or plan.moves.filter(after=str(PlanState.UNDER_WAY)).exists()

@@ -1,0 +1,202 @@
+"""Handing a letter over, and what is asked and answered about it before anything is signed."""
+
+import json
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from planner.letters.consent_models import Channel, Consent, Handing, Question, QuestionAnswer
+from planner.letters.models import Document
+from planner.plans.estimates import read_frozen
+from planner.plans.models import Case, Estimate, State
+from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.models import Staff
+from planner.rules.consent_states import CONSENT, ConsentFacts, ConsentState
+from planner.rules.moves import may_move
+from planner.rules.results import sha256
+from planner.trail.errors import Refused
+from planner.trail.fields import save_seen
+from planner.trail.services import record
+
+LETTER = "consent-letter"
+"""The kind of paper that is handed over and signed."""
+OPEN = (ConsentState.NONE, ConsentState.HANDED, ConsentState.QUESTIONS, ConsentState.SIGNED)
+_NOT_SAID = ("handed_on", "questions", "verify_at")
+"""What an issue passes in and does not change what the letter lays out."""
+
+
+def option_of(document: Document) -> str:
+    """Key of the option that a letter is about; empty where it is about none. Raises Refused for one made too early."""
+    chosen: str = _issue(document)["chosen"]
+    return chosen or read_frozen(document.frozen).recommended
+
+
+def says(document: Document) -> str:
+    """The SHA-256 over what a letter lays out: the same for every print size, sheet, language and day of printing."""
+    kept = {name: value for name, value in _issue(document).items() if name not in _NOT_SAID}
+    return sha256(json.dumps([document.plan_sha256, kept], sort_keys=True, ensure_ascii=False).encode())
+
+
+def newer_than(document: Document) -> Document | None:
+    """A later letter that stands in the place of this one: about the same option or of the same estimate."""
+    assert document.estimate is not None
+    later = Document.objects.filter(kind=LETTER, frozen__case_id=document.frozen.case_id, pk__gt=document.pk)
+    said, option = says(document), option_of(document)
+    for one in later.exclude(issue="").select_related("frozen", "estimate").defer("content").order_by("-pk"):
+        same = one.estimate is not None and one.estimate.number == document.estimate.number
+        if says(one) != said and (option_of(one) == option or (same and one.estimate_id != document.estimate_id)):
+            return one
+    return None
+
+
+def hand_letter(
+    *,
+    document: Document,
+    to: str,
+    channel: Channel,
+    handed_at: datetime | None = None,
+    actor: Staff,
+    now: datetime,
+) -> Consent:
+    """Record that a letter was handed over; from here the time to think it over runs.
+
+    A paper of the same content (another print size, a reprint) goes on with the consent that is there and starts no
+    time anew; another content replaces what was handed before. Raises Refused, NotAllowed.
+    """
+    require(actor, Act.RUN, Thing.LETTER, subject=document)
+    require_own(actor, document)
+    when = handed_at or now
+    estimate = document.estimate
+    if document.kind != LETTER or estimate is None or document.frozen.case_id != estimate.case_id:
+        raise Refused(_("Only the consent letter of a checked estimate is handed over to be signed."), field="document")
+    if estimate.state == State.REPLACED:
+        raise Refused(_("This letter belongs to an estimate that was replaced: make it anew."), field="document")
+    if when > now:
+        raise Refused(_("It cannot have been handed over in the future."), field="handed_at")
+    if when < document.at:
+        raise Refused(_("It was made after that: what was handed over then was another paper."), field="handed_at")
+    if not to.strip():
+        raise Refused(_("Say to whom it was handed over."), field="to")
+    if newer := newer_than(document):
+        day = newer.at.astimezone(document.office.zone).date().isoformat()
+        raise Refused(
+            _("A newer letter was made on %(day)s: hand that one over.") % {"day": day}, field="document"
+        )  # fmt: skip
+    said, option = says(document), option_of(document)
+    with transaction.atomic():
+        # One at a time for a case, so that there is one consent to what is handed over.
+        Case.objects.select_for_update().get(pk=estimate.case_id)
+        consent = Consent.objects.filter(estimate=estimate, says_sha256=said, state__in=OPEN).first()
+        if consent is None:
+            consent = _new(estimate, option, said, now)
+            consent = move(consent, ConsentState.HANDED, ConsentFacts(letter_sha256=document.sha256))
+            _replace_others(consent, actor, now)
+        handing = Handing.objects.create(
+            office=document.office,
+            consent=consent,
+            document=document,
+            to=to.strip(),
+            channel=channel,
+            handed_at=when,
+            by=actor,
+            at=now,
+        )
+        content = {"letter": document.sha256, "to": handing.to, "how": str(channel), "at": when.isoformat()}
+        record(actor=actor, act="consent.hand", subject=consent, content=content, at=now)
+    return consent
+
+
+def ask_question(
+    *, consent: Consent, words: str, asked_by: str, clinical: bool, actor: Staff, now: datetime
+) -> Question:
+    """Write a question down as it was asked; until it is answered nothing is signed. Raises Refused, NotAllowed."""
+    require(actor, Act.RUN, Thing.LETTER, subject=consent)
+    require_own(actor, consent)
+    if not words.strip():
+        raise Refused(_("Write the question down as it was asked."), field="words")
+    if not asked_by.strip():
+        raise Refused(_("Say who asked."), field="asked_by")
+    with transaction.atomic():
+        held = held_consent(consent)
+        if held.state not in OPEN:
+            raise Refused(_("This consent is over: ask about the letter that is in force."))
+        row = Question.objects.create(
+            office=held.office,
+            consent=held,
+            words=words.strip(),
+            asked_by=asked_by.strip(),
+            clinical=clinical,
+            by=actor,
+            at=now,
+        )
+        if held.state == ConsentState.HANDED:
+            move(held, ConsentState.QUESTIONS, ConsentFacts())
+        record(actor=actor, act="consent.ask", subject=held, content={"question": row.public_id}, at=now)
+    return row
+
+
+def answer_question(*, question: Question, words: str, actor: Staff, now: datetime) -> QuestionAnswer:
+    """Answer a question; one about treatment or health is a dentist's. Raises Refused, NotAllowed."""
+    require(actor, Act.APPROVE if question.clinical else Act.RUN, Thing.LETTER, subject=question)
+    require_own(actor, question)
+    if not words.strip():
+        raise Refused(_("Write down what was answered."), field="words")
+    with transaction.atomic():
+        held = held_consent(question.consent)
+        row = QuestionAnswer.objects.create(
+            office=question.office, question=question, words=words.strip(), by=actor, at=now
+        )
+        if held.state == ConsentState.QUESTIONS and not (left := len(open_questions(held))):
+            move(held, ConsentState.HANDED, ConsentFacts(open_questions=left))
+        record(actor=actor, act="consent.answer", subject=held, content={"question": question.public_id}, at=now)
+    return row
+
+
+def open_questions(consent: Consent) -> list[Question]:
+    """Questions that nobody has answered yet, oldest first."""
+    return list(consent.questions.filter(answers__isnull=True))
+
+
+def held_consent(consent: Consent) -> Consent:
+    """The consent as it is saved, held until the transaction ends."""
+    rows = Consent.objects.select_for_update(of=("self",)).select_related("office", "estimate", "case__patient")
+    return rows.get(pk=consent.pk)
+
+
+def move(consent: Consent, to: ConsentState, facts: ConsentFacts) -> Consent:
+    """Move a consent that is held, if every guard allows it. Raises Refused with every reason."""
+    if refused := may_move(CONSENT, consent.state, to, facts):
+        raise Refused(" ".join(refused))
+    return save_seen(consent, seen=consent.version, what="The consent", values={"state": str(to)})
+
+
+def _issue(document: Document) -> dict[str, Any]:
+    if not document.issue:
+        raise Refused(_("This letter was made before its input was kept: make it anew, then hand it over."))
+    read: dict[str, Any] = json.loads(document.issue)
+    return read
+
+
+def _new(estimate: Estimate, option: str, said: str, now: datetime) -> Consent:
+    if refused := may_move(CONSENT, "", ConsentState.NONE, ConsentFacts()):
+        raise Refused(" ".join(refused))
+    return Consent.objects.create(
+        office=estimate.office,
+        case=estimate.case,
+        estimate=estimate,
+        option_key=option,
+        says_sha256=said,
+        state=str(ConsentState.NONE),
+        at=now,
+    )
+
+
+def _replace_others(consent: Consent, actor: Staff, now: datetime) -> None:
+    """What was handed before about the same option, or under the same number, is replaced."""
+    before = Consent.objects.filter(case=consent.case, state__in=OPEN).exclude(pk=consent.pk)
+    for other in before.select_related("estimate"):
+        if other.option_key == consent.option_key or other.estimate.number == consent.estimate.number:
+            move(other, ConsentState.REPLACED, ConsentFacts(next_letter_handed=True))
+            record(actor=actor, act="consent.replace", subject=other, content={"by": consent.public_id}, at=now)
