@@ -88,6 +88,7 @@ TEST = [
     ("Chromium", has_chromium, "chromium", "chromium", "chromium"),
     ("PostgreSQL", has_postgres, "postgresql", "postgresql-server", "postgresql"),
     ("qpdf", lambda: shutil.which("qpdf") is not None, "qpdf", "qpdf", "qpdf"),
+    ("pdftoppm", lambda: shutil.which("pdftoppm") is not None, "poppler-utils", "poppler-utils", "poppler-utils"),
 ]
 
 
