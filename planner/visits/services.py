@@ -244,7 +244,8 @@ def _place(plan: AcceptedPlan, booking: Booking, follows: Visit | None, actor: S
 
 
 def _lock(office: Office, booking: Booking, patient: Patient) -> tuple[Chair, Staff]:
-    """Hold chair, clinician and patient until the transaction ends, always in this order.
+    """Hold patient, chair and clinician until the transaction ends, always in this order: two bookings of one patient
+    wait at the first of them and hold nothing that the other needs.
 
     SQLite needs no locks: its transactions are immediate, so that whoever writes is alone from BEGIN on.
     """
@@ -252,12 +253,12 @@ def _lock(office: Office, booking: Booking, patient: Patient) -> tuple[Chair, St
     if booking.chair not in book.chairs:
         known = ", ".join(book.chairs) or "none yet"
         raise Refused(f'The office book has no chair called "{booking.chair}"; it has: {known}.', field="chair")
+    Patient.objects.select_for_update().get(pk=patient.pk)
     Chair.objects.get_or_create(office=office, name=booking.chair)
     chair = Chair.objects.select_for_update().get(office=office, name=booking.chair)
     clinician = Staff.objects.select_for_update().filter(pk=booking.clinician.pk, office=office).first()
     if clinician is None:
         raise Refused("Whoever treats belongs to this office.", field="clinician")
-    Patient.objects.select_for_update().get(pk=patient.pk)
     return chair, clinician
 
 
