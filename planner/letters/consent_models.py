@@ -9,10 +9,10 @@ from django.db import models
 from django.db.models import Q
 
 from planner.plans.models import Case, Estimate
-from planner.practice.models import Office
+from planner.practice.models import Noted, Office
 from planner.rules.consent_states import ConsentState
 from planner.rules.signing import Basis, Choice, Method
-from planner.trail.fields import Public, Versioned
+from planner.trail.fields import Versioned
 
 _STAFF = settings.AUTH_USER_MODEL
 
@@ -59,18 +59,15 @@ class Channel(models.TextChoices):
     FILE = "as a file, at the patient's wish"
 
 
-class Handing(Public):
+class Handing(Noted):
     """One handing over of a letter: which paper, to whom, how, when and by whom."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     consent = models.ForeignKey(Consent, on_delete=models.PROTECT, related_name="handings")
     document = models.ForeignKey("letters.Document", on_delete=models.PROTECT, related_name="handings")
     to = models.CharField(max_length=200)
     channel = models.CharField(max_length=40, choices=Channel.choices)
     handed_at = models.DateTimeField()
     """From here the time to think it over runs; a reprint of the same content in the same language starts none."""
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("consent", "id")
@@ -83,18 +80,15 @@ class Handing(Public):
         return f"handed to {self.to}"
 
 
-class Question(Public):
+class Question(Noted):
     """Something the patient asked; while it is open nothing is signed."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     consent = models.ForeignKey(Consent, on_delete=models.PROTECT, related_name="questions")
     words = models.TextField()
     """As it was asked."""
     asked_by = models.CharField(max_length=200)
     clinical = models.BooleanField()
     """A dentist answers it."""
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("consent", "id")
@@ -106,14 +100,11 @@ class Question(Public):
         return self.words[:60]
 
 
-class QuestionAnswer(Public):
+class QuestionAnswer(Noted):
     """What was answered, by whom; a better answer is a further row."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     question = models.ForeignKey(Question, on_delete=models.PROTECT, related_name="answers")
     words = models.TextField()
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("question", "id")
@@ -123,10 +114,9 @@ class QuestionAnswer(Public):
         return self.words[:60]
 
 
-class Signature(Public):
+class Signature(Noted):
     """What was signed: all that was stated, as one text with its hash, pointing at the hash of the letter's bytes."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     consent = models.OneToOneField(Consent, on_delete=models.PROTECT, related_name="signature")
     document = models.ForeignKey("letters.Document", on_delete=models.PROTECT, related_name="signatures")
     """The very paper that was signed."""
@@ -147,9 +137,6 @@ class Signature(Public):
     """The dentist who held the talk."""
     signed_on = models.DateField()
     """In the office's zone."""
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    """Who was signed in."""
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("consent", "id")
@@ -165,14 +152,11 @@ class Signature(Public):
         return f"{self.signer}: {self.choice}"
 
 
-class Countersignature(Public):
+class Countersignature(Noted):
     """The dentist who held the talk confirms it, in the own name."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     signature = models.OneToOneField(Signature, on_delete=models.PROTECT, related_name="countersignature")
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
     licence = models.CharField(max_length=60)
-    at = models.DateTimeField()
 
     class Meta:
         constraints = [models.CheckConstraint(condition=~Q(licence=""), name="countersigned_with_licence")]
@@ -181,10 +165,9 @@ class Countersignature(Public):
         return f"countersigned by {self.by}"
 
 
-class Withdrawal(Public):
+class Withdrawal(Noted):
     """A consent taken back in the patient's words, wholly or for some items; what was explained, where it stands."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     consent = models.ForeignKey(Consent, on_delete=models.PROTECT, related_name="withdrawals")
     words = models.TextField()
     """As they were said."""
@@ -203,8 +186,6 @@ class Withdrawal(Public):
     earned_cents = models.BigIntegerField(default=0)
     refund_cents = models.BigIntegerField(default=0)
     due_cents = models.BigIntegerField(default=0)
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("consent", "id")

@@ -5,7 +5,7 @@ from django.db import models
 from django.db.models import Q
 
 from planner.plans.models import Estimate, FrozenPlan
-from planner.practice.models import Office
+from planner.practice.models import Noted, Office
 from planner.trail.fields import Public
 
 
@@ -57,16 +57,13 @@ class Document(Public):
         return f"{self.kind}-{self.public_id}.pdf"
 
 
-class ReadingReason(Public):
+class ReadingReason(Noted):
     """Why a dentist lets a paper be signed that is harder to read than it should be; in that dentist's name."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     document = models.ForeignKey(Document, on_delete=models.PROTECT, related_name="reading_reasons")
     grade = models.DecimalField(max_digits=4, decimal_places=1)
     """As measured on the stored file when the reason was given."""
     reason = models.CharField(max_length=500)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("-at", "-id")

@@ -11,7 +11,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from planner.practice.models import Office
+from planner.practice.models import Noted, Office
 from planner.trail.fields import Public, Versioned
 
 LONGEST = 400
@@ -349,14 +349,11 @@ class PictureContent(models.Model):
         return f"content of {self.file_id}"
 
 
-class PictureSetAside(Public):
+class PictureSetAside(Noted):
     """A picture that counts no more, such as one in the wrong person's file. It is shown to nobody from then on."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     file = models.OneToOneField(PictureFile, on_delete=models.PROTECT, related_name="set_aside")
     reason = models.CharField(max_length=300)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         constraints = [models.CheckConstraint(condition=~Q(reason=""), name="set_aside_with_a_reason")]

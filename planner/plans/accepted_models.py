@@ -10,7 +10,7 @@ from django.db import models
 from django.db.models import Q
 
 from planner.patients.models import Patient
-from planner.practice.models import BookVersion, Office
+from planner.practice.models import BookVersion, Noted, Office
 from planner.rules.item_states import ItemState
 from planner.rules.plan_states import PlanState
 from planner.trail.fields import Public, Versioned
@@ -87,10 +87,9 @@ class AcceptedPlan(Versioned):
         return self.name
 
 
-class PlanMove(Public):
+class PlanMove(Noted):
     """One move of an accepted plan from one state to another."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     plan = models.ForeignKey(AcceptedPlan, on_delete=models.PROTECT, related_name="moves")
     before = models.CharField(max_length=20, choices=_choices(PlanState), blank=True)
     """Empty for the first."""
@@ -98,8 +97,6 @@ class PlanMove(Public):
     on = models.DateField()
     reason = models.TextField(blank=True)
     look_again_on = models.DateField(null=True)
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("plan", "id")
@@ -114,16 +111,13 @@ class PlanMove(Public):
         return f"{self.before or 'new'} → {self.after}"
 
 
-class PriceHold(Public):
+class PriceHold(Noted):
     """The accepted prices confirmed anew, because the day through which they were held has come near or is over."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     plan = models.ForeignKey(AcceptedPlan, on_delete=models.PROTECT, related_name="price_holds")
     through = models.DateField()
     reason = models.TextField()
     on = models.DateField()
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("plan", "id")
@@ -143,10 +137,9 @@ class Cause(models.TextChoices):
     OFFICE = "office"
 
 
-class Amendment(Public):
+class Amendment(Noted):
     """A change of an accepted plan: lines added, dropped or swapped, with the reason and the money."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     plan = models.ForeignKey(AcceptedPlan, on_delete=models.PROTECT, related_name="amendments")
     number = models.PositiveSmallIntegerField()
     cause = models.CharField(max_length=10, choices=Cause.choices)
@@ -158,8 +151,6 @@ class Amendment(Public):
     kept_packages = models.JSONField(default=list)
     """Codes of packages that stay although the set shrank, because the office dropped a line."""
     on = models.DateField()
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("plan", "number")
@@ -177,10 +168,9 @@ class Amendment(Public):
         return self.after_cents - self.before_cents
 
 
-class Agreement(Public):
+class Agreement(Noted):
     """The yes to an amendment that needs one: on paper, or spoken before a witness for urgent make-safe work."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     amendment = models.OneToOneField(Amendment, on_delete=models.PROTECT, related_name="agreement")
     agreed_by = models.CharField(max_length=200)
     how = models.CharField(
@@ -188,8 +178,6 @@ class Agreement(Public):
     )
     witness = models.CharField(max_length=200, blank=True)
     on = models.DateField()
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         constraints = [
@@ -314,18 +302,15 @@ class ItemPrice(Public):
         return f"{self.total_cents} cents"
 
 
-class StageEarned(Public):
+class StageEarned(Noted):
     """A stage of an item that was reached on a day, and what it earned."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="earned")
     stage = models.CharField(max_length=40)
     """``finished``, a stage of the office's list, ``month 3``, ``bill``; ``correction n`` after amendment n."""
     cents = models.BigIntegerField()
     """Below zero only for a correction."""
     on = models.DateField()
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("item", "id")
@@ -362,10 +347,9 @@ class Route(models.TextChoices):
     OTHER = "other"
 
 
-class Payment(Public):
+class Payment(Noted):
     """One row of what came in and went out. Who pays is kept apart from the patient; no card number is kept."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     plan = models.ForeignKey(AcceptedPlan, on_delete=models.PROTECT, related_name="payments")
     kind = models.CharField(max_length=10, choices=PaymentKind.choices)
     cents = models.PositiveBigIntegerField()
@@ -376,8 +360,6 @@ class Payment(Public):
     reason = models.TextField(blank=True)
     of = models.ForeignKey("self", null=True, on_delete=models.PROTECT, related_name="taken_back")
     """The receipt that a refund or void takes back."""
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("plan", "id")
@@ -446,10 +428,9 @@ class Refund(Versioned):
         return f"refund of {self.cents} cents"
 
 
-class BalanceSheet(Public):
+class BalanceSheet(Noted):
     """How a plan stood when it was stopped early or replaced: paid, earned, billed, and what is owed to whom."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     plan = models.OneToOneField(AcceptedPlan, on_delete=models.PROTECT, related_name="balance_sheet")
     paid_cents = models.PositiveBigIntegerField()
     earned_cents = models.PositiveBigIntegerField()
@@ -460,8 +441,6 @@ class BalanceSheet(Public):
     make_safe = models.TextField(blank=True)
     """What the office does so that teeth that are altered are safe, whoever owes what."""
     on = models.DateField()
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         constraints = [
@@ -472,16 +451,13 @@ class BalanceSheet(Public):
         return self.how
 
 
-class BalanceCall(Public):
+class BalanceCall(Noted):
     """The manager's call about a balance due, which comes before any bill."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     sheet = models.ForeignKey(BalanceSheet, on_delete=models.PROTECT, related_name="calls")
     spoke_with = models.CharField(max_length=200)
     words = models.TextField()
     on = models.DateField()
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("sheet", "id")

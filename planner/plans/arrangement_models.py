@@ -1,19 +1,14 @@
 """Arrangements to pay in parts as they were agreed, and when a price was asked for. Rows are added, never changed."""
 
-from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from planner.practice.models import Office
-from planner.trail.fields import Public
-
-_STAFF = settings.AUTH_USER_MODEL
+from planner.practice.models import Noted
 
 
-class Arrangement(Public):
+class Arrangement(Noted):
     """How one estimate is paid in parts, frozen: the newest of an estimate holds, and says why it replaces the last."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     estimate = models.ForeignKey("plans.Estimate", on_delete=models.PROTECT, related_name="arrangements")
     number = models.PositiveSmallIntegerField()
     content = models.BinaryField()
@@ -21,8 +16,6 @@ class Arrangement(Public):
     sha256 = models.CharField(max_length=64)
     reason = models.TextField(blank=True)
     """Why it replaces the one before; empty for the first."""
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("estimate", "-number")
@@ -43,10 +36,9 @@ class RequestEvent(models.TextChoices):
     BOOKED = "booked", "the visit was booked"
 
 
-class PriceRequest(Public):
+class PriceRequest(Noted):
     """When a price was asked for or its visit booked; the local duty of estimate counts from it. The newest holds."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     estimate = models.ForeignKey("plans.Estimate", on_delete=models.PROTECT, related_name="price_requests")
     event = models.CharField(max_length=10, choices=RequestEvent.choices)
     on = models.DateField()
@@ -54,8 +46,6 @@ class PriceRequest(Public):
     """Day of the main service, where one is booked."""
     repeated = models.CharField(max_length=300, blank=True)
     """For what is repeated: how often, over which time, how many times in all."""
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("estimate", "-id")

@@ -1,24 +1,19 @@
 """What a consent, kept on the floor above, means for the items of an accepted plan."""
 
-from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from planner.plans.accepted_models import Item
-from planner.practice.models import Office
-from planner.trail.fields import Public
+from planner.practice.models import Noted
 
 
-class ConsentStop(Public):
+class ConsentStop(Noted):
     """An item stands still because consent to it was withdrawn, or may go on after a new one. The newest row holds."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="consent_stops")
     stands_still = models.BooleanField()
     words = models.TextField()
     """As the patient said it; for going on, what was signed."""
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("item", "id")

@@ -33,6 +33,18 @@ class Office(Public):
         return ZoneInfo(self.time_zone)
 
 
+class Noted(Public):
+    """A row that is written once, by somebody, for an office: what is said later is a further row."""
+
+    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    """Who was signed in."""
+    at = models.DateTimeField()
+
+    class Meta:
+        abstract = True
+
+
 def plain_username(username: str) -> str:
     """The form in which sign-in names are kept and compared."""
     return AbstractBaseUser.normalize_username(username).strip().lower()

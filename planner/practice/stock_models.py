@@ -4,7 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
-from planner.practice.models import Office
+from planner.practice.models import Noted, Office
 from planner.trail.fields import Public
 
 _STAFF = settings.AUTH_USER_MODEL
@@ -51,10 +51,9 @@ class StockLot(Public):
         return f"{self.material} {self.code}"
 
 
-class StockMove(Public):
+class StockMove(Noted):
     """One change of what is left of a lot. What is left is the sum of its moves, never a stored figure."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     lot = models.ForeignKey(StockLot, on_delete=models.PROTECT, related_name="moves")
     sequence = models.PositiveIntegerField()
     kind = models.CharField(max_length=10, choices=MoveKind.choices)
@@ -62,8 +61,6 @@ class StockMove(Public):
     """Added to what is left; below zero for what went out."""
     reason = models.CharField(max_length=300, blank=True)
     on = models.DateField()
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("lot", "sequence")
@@ -118,18 +115,15 @@ class WorkTiming(Public):
         return f"{self.treatment}.{self.visit} {self.block}: {self.minutes}"
 
 
-class MinutesAdopted(Public):
+class MinutesAdopted(Noted):
     """Own timings were taken into the office book: those up to here are in its minutes, not to be learnt from again."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     treatment = models.CharField(max_length=60)
     visit = models.CharField(max_length=60)
     block = models.CharField(max_length=10)
     last = models.ForeignKey(WorkTiming, on_delete=models.PROTECT, related_name="+")
     """The last timing, by order of writing, that was looked at."""
     book = models.ForeignKey("practice.BookVersion", on_delete=models.PROTECT, related_name="+")
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("id",)

@@ -10,7 +10,7 @@ from django.db.models import F, Q
 
 from planner.patients.models import Patient
 from planner.plans.accepted_models import AcceptedPlan, Item
-from planner.practice.models import Office
+from planner.practice.models import Noted, Office
 from planner.rules.visit_states import LaboratoryState, VisitState
 from planner.trail.fields import Public, Versioned
 
@@ -36,16 +36,13 @@ class Chair(Public):
         return self.name
 
 
-class WorkWeek(Public):
+class WorkWeek(Noted):
     """On which weekdays somebody works from a day on. Without one, whenever the office is open."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     clinician = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="work_weeks")
     effective = models.DateField()
     weekdays = models.JSONField(default=list)
     """Monday = 0."""
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("clinician", "effective", "id")
@@ -156,10 +153,9 @@ class Visit(Versioned):
         return self.words
 
 
-class VisitMove(Public):
+class VisitMove(Noted):
     """One move of a visit from one state to another."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="moves")
     sequence = models.PositiveSmallIntegerField()
     before = models.CharField(max_length=12, blank=True)
@@ -167,8 +163,6 @@ class VisitMove(Public):
     reason = models.TextField(blank=True)
     caused_by = models.CharField(max_length=10, blank=True)
     """``patient``, ``office`` or ``stop``: all contact was stopped."""
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("visit", "sequence")
@@ -193,10 +187,9 @@ class VisitItem(Public):
         return f"item {self.item_id}"
 
 
-class LateFee(Public):
+class LateFee(Noted):
     """What the office asks for a visit that was cancelled late, or that it does not ask for it, and why."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     visit = models.OneToOneField(Visit, on_delete=models.PROTECT, related_name="late_fee")
     code = models.CharField(max_length=12)
     words = models.CharField(max_length=120)
@@ -204,8 +197,6 @@ class LateFee(Public):
     cents = models.PositiveBigIntegerField()
     asked = models.BooleanField()
     reason = models.TextField(blank=True)
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("id",)
@@ -250,18 +241,15 @@ class LaboratoryCase(Versioned):
         return self.words
 
 
-class LaboratoryMove(Public):
+class LaboratoryMove(Noted):
     """One move of a piece of laboratory work."""
 
-    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
     case = models.ForeignKey(LaboratoryCase, on_delete=models.PROTECT, related_name="moves")
     sequence = models.PositiveSmallIntegerField()
     before = models.CharField(max_length=14, blank=True)
     after = models.CharField(max_length=14)
     due = models.DateField(null=True)
     note = models.TextField(blank=True)
-    by = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ("case", "sequence")
