@@ -18,7 +18,7 @@ from django.db import transaction
 
 from planner.config.demo_payers import load_cover
 from planner.config.demo_shelf import load_shelf, load_timings
-from planner.letters import wax_up
+from planner.letters import consent, wax_up
 from planner.letters.models import Document
 from planner.letters.papers import kinds_of
 from planner.letters.services import issue_of, render_papers
@@ -299,7 +299,7 @@ def _papers(story: Story, estimate: Estimate, owner: Staff, office: Office, zero
     assert story.shown is not None
     made: list[Document] = []
     for kind in kinds_of(bytes(frozen.content), issue_of(estimate)):
-        day = zero + timedelta(days=story.letter if kind == "consent-letter" else story.shown)
+        day = zero + timedelta(days=story.letter if kind == consent.KEY else story.shown)
         issue = issue_of(estimate, handed_on=day, dentist_role="dentist")
         if kind == wax_up.KEY:
             issue = replace(issue, ordered_by=owner.full_name)

@@ -19,16 +19,19 @@ from planner.letters.letter_pictures import ahead, cost_over_years, strips
 from planner.letters.not_now import not_now
 from planner.letters.options import OptionView, option_view
 from planner.letters.pricing import not_included_anywhere
-from planner.letters.prose import blocks_of_html, patient_prose, sources_heading
+from planner.letters.prose import MEASURED_IN, blocks_of_html, patient_prose, sources_heading
+from planner.letters.read_back import Block
 from planner.letters.sheet import Sheet
 from planner.letters.side_by_side import comparison, others, others_in_brief
 from planner.letters.sources import sources
 from planner.letters.teeth_said import TeethSaid
-from planner.letters.wording import day, millimetres, money, one_denominator
+from planner.letters.wording import day, language_name, millimetres, money, one_denominator
 from planner.rules.mouth import CaseFacts
 from planner.rules.reading import CEILING, TARGET, grade
 from planner.rules.results import CasePlan, OptionShape
 
+KEY = "consent-letter"
+"""The kind of paper that is handed over and signed."""
 BODY = "letters/consent_letter_body.html"
 WIDE = (11, 14)
 """Print sizes at which headings stand beside their text and figures in columns; larger print stands in one line."""
@@ -201,8 +204,12 @@ def _counted_apart(view: OptionView) -> OptionView:
 
 
 def _measured_on_itself(sheet: Sheet, said: dict[str, Any]) -> dict[str, Any]:
-    """Grade and yardstick are measured on the letter itself, so it is drawn once with a stand-in for them."""
-    plan = sheet.plan
+    """Yardstick and grade are measured on the letter itself, so it is drawn first without them.
+
+    The yardstick is read off a letter with a stand-in for the grade; the grade off one that tells the yardstick too,
+    since those words are read as well.
+    """
+    plan, language = sheet.plan, sheet.language
     common = {
         "issue": sheet.issue,
         "grade": "0.0",
@@ -211,12 +218,18 @@ def _measured_on_itself(sheet: Sheet, said: dict[str, Any]) -> dict[str, Any]:
         "version": sheet.issue.version_words,
         "office": plan.office,
     }
-    first = blocks_of_html(render_to_string(BODY, said | common))
-    measured_grade = grade(patient_prose(first, sheet.language)) if sheet.language == "en" else None
+
+    def drawn(**more: Any) -> tuple[Block, ...]:
+        return blocks_of_html(render_to_string(BODY, said | common | more))
+
+    yardstick = ipdas.check(drawn(), language)
+    measured_grade = None
+    if language in MEASURED_IN:
+        measured_grade = grade(patient_prose(drawn(yardstick=yardstick), language))
     return {
         "grade": measured_grade,
         "too_hard": measured_grade is not None and measured_grade > CEILING,
-        "yardstick": ipdas.check(first, sheet.language),
+        "yardstick": yardstick,
     }
 
 
@@ -249,7 +262,7 @@ def about(sheet: Sheet) -> list[tuple[str, str]]:
         (_("Record number"), issue.record or _("not given yet")),
         (_("Who decides"), plan.patient_name if alone else patient.decision_maker or later),
         (_("By what right"), _("for myself") if alone else issue.decided_for_by or later),
-        (_("Language of this letter"), _LANGUAGE_NAMES[language]()),
+        (_("Language of this letter"), language_name(language)),
         (_("Interpreter"), issue.interpreter or (_("none asked for") if plan.language == language else later)),
         (_("What helps you to read and talk"), "; ".join(helps)),
         (_("Dentist who talks it over with you"), f"{issue.dentist}{role}{licence}" if issue.dentist else later),
@@ -261,9 +274,6 @@ def about(sheet: Sheet) -> list[tuple[str, str]]:
         agrees = {True: _("agrees"), False: _("does not agree"), None: _("still to be asked")}[patient.own_agreement]
         rows.insert(4, (_("What the young person says"), agrees))
     return rows
-
-
-_LANGUAGE_NAMES = {"en": lambda: _("English"), "es": lambda: _("Spanish")}
 
 
 def permissions(sheet: Sheet, chosen: OptionShape | None) -> list[str]:

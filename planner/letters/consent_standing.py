@@ -93,9 +93,9 @@ def before_signing(
 
 def consent_of(plan: AcceptedPlan) -> Consent | None:
     """The newest consent to the option that was accepted; one that is over only where there is no other."""
-    rows = Consent.objects.filter(estimate=plan.estimate, option_key=plan.option_key) if plan.estimate_id else None
-    if rows is None:
+    if plan.estimate_id is None:
         return None
+    rows = Consent.objects.filter(estimate=plan.estimate, option_key=plan.option_key)
     found = list(rows.select_related("signature__countersignature", "signature__document", "office", "estimate"))
     return next((one for one in found if one.state != ConsentState.REPLACED), found[0] if found else None)
 

@@ -7,6 +7,7 @@ from typing import Any
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from planner.letters.consent import KEY
 from planner.letters.consent_models import Channel, Consent, Handing, Question, QuestionAnswer
 from planner.letters.models import Document
 from planner.plans.estimates import read_frozen
@@ -20,8 +21,6 @@ from planner.trail.errors import Refused
 from planner.trail.fields import save_seen
 from planner.trail.services import record
 
-LETTER = "consent-letter"
-"""The kind of paper that is handed over and signed."""
 OPEN = (ConsentState.NONE, ConsentState.HANDED, ConsentState.QUESTIONS, ConsentState.SIGNED)
 _NOT_SAID = ("handed_on", "questions", "verify_at")
 """What an issue passes in and does not change what the letter lays out."""
@@ -42,7 +41,7 @@ def says(document: Document) -> str:
 def newer_than(document: Document) -> Document | None:
     """A later letter that stands in the place of this one: about the same option or of the same estimate."""
     assert document.estimate is not None
-    later = Document.objects.filter(kind=LETTER, frozen__case_id=document.frozen.case_id, pk__gt=document.pk)
+    later = Document.objects.filter(kind=KEY, frozen__case_id=document.frozen.case_id, pk__gt=document.pk)
     said, option = says(document), option_of(document)
     for one in later.exclude(issue="").select_related("frozen", "estimate").defer("content").order_by("-pk"):
         same = one.estimate is not None and one.estimate.number == document.estimate.number
@@ -69,7 +68,7 @@ def hand_letter(
     require_own(actor, document)
     when = handed_at or now
     estimate = document.estimate
-    if document.kind != LETTER or estimate is None or document.frozen.case_id != estimate.case_id:
+    if document.kind != KEY or estimate is None or document.frozen.case_id != estimate.case_id:
         raise Refused(_("Only the consent letter of a checked estimate is handed over to be signed."), field="document")
     if estimate.state == State.REPLACED:
         raise Refused(_("This letter belongs to an estimate that was replaced: make it anew."), field="document")

@@ -95,7 +95,7 @@ def kinds_of(plan_json: bytes, issue: Issue | None = None) -> tuple[str, ...]:
 
 def letter_pdf(plan_json: bytes, issue: Issue | None = None) -> bytes:
     """The consent letter of a frozen plan as a PDF file, without a database. Raises PaperError."""
-    return render_here(job(plan_json, "consent-letter", issue)).content
+    return render_here(job(plan_json, consent.KEY, issue)).content
 
 
 def write_papers(
@@ -278,7 +278,7 @@ KINDS: Mapping[str, Kind] = {
             made_by=(Act.CREATE, Thing.ESTIMATE), seen_by=(Act.VIEW, Thing.ESTIMATE), carries=FOR_OTHER_EYES,
         ),
         Kind(
-            "consent-letter", gettext_lazy("Your choice: consent letter"), "letters/consent_letter.html",
+            consent.KEY, gettext_lazy("Your choice: consent letter"), "letters/consent_letter.html",
             consent.context, made_by=(Act.RUN, Thing.LETTER), seen_by=(Act.VIEW, Thing.LETTER), carries=WHOLE,
         ),
         Kind(

@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy
 
 from planner.letters import ipdas
 from planner.letters.access import load_document
+from planner.letters.consent import KEY
 from planner.letters.finish import StructureError
 from planner.letters.papers import kind_of
 from planner.letters.read_back import blocks
@@ -19,9 +20,6 @@ from planner.practice.acting import act_on
 from planner.practice.fields import PlainForm
 from planner.practice.requests import actor_of, posted
 from planner.rules.reading import CEILING, LONGEST, TARGET
-
-LETTER = "consent-letter"
-"""The kind of paper that the yardstick is made for."""
 
 
 class ReadingReasonForm(PlainForm):
@@ -56,7 +54,7 @@ def reading(request: HttpRequest, public_id: str) -> HttpResponse:
         "refused": refused,
         "reasons": shown.reading_reasons.select_related("by"),
         "form": form if refused and found is not None and may(actor, Act.APPROVE, Thing.LETTER) else None,
-        "yardstick": ipdas.check(words, shown.language) if words and shown.kind == LETTER else None,
+        "yardstick": ipdas.check(words, shown.language) if words and shown.kind == KEY else None,
         "target": TARGET,
         "ceiling": CEILING,
         "longest": LONGEST,

@@ -1,7 +1,7 @@
 """What the signature sheet says: who, by what right, when and how, and everything that is kept as evidence of it."""
 
 from collections.abc import Iterator, Mapping
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -39,7 +39,7 @@ def sheet_context(consent: Consent, letter: Document, stated: Mapping[str, Any])
             "office": consent.office.name,
             "office_place": consent.office.place,
             "patient": patient["name"],
-            "born": day(datetime.fromisoformat(patient["birth_date"]).date(), language),
+            "born": day(date.fromisoformat(patient["birth_date"]), language),
             "version": letter.version_words,
             "handed_on": day(at.date(), language),
             "short_hash": letter.sha256[:16],

@@ -8,7 +8,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from planner.letters import instalments_said, wax_up
+from planner.letters import consent, instalments_said, wax_up
 from planner.letters.access import load_document
 from planner.letters.forms import PapersForm
 from planner.letters.models import Document
@@ -106,7 +106,7 @@ def _make(estimate: Estimate, plan: CasePlan, form: PapersForm, actor: Staff) ->
         chosen=asked["chosen"],
         dentist_role=_("dentist"),
     )
-    if "consent-letter" in asked["kinds"] and not (issue.chosen or plan.recommended):
+    if consent.KEY in asked["kinds"] and not (issue.chosen or plan.recommended):
         raise Refused(_("No option is recommended: say which one the consent letter is about."), field="chosen")
     order = ordered(
         issue, actor=actor, patient=plan.patient_name, wanted_on=asked["wanted_on"], note=asked["order_note"]

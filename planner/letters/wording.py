@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from babel import Locale
 from babel.dates import format_date
 from babel.numbers import format_decimal
 from django.utils.translation import gettext as _
@@ -52,6 +53,12 @@ def whole_money(cents: int, currency: str, language: str) -> str:
 def day(on: date, language: str) -> str:
     """``24 February 2026``."""
     return format_date(on, "d MMMM y", locale=language)
+
+
+def language_name(language: str) -> str:
+    """``English``: what a language calls itself, as the first word of a line."""
+    name = Locale.parse(language).get_language_name() or language
+    return name[:1].upper() + name[1:]
 
 
 _ISO_DAY = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")

@@ -5,6 +5,7 @@ import re
 import subprocess
 from collections.abc import Callable
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
 import pikepdf
@@ -21,7 +22,7 @@ from planner.letters.services import issue_of, render_papers
 from planner.plans.models import Estimate
 from planner.practice.models import Staff
 from planner.practice.roles import Role
-from planner.rules.reading import CEILING, TARGET
+from planner.rules.reading import CEILING, TARGET, grade
 from planner.trail.errors import NotAllowed, Refused
 from planner.trail.models import TrailEntry
 from tests.letters.conftest import render_once, rendered
@@ -77,6 +78,14 @@ def test_the_letter_is_plain_by_textstat_too(points: int) -> None:
     text = " ".join(one if one[-1] in ".!?" else f"{one}." for one in passages)
     assert textstat.flesch_kincaid_grade(text) <= float(TARGET)
     assert textstat.smog_index(text) <= 9
+
+
+@pytest.mark.parametrize("points", [11, 24])
+def test_the_letter_prints_the_grade_that_is_measured_on_it(points: int) -> None:
+    found = blocks(rendered("consent-letter", points).content)
+    printed = re.search(r"Reading grade \(Flesch-Kincaid\): ([\d.]+)\.", " ".join(block.text for block in found))
+    assert printed is not None
+    assert Decimal(printed[1]) == grade(patient_prose(found, "en"))
 
 
 def test_titles_of_studies_are_not_read_through_by_the_patient() -> None:
