@@ -30,6 +30,8 @@ class Picture:
     svg: SafeString
     caption: str
     table: tuple[Planned, ...] = ()
+    told: tuple[str, ...] = ()
+    """What it shows, line by line, for those whom its lettering is too small for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +90,7 @@ def ahead(plan: CasePlan, options: Sequence[OptionShape], views: Sequence[Option
     title %= {"day": day(plan.planned_on, language), "told": "; ".join(told)}
     svg = timeline_svg(courses, plan.planned_on, _("months"), title, "ahead")
     caption = _("The days ahead, at the earliest. A dot is a step, the square is the last look. The letters are those of the options.")  # fmt: skip  # noqa: E501
-    return Picture(_safe(svg), caption)
+    return Picture(_safe(svg), caption, told=tuple(told))
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +100,8 @@ class YearsRow:
     letter: str
     name: str
     start: str
-    cells: tuple[str, ...]
+    by_year: tuple[tuple[int, str], ...]
+    """Years and what it has come to by then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,9 +133,9 @@ def cost_over_years(
         points = tuple(At(year, float(by_year[year]), beyond=year in beyond) for year in range(horizon + 1))
         marked = tuple(float(year) for year in (0, *shown))
         curves.append(Curve(view.letter, points, view.recommended, MARKS[index % len(MARKS)], marked))
-        cells = tuple(whole_money(by_year[year], plan.currency, language) for year in shown)
-        rows.append(YearsRow(view.letter, view.name, whole_money(start, plan.currency, language), cells))
-        told.append(f"{view.letter}, {view.name}: {cells[-1]}")
+        said = tuple((year, whole_money(by_year[year], plan.currency, language)) for year in shown)
+        rows.append(YearsRow(view.letter, view.name, whole_money(start, plan.currency, language), said))
+        told.append(f"{view.letter}, {view.name}: {said[-1][1]}")
     title = _("What each option comes to over %(years)d years, fee and upkeep. After %(years)d years: %(told)s.") % {
         "years": horizon,
         "told": "; ".join(told),

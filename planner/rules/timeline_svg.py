@@ -87,8 +87,10 @@ def _course(course: Course, start: date, unit: float, y: float) -> Iterable[str]
     # Said behind the line where there is room for it, else before it.
     wide = len(course.said) * _TEXT * 0.52
     if x + 2.4 + wide <= _WIDTH:
+        yield _line(x + 1.8, y, x + 2.4 + wide, y, "#ffffff", _TEXT)  # the lines of the months stop before words
         yield _text(x + 2.4, y + _TEXT * 0.35, course.said, "start")
     else:
+        yield _line(x - 2.4 - wide, y - 2.3, x - 1.8, y - 2.3, "#ffffff", _TEXT)
         yield _text(x - 2.4, y - 1.2, course.said, "end")
 
 
