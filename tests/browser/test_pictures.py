@@ -62,7 +62,7 @@ def test_a_film_is_taken_in_seen_and_read(
     page.get_by_label("Picture file").set_input_files(path)
     page.get_by_role("button", name="Put it on file").click()
     expect(page.get_by_role("heading", name="Small film, 10 February 2026")).to_be_visible()
-    assert page.locator(".picture-large img").evaluate("image => image.naturalWidth") == 600
+    expect(page.locator(".picture-large img")).to_have_js_property("naturalWidth", 600)  # once it has come
     page.get_by_role("link", name="Write down what it shows").click()
     look(page, "picture-reading")
     page.get_by_label("Teeth it proves absent").fill("12")
