@@ -79,7 +79,7 @@ def _who(stated: Mapping[str, Any]) -> Iterator[Row]:
     yield _("Talk held by"), f"{clinician['clinician']}, {clinician['role']}, {_('licence')} {clinician['licence']}"
     if said["witnesses"]:
         yield _("Witness"), "; ".join(said["witnesses"])
-    yield _("Signed in"), f"{stated['staff']['name']} ({stated['staff']['roles']})"
+    yield _("At the screen for the office"), f"{stated['staff']['name']} ({stated['staff']['roles']})"
 
 
 def _decided(stated: Mapping[str, Any]) -> Iterator[Row]:

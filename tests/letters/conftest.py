@@ -1,10 +1,13 @@
 """The lead case's plan as bytes, its papers rendered once, and a frozen plan in the database."""
 
 import io
+import subprocess
 from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from functools import cache
+from pathlib import Path
+from xml.etree import ElementTree
 
 import pypdf
 import pytest
@@ -115,3 +118,21 @@ def checked(owner: Staff, lead_case: CaseFacts) -> Estimate:
     plan, book = compute_plan(case, NOW)
     draft = draft_estimate(case=case, actor=owner, now=NOW)
     return check_estimate(estimate=draft, seen=1, plan_json=plan.to_json(), book=book, actor=owner, now=NOW)
+
+
+_XHTML = "{http://www.w3.org/1999/xhtml}"
+_MM = 72 / 25.4
+
+
+def words_in_the_margin(content: bytes, folder: Path) -> list[str]:
+    """Words that run into the right margin, by the places that poppler finds: what runs over the edge is lost."""
+    path = folder / "paper.pdf"
+    path.write_bytes(content)
+    found = subprocess.run(["pdftotext", "-bbox", str(path), "-"], capture_output=True, text=True, check=True).stdout
+    over = []
+    for page in ElementTree.fromstring(found).iter(f"{_XHTML}page"):
+        words = list(page.iter(f"{_XHTML}word"))
+        assert words
+        edge = float(page.get("width", "")) - 12 * _MM
+        over += [word.text or "" for word in words if float(word.get("xMax", "")) > edge]
+    return over

@@ -4,6 +4,7 @@ import io
 import json
 from collections.abc import Callable
 from datetime import timedelta
+from pathlib import Path
 from subprocess import run
 from typing import Any
 
@@ -33,7 +34,7 @@ from planner.rules.partial import Piece, pieces_of
 from planner.rules.signing import Choice, Method
 from planner.trail.errors import NotAllowed, Refused
 from planner.trail.models import TrailEntry
-from tests.letters.conftest import texts
+from tests.letters.conftest import texts, words_in_the_margin
 from tests.letters.consents import LATER, LICENCE, handed, letter_of, quick, said, shown_estimate, sign
 from tests.pages import priced_office
 from tests.support import NOW, TODAY, guards_lifted
@@ -158,9 +159,15 @@ class TestSigning:
         (tmp_path / "copy.pdf").write_bytes(bytes(copy.content))
         run(["qpdf", "--check", tmp_path / "copy.pdf"], check=True, capture_output=True)
         assert check_documents([copy]) == ()
+        assert not words_in_the_margin(bytes(copy.content), tmp_path)
         assert signature.countersignature.licence == LICENCE
         entry = TrailEntry.objects.get(act="consent.sign")
         assert signature.sha256 in entry.detail.content
+
+    def test_in_large_print_hashes_are_whole_too(self, shown: Estimate, owner: Staff, tmp_path: Path) -> None:
+        copy = sign(handed(shown, owner, points=24), owner).copy
+        assert copy.points == 24
+        assert not words_in_the_margin(bytes(copy.content), tmp_path)
 
     def test_everything_that_is_kept_as_evidence_stands_in_it(self, shown: Estimate, owner: Staff) -> None:
         stated = json.loads(sign(handed(shown, owner), owner).content)

@@ -24,7 +24,7 @@ from weasyprint import HTML
 from planner.letters.papers import KINDS, POINTS, job, kind_of
 from planner.letters.pdf import Job, Paper, Rendered, render_here
 from planner.letters.read_back import blocks
-from tests.letters.conftest import AGREEMENT, ISSUE, NOT_NOW, arrangement, render_once, texts
+from tests.letters.conftest import AGREEMENT, ISSUE, NOT_NOW, arrangement, render_once, texts, words_in_the_margin
 from tests.letters.sample import case_plan, plan_with
 
 CASES = [(kind, points) for kind in KINDS for points in POINTS if kind_of(kind).points in (None, points)]
@@ -35,8 +35,6 @@ PDFA, PDFUA = "{http://www.aiim.org/pdfa/ns/id/}", "{http://www.aiim.org/pdfua/n
 SCHEMA = "{http://www.aiim.org/pdfa/ns/schema#}"
 OPEN_FONTS = re.compile(r"Atkinson-?Hyperlegible|DejaVu", re.I)
 """Both are under open licences: SIL OFL 1.1, and the Bitstream Vera licence."""
-XHTML = "{http://www.w3.org/1999/xhtml}"
-MM = 72 / 25.4
 NOT_RUN = {"UA-14-001"}
 """A rule of pdfua 0.1.3 that fails on pikepdf 10; ``test_headings_go_down_one_step_at_a_time`` does what it would."""
 
@@ -275,15 +273,7 @@ def test_the_place_to_sign_is_whole_and_never_alone_on_a_page(kind: str, points:
 
 @EVERY_CASE
 def test_no_word_runs_into_the_margin(kind: str, points: int, tmp_path: Path) -> None:
-    """By the places of words that poppler finds: what runs over the edge of a page is lost."""
-    path = tmp_path / "paper.pdf"
-    path.write_bytes(made(kind, points).content)
-    found = subprocess.run(["pdftotext", "-bbox", str(path), "-"], capture_output=True, text=True, check=True).stdout
-    for page in ElementTree.fromstring(found).iter(f"{XHTML}page"):
-        words = list(page.iter(f"{XHTML}word"))
-        over = [word.text for word in words if float(word.get("xMax", "")) > float(page.get("width", "")) - 12 * MM]
-        assert words
-        assert not over
+    assert not words_in_the_margin(made(kind, points).content, tmp_path)
 
 
 @EVERY_CASE
