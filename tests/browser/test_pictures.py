@@ -77,5 +77,5 @@ def test_a_film_is_taken_in_seen_and_read(
     page.get_by_role("link", name="Small film, 10 February 2026").first.click()
     expect(page.get_by_text("Only those who treat see it large.")).to_be_visible()
     expect(page.get_by_role("link", name="Download the original")).to_have_count(0)
-    assert page.locator(".picture-large img").evaluate("image => image.naturalWidth") == 320
+    expect(page.locator(".picture-large img")).to_have_js_property("naturalWidth", 320)
     assert not console
