@@ -15,6 +15,7 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from planner.rules.casefile import LARGEST_BYTES, case_schema, parse_case, resolve_days  # noqa: E402
+from planner.rules.figures import DEFINITIONS  # noqa: E402
 from planner.rules.lifecycles import MACHINES  # noqa: E402
 
 EXAMPLE_DAY = date(2026, 3, 2)
@@ -162,6 +163,22 @@ def lifecycles_page() -> str:
     return "\n".join(lines) + "\n"
 
 
+FIGURES_HEAD = """# The figures of the Monday page
+
+Each stands on the page with this sentence, a count, and what it is counted among; below ten among them no share is
+printed. This page is written by `tools/write_docs.py` from the definitions that are computed
+(`planner/rules/figures.py`). No figure ranks people by money.
+
+| figure | what it says |
+|---|---|
+"""
+
+
+def figures_page() -> str:
+    """docs/figures.md as text: every figure with its sentence."""
+    return FIGURES_HEAD + "".join(f"| {one.name} | {one.sentence} |\n" for one in DEFINITIONS)
+
+
 def documents() -> dict[str, str]:
     """Every written document: path below docs/ and its text."""
     return {
@@ -169,6 +186,7 @@ def documents() -> dict[str, str]:
         "case-file.md": case_page(),
         "plan-file.md": plan_page(),
         "lifecycles.md": lifecycles_page(),
+        "figures.md": figures_page(),
         "examples/lead.json": example_case(),
     }
 
