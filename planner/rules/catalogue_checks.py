@@ -9,7 +9,7 @@ from typing import Protocol
 
 from planner.rules.evidence import Evidence
 from planner.rules.together import clash
-from planner.rules.treatment_parts import Charge, UpkeepLine
+from planner.rules.treatment_parts import Charge, Step, UpkeepLine
 from planner.rules.treatments import Combination, Treatment
 
 Fault = tuple[str, str, tuple[str | int, ...], str, str]
@@ -113,6 +113,8 @@ def _of_treatment(it: Treatment, catalogue: HasAll, services: Mapping[str, str])
     for place, visit in enumerate(it.visits):
         if visit.wait is not None:
             yield from (fault(("visits", place, "wait"), words) for words in _not_in("days", visit.wait))
+    for place, step in enumerate(it.steps):
+        yield from (fault(("steps", place, *where), words) for where, words in _of_step(step, it, catalogue))
     for place, line in enumerate(it.upkeep.lines):
         if line.every_months is not None:
             spot = ("upkeep", "lines", place, "every_months")
@@ -122,6 +124,21 @@ def _of_treatment(it: Treatment, catalogue: HasAll, services: Mapping[str, str])
     for name, row in (("thickness", it.removal.thickness), ("edge", it.removal.edge)):
         if row is not None:
             yield from (fault(("removal", name), words) for words in _not_in("mm", row))
+
+
+def _of_step(step: Step, it: Treatment, catalogue: HasAll) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    for field in ("others_first", "others_then"):
+        for other in getattr(step, field):
+            treatment, _, name = other.partition(".")
+            known = catalogue.treatments.get(treatment)
+            # An office may take a shipped treatment away: a step of one that is not there orders nothing.
+            if known is not None and all(each.id != name for each in known.steps):
+                yield (field,), f'step {step.id} goes by "{other}", which "{treatment}" does not have'
+    for place, timer in enumerate(step.timers):
+        yield from ((("timers", place, "seconds"), words) for words in _not_in("s", timer.seconds))
+    for material in step.uses:
+        if material not in it.materials:
+            yield ("uses",), f'step {step.id} uses "{material}", which is not among the materials of "{it.key}"'
 
 
 def _of_combination(

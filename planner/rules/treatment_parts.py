@@ -150,13 +150,51 @@ class Visit(Knowledge):
         return self
 
 
+class Timer(Knowledge):
+    """Seconds that are watched during a step."""
+
+    what: str
+    seconds: EvidenceRef
+    least: bool = False
+    """At least so long; the maker's time, where it is longer, goes first."""
+    most: bool = False
+    """Never longer."""
+
+    @property
+    def said(self) -> str:
+        """``enamel 20–30 s``, ``cure 10 s or more``, ``dentine at most 15 s``."""
+        low, high = self.seconds.low, self.seconds.high
+        if self.least or self.most:
+            return (
+                f"{self.what} {'at most ' if self.most else ''}{self.seconds.value} s{' or more' if self.least else ''}"
+            )
+        if low is None or high is None or low == high:
+            return f"{self.what} {self.seconds.value} s"
+        return f"{self.what} {low}–{high} s"
+
+
 class Step(Knowledge):
     """One step of a visit. The steps of a treatment form a graph: ``after`` names what must be finished first."""
 
     id: Annotated[str, Field(pattern=r"^[A-Z]\d{2}[a-z]?$")]
     words: Prose
+    short: Prose = ""
+    """In so few words that they are read at arm's length; left out, the words themselves."""
     visit: str
     after: tuple[str, ...] = ()
+    others_first: tuple[str, ...] = ()
+    """Steps of other treatments, as ``bonding.A04``, that come before it where they are done at the same visit."""
+    others_then: tuple[str, ...] = ()
+    """Steps of other treatments that come after it where they are done at the same visit."""
+    once: str = ""
+    """Of steps with the same word here one is done at a visit, whichever treatments ask for it."""
+    tooth_by_tooth: bool = False
+    """Such steps in a row are done for one tooth from first to last, then for the next."""
+    source: str = ""
+    """Where the order, or what is done, is known from."""
+    uses: tuple[Key, ...] = ()
+    """Materials of the office book that are used in it."""
+    timers: tuple[Timer, ...] = ()
     block: Literal["set-up", "per tooth", "per surface", "finish"]
     """Which block of minutes the step belongs to; ``per surface`` steps lie inside the per-tooth block."""
     minutes: Annotated[StepMinutes, AfterValidator(_ordered)]

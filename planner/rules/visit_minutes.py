@@ -22,6 +22,7 @@ from planner.rules.mouth import CaseFacts
 from planner.rules.results import GapShape
 from planner.rules.series import SeriesStep, series_of
 from planner.rules.settings import read_settings
+from planner.rules.step_order import steps_of_visit
 from planner.rules.stopping import StopPoint, best_order, stopping_points
 from planner.rules.teeth import Tooth
 from planner.rules.treatment_parts import Step, Visit
@@ -37,8 +38,10 @@ class StepTime:
     """One step in its place, for all teeth and surfaces of the visit."""
 
     id: str
+    of: str
+    """Key of the treatment it belongs to."""
     treatment: str
-    """Name of the treatment it belongs to."""
+    """Its name."""
     words: str
     block: str
     who: str
@@ -162,7 +165,13 @@ def _visit(
 ) -> VisitMinutes:
     assert step.time is not None
     done = tuple(_done_here(step, parts, course, book))
-    timed = tuple(each for part, visit, teeth, blocks in done for each in _steps(part, visit, teeth, blocks, course))
+    steps = steps_of_visit([(part, visit.key) for part, visit, *_rest in done])
+    by_key = {
+        (each.of, each.id): each
+        for part, visit, teeth, blocks in done
+        for each in _steps(part, [one for owner, one in steps if owner.key == part.key], teeth, blocks, course)
+    }
+    timed = tuple(by_key[part.key, one.id] for part, one in steps)
     wait = max(step.after, key=lambda pair: pair[1], default=("", 0))
     stops: tuple[StopPoint, ...] = ()
     fixed, own = [blocks for *_rest, blocks in done[:-1]], done[-1][-1]
@@ -173,7 +182,7 @@ def _visit(
             return visit_time([*fixed, replace(own, teeth=len(some))], book.tooth_correlation, book.slot_minutes)
 
         stops = stopping_points(order, gaps, time_of, gap_left_min)
-    cures = [(each.cures, _shortest(part, each.id)) for part, *_rest in done for each in timed if _of(part, each.id)]
+    cures = [(by_key[part.key, one.id].cures, _shortest(one)) for part, one in steps]
     return VisitMinutes(
         step.key,
         step.words,
@@ -208,10 +217,11 @@ def _done_here(step: SeriesStep, parts: Mapping[str, Treatment], course: Course,
     yield parts[own], visit, step.teeth, block_minutes(own, visit, len(step.teeth), book)
 
 
-def _steps(part: Treatment, visit: Visit, teeth: Sequence[Tooth], blocks: Blocks, course: Course) -> Iterator[StepTime]:
+def _steps(
+    part: Treatment, steps: Sequence[Step], teeth: Sequence[Tooth], blocks: Blocks, course: Course
+) -> Iterator[StepTime]:
     """The steps of one treatment at one visit, with the minutes of their blocks shared out."""
     surfaces = _surfaces(part.key, teeth, course)
-    steps = part.steps_in_order(visit.key)
     shares: dict[str, Span] = {}
     for name, block, times in (
         ("set-up", blocks.set_up, 1),
@@ -229,6 +239,7 @@ def _steps(part: Treatment, visit: Visit, teeth: Sequence[Tooth], blocks: Blocks
         span = shares.get(step.id) or _weight(step, blocks.teeth, surfaces)
         yield StepTime(
             step.id,
+            part.key,
             part.name,
             step.words,
             step.block,
@@ -278,13 +289,8 @@ def _blocks(part: Treatment, visit: Visit, blocks: Blocks, book: OfficeBook) -> 
             )
 
 
-def _of(part: Treatment, step: str) -> bool:
-    return any(each.id == step for each in part.steps)
-
-
-def _shortest(part: Treatment, step: str) -> int:
-    kind = next(each.cures_of for each in part.steps if each.id == step)
-    seconds: int = read_settings("proportions.toml")["light_least_seconds"].value[kind]
+def _shortest(step: Step) -> int:
+    seconds: int = read_settings("proportions.toml")["light_least_seconds"].value[step.cures_of]
     return seconds
 
 
