@@ -64,6 +64,8 @@ class Thing(StrEnum):
     STOCK = "stock"
     TIMINGS = "timings"
     PAYER = "payer guess"
+    CALL = "follow-up call"
+    MONDAY = "Monday page"
 
 
 # Rows are things, columns are roles in the order of Role. V view, C create, E edit a draft, A approve or sign, R run.
@@ -100,6 +102,8 @@ balance due    | -   | -   | -   | V    | VC  | VC   | -  | V
 stock          | V   | VCE | VCE | VCE  | VCE | VCE  | -  | V
 timings        | -   | -   | VC  | VC   | VC  | VC   | -  | V
 payer guess    | VC  | VCE | -   | -    | VCE | V    | -  | V
+follow-up call | VC  | VC  | -   | VC   | VC  | VC   | -  | V
+Monday page    | V   | V   | -   | V    | V   | V    | -  | V
 """
 
 
