@@ -1,5 +1,4 @@
 """Addresses of the Monday page and of calls."""
 
-
 app_name = "followup"
-urlpatterns: list = []
+urlpatterns: list[URLPattern] = []
