@@ -1,4 +1,6 @@
 """Addresses of the Monday page and of calls."""
 
+from django.urls import URLPattern
+
 app_name = "followup"
 urlpatterns: list[URLPattern] = []
