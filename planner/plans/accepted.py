@@ -22,7 +22,7 @@ from planner.plans.still_holds import against
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import read_book, today
 from planner.practice.models import Staff
-from planner.rules.item_states import ItemState
+from planner.rules.item_states import OPEN_ITEM, ItemState
 from planner.rules.moves import may_move
 from planner.rules.plan_states import PLAN, PlanFacts, PlanState, price_hold_lapsed
 from planner.trail.errors import Refused
@@ -30,7 +30,6 @@ from planner.trail.fields import save_seen
 from planner.trail.services import record
 
 _WHAT = "The accepted plan"
-CALLED_OPEN = (str(ItemState.TO_DO), str(ItemState.WAITING), str(ItemState.BOOKED))
 
 
 def follow_visits(*, plan: AcceptedPlan, seen: int, actor: Staff, now: datetime) -> AcceptedPlan:
@@ -66,7 +65,7 @@ def finish_plan(
     require(actor, Act.APPROVE, Thing.ITEM, subject=plan)
     with transaction.atomic():
         held = _held(plan)
-        left = tuple(held.items.filter(state__in=CALLED_OPEN).values_list("words", flat=True))
+        left = tuple(held.items.filter(state__in=OPEN_ITEM).values_list("words", flat=True))
         facts = PlanFacts(open_items=left, review_done=review_done)
         return _move(held, seen, PlanState.FINISHED, facts, "", actor, now)
 
@@ -253,7 +252,7 @@ def _move(
 
 
 def _drop_open(plan: AcceptedPlan, because: Cause, actor: Staff, now: datetime) -> None:
-    for item in plan.items.filter(state__in=CALLED_OPEN):
+    for item in plan.items.filter(state__in=OPEN_ITEM):
         drop_item(item=item, seen=item.version, because=because, amendment=None, actor=actor, now=now)
 
 

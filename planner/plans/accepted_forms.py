@@ -17,7 +17,7 @@ from planner.rules.partial import Piece
 from planner.rules.teeth import Numbering, Tooth
 
 _CAUSES = ((Cause.PATIENT, _("the patient")), (Cause.FINDING, _("a finding")), (Cause.OFFICE, _("the office")))
-_CAPACITIES = ((PATIENT, _("the patient")), (DECIDER, _("who decides by law for the patient")))
+CAPACITIES = ((PATIENT, _("the patient")), (DECIDER, _("who decides by law for the patient")))
 _WAITING = (
     (Waiting.WHITENING, _("the days after whitening")),
     (Waiting.GUM, _("the gum, measured again")),
@@ -60,7 +60,7 @@ class AcceptForm(_Seen):
 
     pieces = forms.MultipleChoiceField(widget=forms.MultipleHiddenInput)
     by = forms.CharField(label=_("Yes said by"), max_length=200, widget=forms.TextInput(attrs={"autocomplete": "off"}))
-    capacity = forms.ChoiceField(label=_("That is"), choices=_CAPACITIES, widget=forms.RadioSelect)
+    capacity = forms.ChoiceField(label=_("That is"), choices=CAPACITIES, widget=forms.RadioSelect)
     words = forms.CharField(label=_("In the person's own words"), max_length=2000, required=False)
     replaces = forms.ChoiceField(label=_("In place of"), required=False)
 
@@ -190,7 +190,7 @@ class AgreeForm(PlainForm):
     """The yes to a change."""
 
     by = forms.CharField(label=_("Yes said by"), max_length=200, widget=forms.TextInput(attrs={"autocomplete": "off"}))
-    capacity = forms.ChoiceField(label=_("That is"), choices=_CAPACITIES, widget=forms.RadioSelect)
+    capacity = forms.ChoiceField(label=_("That is"), choices=CAPACITIES, widget=forms.RadioSelect)
     how = forms.ChoiceField(
         label=_("How"),
         choices=(
@@ -203,11 +203,31 @@ class AgreeForm(PlainForm):
     witness = forms.CharField(label=_("Witness"), max_length=200, required=False)
 
 
-class AmendForm(WhyForm):
-    """What is dropped and added, why, and through whom."""
+class MonthForm(PlainForm):
+    """The next month of a course has passed."""
 
-    cause = forms.ChoiceField(label=_("Brought about by"), choices=_CAUSES, widget=forms.RadioSelect)
-    drop = forms.MultipleChoiceField(label=_("Dropped"), widget=forms.CheckboxSelectMultiple, required=False)
+    month = forms.IntegerField(widget=forms.HiddenInput)
+    on = DayField(label=_("Passed on"))
+
+
+class BillForm(PlainForm):
+    """What somebody else billed for work that is passed on as it came."""
+
+    cents = AmountField(label=_("Amount of the bill"), help_text=_("As billed. It is no income of the office."))
+    on = DayField(label=_("Day of the bill"))
+
+
+class FinishForm(_Seen):
+    """Whether what was done has been reviewed."""
+
+    review_done = forms.BooleanField(
+        label=_("The review after the work is done, or nothing was done that is reviewed"), required=False
+    )
+
+
+class ChargeForm(WhyForm):
+    """A line to be charged: which service, for which teeth, how often, of which class."""
+
     service = forms.ChoiceField(label=_("Added"), required=False)
     teeth = forms.MultipleChoiceField(
         label=_("For which teeth"), widget=forms.CheckboxSelectMultiple(attrs={"class": "cluster"}), required=False
@@ -221,26 +241,21 @@ class AmendForm(WhyForm):
         widget=forms.RadioSelect,
         required=False,
     )
-    more_removal = forms.BooleanField(label=_("More is removed from a tooth than was agreed"), required=False)
-    new_material_risk = forms.BooleanField(label=_("A material brings a risk that was not spoken of"), required=False)
-    field_order = ("drop", "service", "teeth", "quantity", "tax_class", "cause", "reason")
 
     def __init__(
         self,
         data: Mapping[str, Any] | None = None,
         *,
-        items: Sequence[tuple[Item, str]],
         services: Sequence[Service],
         teeth: Sequence[Tooth],
         numbering: Numbering,
         **kwargs: Any,
     ) -> None:
         super().__init__(data, **kwargs)
-        self._items = {item.public_id: item for item, _words in items}
-        self._services = {service.key: service for service in services}
+        priced = [service for service in services if service.cents is not None]
+        self._services = {service.key: service for service in priced}
         choices: Any = self.fields
-        choices["drop"].choices = [(item.public_id, words) for item, words in items]
-        choices["service"].choices = [("", "–"), *((one.key, f"{one.words} ({one.code})") for one in services)]
+        choices["service"].choices = [("", "–"), *((one.key, f"{one.words} ({one.code})") for one in priced)]
         choices["teeth"].choices = [(tooth.key, tooth.label(numbering)) for tooth in teeth]
 
     def clean(self) -> dict[str, Any]:
@@ -251,19 +266,9 @@ class AmendForm(WhyForm):
             self.add_error("tax_class", _now("Say whether it is for looks only or reconstructive."))
         return data
 
-    def chosen(self) -> dict[str, Any]:
-        """Rows and charges as the service takes them."""
+    def charges(self) -> list[Charge]:
+        """The line as the price list is asked for it; none where no service was chosen."""
         data = self.cleaned_data
-        return {
-            "cause": Cause(data["cause"]),
-            "reason": data["reason"],
-            "dropped": [self._items[key] for key in data["drop"]],
-            "added": self._added(data),
-            "more_removal": data["more_removal"],
-            "new_material_risk": data["new_material_risk"],
-        }
-
-    def _added(self, data: Mapping[str, Any]) -> list[Charge]:
         service = self._services.get(data["service"])
         if service is None:
             return []
@@ -278,6 +283,36 @@ class AmendForm(WhyForm):
                 tax_reason=data["reason"] if by_line else "",
             )
         ]
+
+
+class AmendForm(ChargeForm):
+    """What is dropped and added, why, and through whom."""
+
+    cause = forms.ChoiceField(label=_("Brought about by"), choices=_CAUSES, widget=forms.RadioSelect)
+    drop = forms.MultipleChoiceField(label=_("Dropped"), widget=forms.CheckboxSelectMultiple, required=False)
+    more_removal = forms.BooleanField(label=_("More is removed from a tooth than was agreed"), required=False)
+    new_material_risk = forms.BooleanField(label=_("A material brings a risk that was not spoken of"), required=False)
+    field_order = ("drop", "service", "teeth", "quantity", "tax_class", "cause", "reason")
+
+    def __init__(
+        self, data: Mapping[str, Any] | None = None, *, items: Sequence[tuple[Item, str]], **kwargs: Any
+    ) -> None:
+        super().__init__(data, **kwargs)
+        self._items = {item.public_id: item for item, _words in items}
+        choices: Any = self.fields
+        choices["drop"].choices = [(item.public_id, words) for item, words in items]
+
+    def chosen(self) -> dict[str, Any]:
+        """Rows and charges as the service takes them."""
+        data = self.cleaned_data
+        return {
+            "cause": Cause(data["cause"]),
+            "reason": data["reason"],
+            "dropped": [self._items[key] for key in data["drop"]],
+            "added": self.charges(),
+            "more_removal": data["more_removal"],
+            "new_material_risk": data["new_material_risk"],
+        }
 
 
 def first_receipt(day: date, payer: str, due: int) -> dict[str, Any]:

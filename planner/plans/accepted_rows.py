@@ -30,6 +30,7 @@ def rows_for(plans: Manager[AcceptedPlan]) -> QuerySet[AcceptedPlan]:
         "payments__by",
         "refunds__asked_by",
         "refunds__allowed_by",
+        "refunds__closed_by",
         "refunds__receipt",
         "amendments__agreement",
         "moves__by",
@@ -52,6 +53,12 @@ def read_part(plan: AcceptedPlan) -> dict[str, Any]:
         return {}
     read: dict[str, Any] = json.loads(bytes(plan.part))
     return read
+
+
+def is_agreed(item: Item) -> bool:
+    """Whether the amendment that added the item needs no yes, or has it."""
+    added = item.amendment
+    return added is None or not added.new_signature or hasattr(added, "agreement")
 
 
 def charge_json(line: PriceLine) -> dict[str, Any]:

@@ -9,13 +9,15 @@ from django.utils.translation import gettext as _
 
 from planner.plans.accepted import held_through, hold_lapsed
 from planner.plans.accepted_models import AcceptedPlan, Amendment, Earns, Item, Payment, Refund
+from planner.plans.accepted_rows import is_agreed
 from planner.plans.account import account_of, returnable, value_of
-from planner.plans.items import earned_cents, in_mouth, is_agreed, price_of
+from planner.plans.earning import bill_is_open, months_earned
+from planner.plans.items import earned_cents, in_mouth, price_of
 from planner.practice.access import Act, Thing, may
 from planner.practice.fields import day_words
 from planner.practice.models import Staff
 from planner.practice.templatetags.money import amount
-from planner.rules.item_states import ITEM, ItemState, bookable
+from planner.rules.item_states import ITEM, OPEN_ITEM, ItemState, bookable
 from planner.rules.plan_states import OPEN_PLAN, PLAN, PlanState
 from planner.rules.teeth import Numbering, Tooth
 
@@ -82,6 +84,8 @@ def acts(plan: AcceptedPlan, actor: Staff, deposit_due: int, held: int, balance_
         "waive": bool(deposit_due) and may(actor, Act.EDIT, Thing.RECEIPT),
         "hold": not over and may(actor, Act.EDIT, Thing.ESTIMATE),
         "refund": held > 0 and may(actor, Act.CREATE, Thing.REFUND),
+        "finish": plan.state == PlanState.UNDER_WAY and may(actor, Act.APPROVE, Thing.ITEM),
+        "repair": plan.state == PlanState.FINISHED and may(actor, Act.APPROVE, Thing.AMENDMENT),
         "agree": may(actor, Act.CREATE, Thing.ACCEPTED),
         "call": balance_due and may(actor, Act.CREATE, Thing.BALANCE),
     }
@@ -127,7 +131,11 @@ def _item(item: Item, plan: AcceptedPlan, numbering: Numbering, actor: Staff, da
         now_or_later=_when(item, day) if plan.state in OPEN_PLAN else "",
         total_cents=total,
         earned_cents=earned_cents(earned),
-        stages=tuple(row.stage for row in earned if row.stage != "finished"),
+        stages=tuple(
+            _("bill: %(money)s") % {"money": amount(row.cents)} if row.stage == "bill" else row.stage
+            for row in earned
+            if row.stage != "finished"
+        ),
         acts=frozenset(_item_acts(item, plan, actor)),
     )
 
@@ -157,6 +165,8 @@ def _when(item: Item, day: date) -> str:
 
 
 def _item_acts(item: Item, plan: AcceptedPlan, actor: Staff) -> Iterator[str]:
+    if bill_is_open(item, plan) and may(actor, Act.CREATE, Thing.RECEIPT):
+        yield "bill"
     if plan.state not in OPEN_PLAN:
         return
     targets = ITEM.targets(item.state)
@@ -168,8 +178,11 @@ def _item_acts(item: Item, plan: AcceptedPlan, actor: Staff) -> Iterator[str]:
     begun = plan.state == PlanState.UNDER_WAY or not in_mouth(item, plan)
     if ItemState.DONE in targets and begun and is_agreed(item) and may(actor, Act.APPROVE, Thing.ITEM):
         yield "done"
-    if item.earns == Earns.STAGES and item.state in (ItemState.TO_DO, ItemState.BOOKED, ItemState.WAITING) and edits:
+    earns = item.state in OPEN_ITEM and is_agreed(item) and edits
+    if item.earns == Earns.STAGES and earns:
         yield "stage"
+    if item.earns == Earns.MONTHS and earns and months_earned(item) < (item.months or 0):
+        yield "month"
 
 
 def _amendment(one: Amendment) -> ShownAmendment:

@@ -3,39 +3,36 @@
 from collections.abc import Callable
 from typing import Any
 
-from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from planner.patients.services import viewed
-from planner.plans import accepted, account, amending, earning, items
+from planner.plans import accepted, accepting, account, amending
+from planner.plans.accepted_acts import act_page, frame, row_of
 from planner.plans.accepted_forms import (
     AgreeForm,
     AmendForm,
     CallForm,
     DeclineForm,
-    DoneForm,
+    FinishForm,
     ReceiptForm,
     RefundForm,
     RestForm,
     SeenForm,
-    StageForm,
     StopForm,
-    WaitForm,
     WhyForm,
     first_receipt,
 )
-from planner.plans.accepted_models import AcceptedPlan, Cause, Item, Route, Waiting
+from planner.plans.accepted_models import AcceptedPlan, Cause, Route
 from planner.plans.accepted_shown import item_words, receipts_of, shown_plan
 from planner.plans.access import load_accepted
 from planner.plans.estimates import read_frozen
-from planner.plans.still_holds import against, blocks_of, teeth_gone
+from planner.plans.repair_forms import RepairForm
+from planner.plans.still_holds import against
 from planner.practice import books
 from planner.practice.access import Act, Thing
-from planner.practice.acting import act_on
-from planner.practice.fields import PlainForm
 from planner.practice.requests import actor_of, posted
 from planner.rules.acceptance import list_of
 from planner.rules.frozen import facts_in
@@ -49,7 +46,7 @@ def accepted_plan(request: HttpRequest, public_id: str) -> HttpResponse:
     """One accepted plan: items with their state, money, changes, and what may be done now."""
     actor, now = actor_of(request), timezone.now()
     plan = load_accepted(actor=actor, public_id=public_id, now=now)
-    context = _frame(plan) | shown_plan(plan, actor, books.today(plan.office, now))
+    context = frame(plan) | shown_plan(plan, actor, books.today(plan.office, now))
     if plan.state in OPEN_PLAN:
         context["against"] = against(plan, now)
     answer = render(request, "plans/accepted.html", context)
@@ -67,7 +64,7 @@ def pay(request: HttpRequest, public_id: str) -> HttpResponse:
     def save(data: dict[str, Any]) -> None:
         account.receive(plan=plan, actor=actor, now=now, **data | {"route": Route(data["route"])})
 
-    return _act(request, plan, form, save, _("Write a receipt"), _("The receipt is written."))
+    return act_page(request, plan, form, save, _("Write a receipt"), _("The receipt is written."))
 
 
 def waive(request: HttpRequest, public_id: str) -> HttpResponse:
@@ -78,20 +75,20 @@ def waive(request: HttpRequest, public_id: str) -> HttpResponse:
     def save(data: dict[str, Any]) -> None:
         account.waive_deposit(plan=plan, actor=actor, now=now, **data)
 
-    return _act(request, plan, WhyForm(posted(request)), save, _("Waive the deposit"), _("The deposit is waived."))
+    return act_page(request, plan, WhyForm(posted(request)), save, _("Waive the deposit"), _("The deposit is waived."))
 
 
 def void(request: HttpRequest, public_id: str, receipt: str) -> HttpResponse:
     """Take back a receipt that was written by mistake."""
     actor, now = actor_of(request), timezone.now()
     plan = load_accepted(actor=actor, public_id=public_id, act=Act.EDIT, thing=Thing.RECEIPT, now=now)
-    row = _of(plan.payments.all(), receipt)
+    row = row_of(plan.payments.all(), receipt)
 
     def save(data: dict[str, Any]) -> None:
         account.void_receipt(receipt=row, actor=actor, now=now, **data)
 
     heading = _("Take a receipt back that was written by mistake")
-    return _act(request, plan, WhyForm(posted(request)), save, heading, _("The receipt is taken back."))
+    return act_page(request, plan, WhyForm(posted(request)), save, heading, _("The receipt is taken back."))
 
 
 def refund(request: HttpRequest, public_id: str) -> HttpResponse:
@@ -105,14 +102,14 @@ def refund(request: HttpRequest, public_id: str) -> HttpResponse:
     def save(_data: dict[str, Any]) -> None:
         account.ask_refund(plan=plan, actor=actor, now=now, **form.chosen())
 
-    return _act(request, plan, form, save, _("Ask for a refund"), _("It is asked; two people decide and pay."))
+    return act_page(request, plan, form, save, _("Ask for a refund"), _("It is asked; two people decide and pay."))
 
 
 def refund_act(request: HttpRequest, public_id: str, refund: str, act: str) -> HttpResponse:
     """Allow, pay or decline a refund."""
     actor, now = actor_of(request), timezone.now()
     plan = load_accepted(actor=actor, public_id=public_id, thing=Thing.REFUND, now=now)
-    row = _of(plan.refunds.all(), refund)
+    row = row_of(plan.refunds.all(), refund)
     who: dict[str, Any] = {"refund": row, "actor": actor, "now": now}
     first = {"seen": row.version}
     words = {"allow": _("Allow the refund"), "pay": _("Pay the refund"), "decline": _("Decline the refund")}[act]
@@ -126,7 +123,7 @@ def refund_act(request: HttpRequest, public_id: str, refund: str, act: str) -> H
     def save(data: dict[str, Any]) -> None:
         services[act](**who, **data)
 
-    return _act(request, plan, form, save, words, _("It is recorded."))
+    return act_page(request, plan, form, save, words, _("It is recorded."))
 
 
 def amend(request: HttpRequest, public_id: str) -> HttpResponse:
@@ -141,12 +138,12 @@ def amend(request: HttpRequest, public_id: str) -> HttpResponse:
             context["preview"] = amending.preview(plan=plan, **change)
         except Refused as refusal:
             form.refuse(refusal.field, refusal.sentence)
-        return render(request, "plans/accepted_act.html", _frame(plan) | _amend_words() | context | {"form": form})
+        return render(request, "plans/accepted_act.html", frame(plan) | _amend_words() | context | {"form": form})
 
     def save(_data: dict[str, Any]) -> None:
         amending.amend(plan=plan, actor=actor, now=now, **form.chosen())
 
-    return _act(request, plan, form, save, _("Change the plan"), _("The change is recorded."), more=_amend_words())
+    return act_page(request, plan, form, save, _("Change the plan"), _("The change is recorded."), more=_amend_words())
 
 
 def agree(request: HttpRequest, public_id: str, number: int) -> HttpResponse:
@@ -161,7 +158,7 @@ def agree(request: HttpRequest, public_id: str, number: int) -> HttpResponse:
     def save(data: dict[str, Any]) -> None:
         amending.agree(amendment=change, actor=actor, now=now, **data)
 
-    return _act(request, plan, form, save, _("Record the yes to this change"), _("It is recorded."))
+    return act_page(request, plan, form, save, _("Record the yes to this change"), _("It is recorded."))
 
 
 def rest(request: HttpRequest, public_id: str) -> HttpResponse:
@@ -173,7 +170,7 @@ def rest(request: HttpRequest, public_id: str) -> HttpResponse:
     def save(data: dict[str, Any]) -> None:
         accepted.rest_plan(plan=plan, actor=actor, now=now, **data)
 
-    return _act(request, plan, form, save, _("Let the plan rest"), _("The plan rests."))
+    return act_page(request, plan, form, save, _("Let the plan rest"), _("The plan rests."))
 
 
 def resume(request: HttpRequest, public_id: str) -> HttpResponse:
@@ -185,7 +182,7 @@ def resume(request: HttpRequest, public_id: str) -> HttpResponse:
     def save(data: dict[str, Any]) -> None:
         accepted.resume_plan(plan=plan, actor=actor, now=now, **data)
 
-    return _act(request, plan, form, save, _("Take the plan up again"), _("The plan goes on."))
+    return act_page(request, plan, form, save, _("Take the plan up again"), _("The plan goes on."))
 
 
 def stop(request: HttpRequest, public_id: str) -> HttpResponse:
@@ -198,7 +195,38 @@ def stop(request: HttpRequest, public_id: str) -> HttpResponse:
     def save(data: dict[str, Any]) -> None:
         accepted.stop_plan(plan=plan, actor=actor, now=now, **data | {"because": Cause(data["because"])})
 
-    return _act(request, plan, form, save, _("Stop the plan"), _("The plan is stopped."), more=more)
+    return act_page(request, plan, form, save, _("Stop the plan"), _("The plan is stopped."), more=more)
+
+
+def finish(request: HttpRequest, public_id: str) -> HttpResponse:
+    """Everything is done or dropped, and reviewed."""
+    actor, now = actor_of(request), timezone.now()
+    plan = load_accepted(actor=actor, public_id=public_id, act=Act.APPROVE, thing=Thing.ITEM, now=now)
+    form = FinishForm(posted(request), initial={"seen": plan.version})
+
+    def save(data: dict[str, Any]) -> None:
+        accepted.finish_plan(plan=plan, actor=actor, now=now, **data)
+
+    return act_page(request, plan, form, save, _("Finish the plan"), _("The plan is finished."))
+
+
+def repair(request: HttpRequest, public_id: str) -> HttpResponse:
+    """Record the yes to a repair of finished work, which is a small plan of its own."""
+    actor, now = actor_of(request), timezone.now()
+    plan = load_accepted(actor=actor, public_id=public_id, act=Act.APPROVE, thing=Thing.AMENDMENT, now=now)
+    day = books.today(plan.office, now)
+    form = RepairForm(
+        posted(request),
+        services=books.read_book(books.version_in_force(plan.office, day).data).price_list_on(day).services,
+        teeth=[tooth.tooth for tooth in facts_in(read_frozen(plan.frozen)).examination.teeth],
+        numbering=Numbering(plan.case.numbering),
+        initial={"by": plan.accepted_by, "capacity": plan.accepted_as},
+    )
+
+    def save(_data: dict[str, Any]) -> AcceptedPlan:
+        return accepting.accept_repair(plan=plan, actor=actor, now=now, **form.chosen())
+
+    return act_page(request, plan, form, save, _("Repair finished work"), _("The repair is a plan of its own."))
 
 
 def hold(request: HttpRequest, public_id: str) -> HttpResponse:
@@ -209,7 +237,9 @@ def hold(request: HttpRequest, public_id: str) -> HttpResponse:
     def save(data: dict[str, Any]) -> None:
         accepted.confirm_prices(plan=plan, actor=actor, now=now, **data)
 
-    return _act(request, plan, WhyForm(posted(request)), save, _("Hold the prices on"), _("The prices are held on."))
+    return act_page(
+        request, plan, WhyForm(posted(request)), save, _("Hold the prices on"), _("The prices are held on.")
+    )
 
 
 def call(request: HttpRequest, public_id: str) -> HttpResponse:
@@ -223,42 +253,7 @@ def call(request: HttpRequest, public_id: str) -> HttpResponse:
         accepted.record_balance_call(sheet=plan.balance_sheet, actor=actor, now=now, **data)
 
     form = CallForm(posted(request), initial={"spoke_with": plan.patient.name})
-    return _act(request, plan, form, save, _("Record the call about the balance"), _("The call is recorded."))
-
-
-def item_act(request: HttpRequest, public_id: str, item: str, act: str) -> HttpResponse:
-    """Let an item wait, free it, mark it done, or write a stage that it has reached."""
-    actor, now = actor_of(request), timezone.now()
-    plan = load_accepted(actor=actor, public_id=public_id, thing=Thing.ITEM, act=Act.EDIT, now=now)
-    row = _of(plan.items.all(), item)
-    who: dict[str, Any] = {"item": row, "actor": actor, "now": now}
-    form, heading = _item_form(request, plan, row, act, now)
-
-    def save(data: dict[str, Any]) -> None:
-        if act == "wait":
-            items.wait_item(**who, **data | {"waiting_for": Waiting(data["waiting_for"])})
-        elif act == "free":
-            items.free_item(**who, **data)
-        elif act == "stage":
-            earning.earn_stage(**who, stage=data["stage"])
-        else:
-            items.finish_item(**who, **data, blocks=blocks_of(row, teeth_gone(plan, now)))
-
-    more = {"about": item_words(row, Numbering(plan.case.numbering))}
-    return _act(request, plan, form, save, heading, _("It is recorded."), more=more)
-
-
-def _item_form(request: HttpRequest, plan: AcceptedPlan, row: Item, act: str, now: Any) -> tuple[PlainForm, str]:
-    data, first = posted(request), {"seen": row.version}
-    if act == "wait":
-        return WaitForm(data, initial=first | {"earliest": row.earliest}), _("What it waits for")
-    if act == "done":
-        return DoneForm(data, initial=first | {"done_on": books.today(plan.office, now)}), _("Mark it done")
-    if act == "stage":
-        left = {row.stage for row in row.earned.all()}
-        stages = [one.stage for one in earning.stages_of(plan) if one.stage not in left]
-        return StageForm(data, stages=stages), _("A stage is reached")
-    return SeenForm(data, initial=first), _("It waits no longer")
+    return act_page(request, plan, form, save, _("Record the call about the balance"), _("The call is recorded."))
 
 
 def _amend_form(request: HttpRequest, plan: AcceptedPlan) -> AmendForm:
@@ -277,35 +272,3 @@ def _amend_form(request: HttpRequest, plan: AcceptedPlan) -> AmendForm:
 
 def _amend_words() -> dict[str, Any]:
     return {"heading": _("Change the plan"), "look": True}
-
-
-def _frame(plan: AcceptedPlan) -> dict[str, Any]:
-    return {"accepted": plan, "case": plan.case, "patient": plan.case.patient}
-
-
-def _of(rows: Any, public_id: str) -> Any:
-    found = next((row for row in rows if row.public_id == public_id), None)
-    if found is None:
-        raise Http404
-    return found
-
-
-def _act(
-    request: HttpRequest,
-    plan: AcceptedPlan,
-    form: PlainForm,
-    save: Callable[[dict[str, Any]], None],
-    heading: str,
-    said: str,
-    *,
-    more: dict[str, Any] | None = None,
-) -> HttpResponse:
-    """Do what a valid form asks and go back to the plan, or show the form with what is wrong."""
-    context = _frame(plan) | {"form": form, "heading": heading} | (more or {})
-    outcome = act_on(form, save)
-    if outcome.done:
-        messages.success(request, said)
-        return redirect("plans:accepted", plan.public_id)
-    if outcome.changed:
-        context["changed"] = outcome.changed
-    return render(request, "plans/accepted_act.html", context)

@@ -12,10 +12,8 @@ from planner.plans.accepted_models import AcceptedPlan, Item
 from planner.plans.consent_models import ConsentStop
 from planner.practice.access import require_own
 from planner.practice.models import Staff
-from planner.rules.item_states import ItemState
+from planner.rules.item_states import OPEN_ITEM
 from planner.trail.services import record
-
-OPEN_ITEM = (str(ItemState.TO_DO), str(ItemState.WAITING), str(ItemState.BOOKED))
 
 
 def stop_items(*, items: Iterable[Item], words: str, actor: Staff, now: datetime) -> tuple[Item, ...]:

@@ -12,6 +12,7 @@ from typing import Any
 from django.db import transaction
 
 from planner.plans.accepted_models import AcceptedPlan, Cause, Earns, Item, ItemPrice, StageEarned, Waiting
+from planner.plans.accepted_rows import is_agreed
 from planner.plans.consent_stops import stands_still
 from planner.plans.earning import earn_finished
 from planner.practice.access import Act, Thing, require, require_own
@@ -83,12 +84,6 @@ def drop_item(*, item: Item, seen: int, because: Cause, amendment: Any, actor: S
         "booked_for": None,
     }
     return _move(item, seen, ItemState.DROPPED, facts, values, NOTHING, actor, now)
-
-
-def is_agreed(item: Item) -> bool:
-    """Whether the amendment that added the item needs no yes, or has it."""
-    added = item.amendment
-    return added is None or not added.new_signature or hasattr(added, "agreement")
 
 
 def in_mouth(item: Item, plan: AcceptedPlan) -> bool:

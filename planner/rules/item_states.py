@@ -22,6 +22,10 @@ class ItemState(StrEnum):
     DROPPED = "dropped"
 
 
+OPEN_ITEM: Final = (ItemState.TO_DO, ItemState.WAITING, ItemState.BOOKED)
+"""The states in which an item is still to be done."""
+
+
 @dataclass(frozen=True, slots=True)
 class ItemFacts:
     """What the moves of an item depend on."""

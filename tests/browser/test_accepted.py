@@ -5,11 +5,17 @@ from typing import Any
 
 from playwright.sync_api import Page, expect
 
-from planner.plans import estimates
+from planner.plans import amending, estimates
+from planner.plans.accepted_models import Cause
+from planner.plans.items import finish_item
 from planner.plans.models import Case, Channel
 from planner.practice.models import Staff
 from tests.browser.conftest import look
 from tests.browser.test_options import case, owner
+from tests.pages import priced_office
+from tests.plans.sample import accepted, under_way, when
+from tests.rules.books import charge
+from tests.support import NOW
 
 __all__ = ["case", "owner"]
 
@@ -76,4 +82,47 @@ def test_from_half_an_option_to_the_end_of_the_plan(
     page.get_by_label("Reason").fill("Nothing was begun.")
     page.get_by_role("button", name="Record it").click()
     look(page, "accepted-stopped")
+    assert console == []
+
+
+def test_what_is_earned_bit_by_bit_finished_and_repaired(
+    signed_in: Callable[[Staff], Page], live_server: Any, console: list[str]
+) -> None:
+    owner = priced_office()
+    plan = accepted(owner, "lead", "reshape-bond")
+    who: dict[str, Any] = {"actor": owner, "now": NOW}
+    added = [charge("implant-placing"), charge("aligners-both")]
+    made = amending.amend(plan=plan, cause=Cause.FINDING, reason="Found later.", added=added, **who)
+    amending.agree(amendment=made, by=plan.accepted_by, capacity="patient", **who)
+    page = signed_in(owner)
+    page.goto(f"{live_server.url}/plans/accepted/{plan.public_id}/")
+    page.get_by_role("link", name="the bill has come").click()
+    page.get_by_label("Amount of the bill").fill("2410.50")
+    look(page, "bill")
+    page.get_by_role("button", name="Record it").click()
+    page.get_by_role("link", name="a month has passed").click()
+    look(page, "month")
+    page.get_by_role("button", name="Record it").click()
+    expect(page.get_by_role("row", name="Bills passed on")).to_contain_text("2,410.50")
+    look(page, "accepted-bill")
+    begun = under_way(plan, owner, when("lead"))
+    for item in plan.items.exclude(state="done"):
+        finish_item(item=item, seen=item.version, **who)
+    page.reload()
+    page.get_by_role("link", name="Finish it").click()
+    page.get_by_label("The review after the work is done").check()
+    look(page, "finish")
+    page.get_by_role("button", name="Record it").click()
+    page.get_by_role("link", name="Repair finished work").click()
+    page.get_by_label("What is done").select_option("small-repair")
+    page.get_by_label("upper left lateral incisor").check()
+    page.get_by_label("for looks only").check()
+    page.get_by_label("Done again under the office's promise").check()
+    page.get_by_label("Minutes in the chair").fill("30")
+    page.get_by_label("What is repaired").fill("A corner chipped in the fifth month.")
+    look(page, "repair")
+    page.get_by_role("button", name="Record it").click()
+    expect(page.get_by_text("The repair is a plan of its own.")).to_be_visible()
+    look(page, "repair-plan")
+    assert begun.pk == plan.pk
     assert console == []

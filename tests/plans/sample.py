@@ -57,7 +57,7 @@ def accepted(owner: Staff, name: str, option: str, *, now: datetime | None = Non
     )
 
 
-def plan_of(owner: Staff, facts: CaseFacts, *charges: Charge, deposit: int = 0) -> AcceptedPlan:
+def plan_of(owner: Staff, facts: CaseFacts, *charges: Charge, deposit: int = 0, months: int = 0) -> AcceptedPlan:
     """An accepted plan of just these charges at today's list, for money that no story of ours has."""
     case = import_case_file(facts=facts, actor=owner, now=NOW).case
     version = books.version_in_force(owner.office, TODAY)
@@ -79,7 +79,7 @@ def plan_of(owner: Staff, facts: CaseFacts, *charges: Charge, deposit: int = 0) 
         now=NOW,
         deposit=deposit,
     )
-    write_items(plan, drafts(lines, prices, book))
+    write_items(plan, drafts(lines, prices, book, months=months))
     return plan
 
 
