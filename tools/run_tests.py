@@ -82,6 +82,10 @@ def main() -> int:
     failed: list[str] = []
     not_run: list[str] = []
 
+    # A paper that several tests look at is rendered by the first of them, for all processes of this run.
+    papers = tempfile.TemporaryDirectory(prefix="leastways-papers-")
+    os.environ["LEASTWAYS_TEST_PAPERS"] = papers.name
+
     print("== rules, database and pages, on SQLite", flush=True)
     if pytest("-n", "2", "-m", "not browser", "--no-migrations", "tests", DATABASE_URL=""):
         failed.append("tests on SQLite")

@@ -1,12 +1,16 @@
 """The lead case's plan as bytes, its papers rendered once, and a frozen plan in the database."""
 
 import io
+import itertools
+import os
+import pickle
 import subprocess
 from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import pypdf
@@ -22,6 +26,7 @@ from planner.plans.models import Estimate
 from planner.practice.models import Staff
 from planner.rules.mouth import CaseFacts
 from planner.rules.results import sha256, stable_json
+from planner.trail import fields
 from tests.letters.sample import DAY_0, case_plan, plan_with
 from tests.support import NOW
 
@@ -74,8 +79,27 @@ HANDED_OVER = [kind for kind in KINDS if kind not in (NOT_NOW, AGREEMENT)]
 
 @cache
 def render_once(what: Job) -> Rendered:
-    """Renders as a worker would, but the same paper only once for all tests."""
-    return render_here(what)
+    """Renders as a worker would, but the same paper only once for all tests of a run, whichever process asks first.
+
+    That may be, because the same job is the same bytes in any process (``test_repeat.py``, which renders for itself).
+    """
+    folder = os.environ.get("LEASTWAYS_TEST_PAPERS")
+    if not folder:
+        return render_here(what)
+    kept = Path(folder) / sha256(pickle.dumps(what))
+    if not kept.exists():
+        made = kept.with_suffix(f".{os.getpid()}")
+        made.write_bytes(pickle.dumps(render_here(what)))
+        made.rename(kept)
+    again: Rendered = pickle.loads(kept.read_bytes())
+    return again
+
+
+@pytest.fixture(autouse=True)
+def _numbers_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Public ids counted instead of drawn: a patient's number stands on each paper, and the same paper is made once."""
+    count = itertools.count(1)
+    monkeypatch.setattr(fields, "secrets", SimpleNamespace(token_urlsafe=lambda _bytes: f"test-{next(count):07d}"))
 
 
 @cache
