@@ -57,16 +57,16 @@ def test_the_words_read_back_are_those_of_the_file() -> None:
 
 
 def test_the_structure_is_the_one_that_poppler_reads(tmp_path: Path) -> None:
-    """``pdfinfo -struct-text`` of Debian's poppler-utils walks the same tree."""
-    content = rendered("consent-letter").content
-    path = tmp_path / "letter.pdf"
+    """``pdfinfo -struct-text`` of Debian's poppler-utils walks the same tree; it takes long over a letter."""
+    content = rendered("estimate").content
+    path = tmp_path / "estimate.pdf"
     path.write_bytes(content)
     found = subprocess.run(["pdfinfo", "-struct-text", str(path)], capture_output=True, text=True, check=True).stdout
     shown = re.findall(r'^ *"(.*)"$', found, re.M)
     theirs = "".join("".join(shown).split())
     paragraphs = [block.text for block in blocks(content) if block.kind in ("P", "LBody")]
     missing = [text for text in paragraphs if "".join(text.split()) not in theirs]
-    assert len(paragraphs) > 100
+    assert len(paragraphs) > 20
     assert not missing
 
 
@@ -108,12 +108,9 @@ def test_a_plain_letter_may_be_signed_and_needs_no_reason(checked: Estimate, own
 
 @pytest.mark.django_db
 def test_between_target_and_ceiling_there_is_a_warning(checked: Estimate, owner: Staff) -> None:
-    for hard in range(20, 400, 20):
-        made = letter(checked, owner, hard)
-        reading = reading_of(made)
-        assert reading.grade is not None
-        if reading.warn:
-            break
+    made = letter(checked, owner, 60)
+    reading = reading_of(made)
+    assert reading.warn
     assert reading.grade is not None
     assert TARGET < reading.grade <= CEILING
     assert reading_allows(made) == ""
