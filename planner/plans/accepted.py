@@ -152,7 +152,8 @@ def stop_plan(
 def change_plan(*, plan: AcceptedPlan, replaced_by: AcceptedPlan, actor: Staff, now: datetime) -> BalanceSheet:
     """End a plan because ``replaced_by`` takes its place; it stays readable, with what was paid and earned.
 
-    Money that is held goes back like any other, or is received anew for the new plan. Raises Refused for another
+    Money that is held stays here until somebody carries it forward (:func:`planner.plans.carrying.carry_forward`) or
+    it goes back like any other. Raises Refused for another
     person's plan or one that is over; NotAllowed.
     """
     require_own(actor, plan)

@@ -154,6 +154,18 @@ class CallForm(PlainForm):
     words = forms.CharField(label=_("What was agreed"), max_length=2000, widget=forms.Textarea(attrs={"rows": 3}))
 
 
+class CarryForm(PlainForm):
+    """How much of what is held is carried forward, and who agreed."""
+
+    cents = AmountField(label=_("Amount"))
+    reason = forms.CharField(
+        label=_("Who agreed, and why"),
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text=_("Whoever paid can have it back instead."),
+    )
+
+
 class RefundForm(WhyForm):
     """What goes back of which receipt."""
 

@@ -335,6 +335,10 @@ class PaymentKind(models.TextChoices):
     REFUND = "refund"
     VOID = "void"
     """A receipt that was written by mistake."""
+    CARRIED = "carried"
+    """Carried forward to the plan that took this one's place; no money moves."""
+    BROUGHT = "brought"
+    """Brought forward from the plan whose place this one took: the other half of the row above."""
 
 
 class Route(models.TextChoices):
@@ -359,7 +363,8 @@ class Payment(Noted):
     on = models.DateField()
     reason = models.TextField(blank=True)
     of = models.ForeignKey("self", null=True, on_delete=models.PROTECT, related_name="taken_back")
-    """The receipt that a refund or void takes back."""
+    """The receipt that a refund, void or carrying forward takes from; of what is brought forward, the row of the other
+    plan that carried it."""
 
     class Meta:
         ordering = ("plan", "id")
@@ -367,9 +372,10 @@ class Payment(Noted):
             models.CheckConstraint(condition=Q(cents__gt=0), name="payment_of_something"),
             models.CheckConstraint(
                 condition=Q(kind__in=("receipt", "waiver"), of__isnull=True)
-                | Q(kind__in=("refund", "void"), of__isnull=False),
+                | Q(kind__in=("refund", "void", "carried", "brought"), of__isnull=False),
                 name="payment_taken_back_of_one",
             ),
+            models.UniqueConstraint(fields=("of",), condition=Q(kind="brought"), name="payment_brought_once"),
             models.CheckConstraint(
                 condition=Q(kind="waiver") | (~Q(payer="") & ~Q(route="")), name="payment_from_somebody"
             ),

@@ -11,6 +11,7 @@ from planner.plans.accepted import held_through, hold_lapsed
 from planner.plans.accepted_models import AcceptedPlan, Amendment, Earns, Item, Payment, Refund
 from planner.plans.accepted_rows import is_agreed
 from planner.plans.account import account_of, returnable, value_of
+from planner.plans.carrying import can_carry_cents, successor
 from planner.plans.earning import bill_is_open, months_earned
 from planner.plans.items import earned_cents, in_mouth, price_of
 from planner.practice.access import Act, Thing, may
@@ -66,6 +67,7 @@ def shown_plan(plan: AcceptedPlan, actor: Staff, day: date) -> dict[str, Any]:
         "may": acts(
             plan, actor, account.deposit_due_cents, account.held_cents, bool(sheet and sheet.balance_due_cents)
         ),
+        "carries": _carries(plan, actor),
     }
 
 
@@ -89,6 +91,13 @@ def acts(plan: AcceptedPlan, actor: Staff, deposit_due: int, held: int, balance_
         "agree": may(actor, Act.CREATE, Thing.ACCEPTED),
         "call": balance_due and may(actor, Act.CREATE, Thing.BALANCE),
     }
+
+
+def _carries(plan: AcceptedPlan, actor: Staff) -> AcceptedPlan | None:
+    """The plan to which what is held here can be carried forward by ``actor``, if there is any."""
+    if plan.state != PlanState.CHANGED or not may(actor, Act.CREATE, Thing.RECEIPT):
+        return None
+    return successor(plan) if can_carry_cents(plan) else None
 
 
 def item_words(item: Item, numbering: Numbering) -> str:

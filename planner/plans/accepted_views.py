@@ -9,12 +9,13 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from planner.patients.services import viewed
-from planner.plans import accepted, accepting, account, amending
+from planner.plans import accepted, accepting, account, amending, carrying
 from planner.plans.accepted_acts import act_page, frame, row_of
 from planner.plans.accepted_forms import (
     AgreeForm,
     AmendForm,
     CallForm,
+    CarryForm,
     DeclineForm,
     FinishForm,
     ReceiptForm,
@@ -89,6 +90,20 @@ def void(request: HttpRequest, public_id: str, receipt: str) -> HttpResponse:
 
     heading = _("Take a receipt back that was written by mistake")
     return act_page(request, plan, WhyForm(posted(request)), save, heading, _("The receipt is taken back."))
+
+
+def carry(request: HttpRequest, public_id: str) -> HttpResponse:
+    """Carry what is held on a replaced plan forward to the plan that took its place."""
+    actor, now = actor_of(request), timezone.now()
+    plan = load_accepted(actor=actor, public_id=public_id, act=Act.CREATE, thing=Thing.RECEIPT, now=now)
+    form = CarryForm(posted(request), initial={"cents": carrying.can_carry_cents(plan)})
+    more = {"carries": carrying.successor(plan)}
+
+    def save(data: dict[str, Any]) -> None:
+        carrying.carry_forward(plan=plan, actor=actor, now=now, **data)
+
+    heading = _("Carry forward what is held")
+    return act_page(request, plan, form, save, heading, _("It is carried forward; both accounts say so."), more=more)
 
 
 def refund(request: HttpRequest, public_id: str) -> HttpResponse:

@@ -34,7 +34,14 @@ from planner.trail.fields import save_seen
 from planner.trail.services import record
 
 _DIGITS_OF_A_CARD = re.compile(r"(?:\d[ -]?){12,}")
-_SIGN = {PaymentKind.RECEIPT: 1, PaymentKind.REFUND: -1, PaymentKind.VOID: -1, PaymentKind.WAIVER: 0}
+_SIGN = {
+    PaymentKind.RECEIPT: 1,
+    PaymentKind.BROUGHT: 1,
+    PaymentKind.REFUND: -1,
+    PaymentKind.VOID: -1,
+    PaymentKind.CARRIED: -1,
+    PaymentKind.WAIVER: 0,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +75,7 @@ def value_of(item: Item) -> int:
 
 
 def paid_cents(rows: Iterable[Payment]) -> int:
-    """Receipts less what was taken back."""
+    """Receipts and what was brought forward, less what was taken back or carried forward."""
     return sum(_SIGN[PaymentKind(row.kind)] * row.cents for row in rows)
 
 
@@ -79,11 +86,16 @@ def deposit_settled(plan: AcceptedPlan) -> bool:
 
 
 def returnable(plan: AcceptedPlan) -> tuple[Returnable, ...]:
-    """What can go back of each receipt, the newest first; refunds that are asked or allowed already are taken off."""
+    """What can go back of each receipt, the newest first; refunds that are asked or allowed already are taken off.
+
+    What was brought forward from another plan is a receipt like any other: it names who paid it and how.
+    """
     rows = list(plan.payments.all())
     pending = [one for one in plan.refunds.all() if one.state in (RefundState.ASKED, RefundState.ALLOWED)]
     found = []
-    for receipt in sorted((row for row in rows if row.kind == PaymentKind.RECEIPT), key=lambda row: -row.pk):
+    for receipt in sorted(
+        (row for row in rows if row.kind in (PaymentKind.RECEIPT, PaymentKind.BROUGHT)), key=lambda row: -row.pk
+    ):
         back = sum(row.cents for row in rows if row.of_id == receipt.pk)
         back += sum(one.cents for one in pending if one.receipt_id == receipt.pk)
         if receipt.cents > back:
@@ -115,9 +127,9 @@ def receive(
     if _DIGITS_OF_A_CARD.search(reference):
         raise Refused("This looks like a card number; none is kept here. Write the slip's number.", field="reference")
     with transaction.atomic():
-        held = _held(plan)
+        held = locked(plan)
         values = {"payer": payer.strip(), "route": route, "reference": reference.strip()}
-        return _write(held, PaymentKind.RECEIPT, cents, day, values, actor, now)
+        return write_payment(held, PaymentKind.RECEIPT, cents, day, values, actor, now)
 
 
 def waive_deposit(*, plan: AcceptedPlan, reason: str, actor: Staff, now: datetime) -> Payment:
@@ -127,12 +139,12 @@ def waive_deposit(*, plan: AcceptedPlan, reason: str, actor: Staff, now: datetim
     if not reason.strip():
         raise Refused("Say why the deposit is waived.", field="reason")
     with transaction.atomic():
-        held = _held(plan)
+        held = locked(plan)
         due = account_of(held).deposit_due_cents
         if not due:
             raise Refused("No deposit is due.")
         values = {"reason": reason.strip()}
-        return _write(held, PaymentKind.WAIVER, due, today(plan.office, now), values, actor, now)
+        return write_payment(held, PaymentKind.WAIVER, due, today(plan.office, now), values, actor, now)
 
 
 def void_receipt(*, receipt: Payment, reason: str, actor: Staff, now: datetime) -> Payment:
@@ -142,12 +154,12 @@ def void_receipt(*, receipt: Payment, reason: str, actor: Staff, now: datetime) 
     if not reason.strip():
         raise Refused("Say what was wrong with the receipt.", field="reason")
     with transaction.atomic():
-        plan = _held(receipt.plan)
+        plan = locked(receipt.plan)
         left = next((one.cents for one in returnable(plan) if one.receipt.pk == receipt.pk), 0)
         if receipt.kind != PaymentKind.RECEIPT or left != receipt.cents:
             raise Refused("Only a receipt of which nothing has gone back or is asked back can be taken back.")
         values = {"payer": receipt.payer, "route": receipt.route, "of": receipt, "reason": reason.strip()}
-        return _write(plan, PaymentKind.VOID, receipt.cents, today(plan.office, now), values, actor, now)
+        return write_payment(plan, PaymentKind.VOID, receipt.cents, today(plan.office, now), values, actor, now)
 
 
 def ask_refund(*, plan: AcceptedPlan, receipt: Payment, cents: int, reason: str, actor: Staff, now: datetime) -> Refund:
@@ -162,7 +174,7 @@ def ask_refund(*, plan: AcceptedPlan, receipt: Payment, cents: int, reason: str,
     if cents <= 0:
         raise Refused(f"{format_cents(cents)} is no refund; write what goes back.", field="cents")
     with transaction.atomic():
-        held = _held(plan)
+        held = locked(plan)
         left = next((one.cents for one in returnable(held) if one.receipt.pk == receipt.pk), 0)
         if cents > left:
             raise Refused(
@@ -204,13 +216,13 @@ def pay_refund(*, refund: Refund, seen: int, actor: Staff, now: datetime) -> Ref
     if actor.pk == refund.allowed_by_id:
         raise Refused("Two people stand behind a refund: somebody else than who allowed it pays it.")
     with transaction.atomic():
-        plan = _held(refund.plan)
+        plan = locked(refund.plan)
         current = Refund.objects.select_related("receipt").get(pk=refund.pk)
         _in_state(current, (RefundState.ALLOWED,))
         _refuse_more_than_held(plan, current.cents, excluding=current)
         receipt = current.receipt
         values = {"payer": receipt.payer, "route": receipt.route, "of": receipt, "reason": current.reason}
-        paid = _write(plan, PaymentKind.REFUND, current.cents, today(plan.office, now), values, actor, now)
+        paid = write_payment(plan, PaymentKind.REFUND, current.cents, today(plan.office, now), values, actor, now)
         closed = {"state": RefundState.PAID, "closed_by": actor, "closed_at": now, "payment": paid}
         return _close(refund, seen, (RefundState.ALLOWED,), closed, "refund.pay", "", actor, now)
 
@@ -237,18 +249,20 @@ def _fetched(plan: AcceptedPlan) -> Iterable[Item]:
     return plan.items.prefetch_related("prices", "earned")
 
 
-def _held(plan: AcceptedPlan) -> AcceptedPlan:
+def locked(plan: AcceptedPlan) -> AcceptedPlan:
     """The plan, locked until the transaction ends: everything about its money waits in one line."""
     return AcceptedPlan.objects.select_for_update(of=("self",)).select_related("office").get(pk=plan.pk)
 
 
+def pending_cents(plan: AcceptedPlan, excluding: Refund | None = None) -> int:
+    """What is asked back and not paid or declined yet. One query, or none where refunds are fetched."""
+    open_now = (one for one in plan.refunds.all() if one.state in (RefundState.ASKED, RefundState.ALLOWED))
+    return sum(one.cents for one in open_now if excluding is None or one.pk != excluding.pk)
+
+
 def _refuse_more_than_held(plan: AcceptedPlan, cents: int, excluding: Refund | None) -> None:
     account = account_of(plan)
-    pending = sum(
-        one.cents
-        for one in plan.refunds.filter(state__in=(RefundState.ASKED, RefundState.ALLOWED))
-        if excluding is None or one.pk != excluding.pk
-    )
+    pending = pending_cents(plan, excluding)
     free = account.held_cents - pending
     if cents > free:
         raise Refused(
@@ -275,7 +289,7 @@ def _close(
     now: datetime,
 ) -> Refund:
     with transaction.atomic():
-        _held(refund.plan)
+        locked(refund.plan)
         current = Refund.objects.get(pk=refund.pk)
         _in_state(current, states)
         saved = save_seen(current, seen=seen, what="The refund", values=values)
@@ -284,7 +298,7 @@ def _close(
     return saved
 
 
-def _write(
+def write_payment(
     plan: AcceptedPlan,
     kind: PaymentKind,
     cents: int,
@@ -293,6 +307,7 @@ def _write(
     actor: Staff,
     now: datetime,
 ) -> Payment:
+    """One row of the account of a plan that is locked, and its entry in the record."""
     row = Payment.objects.create(
         office=plan.office, plan=plan, kind=kind, cents=cents, on=on, by=actor, at=now, **values
     )

@@ -48,6 +48,7 @@ urlpatterns = [
     path("accepted/<str:public_id>/receipt/", accepted_views.pay, name="pay"),
     path("accepted/<str:public_id>/receipt/<str:receipt>/take-back/", accepted_views.void, name="void"),
     path("accepted/<str:public_id>/waive/", accepted_views.waive, name="waive"),
+    path("accepted/<str:public_id>/carry-forward/", accepted_views.carry, name="carry"),
     path("accepted/<str:public_id>/refund/", accepted_views.refund, name="refund"),
     re_path(
         r"^accepted/(?P<public_id>[\w-]+)/refund/(?P<refund>[\w-]+)/(?P<act>allow|pay|decline)/$",

@@ -142,6 +142,22 @@ def settle(paid_cents: int, earned_cents: int, bills_owed_cents: int = 0) -> Set
     return Settlement(max(left, 0), max(-left, 0), how)
 
 
+def drawn(cents: int, left: Sequence[int]) -> tuple[int, ...]:
+    """How much of each of ``left`` goes when ``cents`` are drawn from them in their order, the first one first.
+
+    Raises ValueError for amounts below zero, or for more than there is.
+    """
+    if cents < 0 or any(one < 0 for one in left):
+        raise ValueError("amounts drawn from are of nothing or more")
+    if cents > sum(left):
+        raise ValueError(f"{format_cents(cents)} cannot be drawn from {format_cents(sum(left))}")
+    parts = []
+    for one in left:
+        parts.append(min(one, cents))
+        cents -= parts[-1]
+    return tuple(parts)
+
+
 @dataclass(frozen=True, slots=True)
 class Account:
     """How an accepted plan stands: agreed, paid, earned. All in cents, taxes included."""

@@ -6,7 +6,7 @@ from typing import Any
 
 from planner.plans import estimates
 from planner.plans.accepted import begin_plan
-from planner.plans.accepted_models import AcceptedPlan, Item
+from planner.plans.accepted_models import AcceptedPlan, Follows, Item
 from planner.plans.accepted_rows import write_items, write_plan
 from planner.plans.accepting import accept_option
 from planner.plans.casefiles import import_case_file
@@ -81,6 +81,27 @@ def plan_of(owner: Staff, facts: CaseFacts, *charges: Charge, deposit: int = 0, 
     )
     write_items(plan, drafts(lines, prices, book, months=months))
     return plan
+
+
+def plan_like(old: AcceptedPlan, owner: Staff) -> AcceptedPlan:
+    """A plan that follows ``old`` in its place, with a deposit of 300; ``old`` is not told yet."""
+    return write_plan(
+        old,
+        book=old.book,
+        frozen=old.frozen,
+        version=old.price_list_version,
+        name="Another way",
+        total=89000,
+        by=old.accepted_by,
+        capacity="patient",
+        day=old.accepted_on,
+        held_days=183,
+        actor=owner,
+        now=NOW,
+        deposit=30000,
+        follows=old,
+        follows_as=Follows.REPLACES,
+    )
 
 
 def bare_frozen(owner: Staff, case: Any, book: Any) -> FrozenPlan:

@@ -8,13 +8,13 @@ import pytest
 import time_machine
 
 from planner.plans import account, amending
-from planner.plans.accepted import finish_plan
+from planner.plans.accepted import change_plan, finish_plan
 from planner.plans.accepted_models import AcceptedPlan, Cause, Item, Payment, Refund, Route
 from planner.plans.items import finish_item
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from tests.pages import client_of, priced_office, queries_of, refusals
-from tests.plans.sample import accepted, under_way, when
+from tests.plans.sample import accepted, plan_like, under_way, when
 from tests.rules.books import charge
 from tests.support import NOW
 
@@ -204,3 +204,42 @@ def test_a_bill_is_written_after_the_plan_is_over(plan: AcceptedPlan, owner: Sta
     day = (NOW.date() - timedelta(days=1)).isoformat()
     assert client.post(way, {"cents": "2350", "on": day}).status_code == 302
     assert account.account_of(plan).bills_cents == 235000
+
+
+def test_what_is_held_on_a_replaced_plan_is_carried_forward_from_its_page(
+    plan: AcceptedPlan, owner: Staff, colleague: Staff, outsider: Staff, person: Callable[..., Staff]
+) -> None:
+    account.receive(plan=plan, cents=30000, payer="Grandmother", route=Route.CARD, actor=owner, now=NOW)
+    way, desk = address(plan, "carry-forward/"), client_of(colleague)
+    assert way not in desk.get(address(plan)).content.decode()
+    new = plan_like(plan, owner)
+    change_plan(plan=plan, replaced_by=new, actor=owner, now=NOW)
+    page = desk.get(address(plan)).content.decode()
+    assert f'href="{way}"' in page
+    assert "Another way" in page
+    form = desk.get(way).content.decode()
+    assert 'value="300.00"' in form
+    assert "No money moves" in form
+    more = desk.post(way, {"cents": "300.01", "reason": "Grandmother agreed."}).content.decode()
+    assert "300.00 can be carried forward, not 300.01" in more
+    assert "Grandmother agreed." in more
+    assert desk.post(way, {"cents": "300.00", "reason": "Grandmother agreed."}).status_code == 302
+    assert way not in desk.get(address(plan)).content.decode()
+    assert "carried forward 300.00, Grandmother" in desk.get(address(plan)).content.decode()
+    assert "brought forward 300.00, Grandmother" in desk.get(address(new)).content.decode()
+    with refusals() as noted:
+        assert client_of(outsider).get(way).status_code == 404
+        assert client_of(person(Role.ASSISTANT)).get(way).status_code == 403
+    assert len(noted) == 2
+    assert client_of(None).get(way).status_code == 302
+
+
+def test_queries_of_a_replaced_plan_do_not_grow_with_receipts(plan: AcceptedPlan, owner: Staff) -> None:
+    who: dict[str, Any] = {"payer": "A", "route": Route.CASH, "actor": owner, "now": NOW}
+    account.receive(plan=plan, cents=100, **who)
+    change_plan(plan=plan, replaced_by=plan_like(plan, owner), actor=owner, now=NOW)
+    few = queries_of(client_of(owner), address(plan))
+    for _ in range(4):
+        account.receive(plan=plan, cents=100, **who)
+    assert queries_of(client_of(owner), address(plan)) == few
+    assert few <= 50

@@ -21,6 +21,7 @@ from planner.rules.money import Estimate, EstimateError, SumError, estimate, pri
 from planner.rules.settling import (
     amendment,
     deposit,
+    drawn,
     earned_by_months,
     earned_by_stages,
     earned_by_teeth,
@@ -608,6 +609,19 @@ def test_consent_withdrawn_half_way_refunds_990() -> None:
     assert settle(accepted.total_cents, done.total_cents).refund_cents == 99000
     with pytest.raises(ValueError, match="nothing or more"):
         settle(1, -1)
+
+
+@given(st.lists(st.integers(0, 10**12), max_size=6), st.data())
+def test_what_is_drawn_is_drawn_whole_and_from_the_first(left: list[int], data: st.DataObject) -> None:
+    cents = data.draw(st.integers(0, sum(left)))
+    parts = drawn(cents, left)
+    assert sum(parts) == cents
+    assert all(0 <= part <= there for part, there in zip(parts, left, strict=True))
+    begun = [place for place, part in enumerate(parts) if part]
+    # Everything before the last that is touched is drawn to its end.
+    assert all(parts[place] == left[place] for place in range(max(begun, default=0)))
+    with pytest.raises(ValueError, match="cannot be drawn"):
+        drawn(sum(left) + 1, left)
 
 
 def test_courses_are_earned_by_the_month() -> None:
