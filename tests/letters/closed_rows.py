@@ -4,10 +4,10 @@ from decimal import Decimal
 
 from planner.letters.issue import Issue
 from planner.letters.models import Document, ReadingReason
-from planner.letters.pdf import render_here
 from planner.letters.services import render_papers
 from planner.plans.models import FrozenPlan
 from tests.closed_rows import Ground, Maker
+from tests.letters.conftest import render_once
 from tests.plans.closed_rows import CLOSED_ROWS as PLANS
 from tests.support import NOW
 
@@ -16,7 +16,7 @@ def _document(ground: Ground) -> Document:
     frozen = PLANS["plans.frozenplan"](ground)
     assert isinstance(frozen, FrozenPlan)
     (document,) = render_papers(
-        frozen=frozen, kinds=["estimate"], issue=Issue(), actor=ground.owner, now=NOW, make=render_here
+        frozen=frozen, kinds=["estimate"], issue=Issue(), actor=ground.owner, now=NOW, make=render_once
     )
     return document
 
