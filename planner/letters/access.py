@@ -2,6 +2,7 @@
 
 from datetime import datetime
 
+from planner.letters.consent_models import Consent
 from planner.letters.models import Document
 from planner.letters.papers import kind_of
 from planner.practice.access import Act, Thing, load, require, write_refusal
@@ -19,3 +20,13 @@ def load_document(*, actor: Staff, public_id: str, now: datetime) -> Document:
         write_refusal(refusal, actor=actor, now=now)
         raise
     return document
+
+
+def load_consent(
+    *, actor: Staff, public_id: str, act: Act = Act.VIEW, thing: Thing = Thing.LETTER, now: datetime
+) -> Consent:
+    """The consent with its case, patient and estimate. Raises Http404 or NotAllowed, recorded."""
+    rows = Consent.objects.select_related(
+        "office", "estimate__checked_by", "estimate__frozen", "estimate__case", "case__office", "case__patient__office"
+    )
+    return load(rows, public_id, actor=actor, act=act, thing=thing, now=now)

@@ -20,6 +20,7 @@ class LettersConfig(AppConfig):
         Guard("Consent", update_if=f"OLD.state NOT IN ('withdrawn', 'replaced') AND {_SAME}"),
         "Handing",
         "Question",
+        "TalkHeld",
         "QuestionAnswer",
         "Signature",
         "Countersignature",

@@ -89,6 +89,10 @@ class Question(Noted):
     asked_by = models.CharField(max_length=200)
     clinical = models.BooleanField()
     """A dentist answers it."""
+    owner = models.ForeignKey(_STAFF, null=True, on_delete=models.PROTECT, related_name="+")
+    """Who sees to it that it is answered; None on rows from before that was asked."""
+    due_on = models.DateField(null=True)
+    """The day by which the patient has an answer, in the office's zone; None where none was set."""
 
     class Meta:
         ordering = ("consent", "id")
@@ -98,6 +102,22 @@ class Question(Noted):
 
     def __str__(self) -> str:
         return self.words[:60]
+
+
+class TalkHeld(Noted):
+    """A talk about the letter: with which dentist, when, and what was said back. A further talk is a further row."""
+
+    consent = models.ForeignKey(Consent, on_delete=models.PROTECT, related_name="talks")
+    clinician = models.ForeignKey(_STAFF, on_delete=models.PROTECT, related_name="+")
+    held_at = models.DateTimeField()
+    words = models.TextField(blank=True)
+    """What was talked about, in few words."""
+
+    class Meta:
+        ordering = ("consent", "id")
+
+    def __str__(self) -> str:
+        return f"talk with {self.clinician}"
 
 
 class QuestionAnswer(Noted):

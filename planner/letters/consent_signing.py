@@ -4,7 +4,7 @@ import json
 import secrets
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 from django.db import transaction
@@ -47,14 +47,16 @@ class Around:
     address: str = ""
     read: Mapping[str, Any] = field(default_factory=dict)
     """Which parts were on the screen, when, and how far the letter was scrolled; empty where no script ran."""
+    said_again: bool = False
+    """Whether whoever is signed in wrote the own password with the very act."""
     electronic_agreed: bool | None = None
     """Whether signing on the screen, rather than on paper, was agreed to after being told of paper; None: not asked."""
 
 
-def talk_of(clinician: Staff, licence: str) -> Talk:
-    """The dentist who held the talk, as it is stated."""
+def talk_of(clinician: Staff, licence: str, held_on: date | None) -> Talk:
+    """The dentist who held the talk, and on which day, as it is stated."""
     dentist = clinician.is_active and may(clinician, Act.APPROVE, Thing.LETTER)
-    return Talk(clinician.full_name, clinician.role_words, " ".join(licence.split()), dentist)
+    return Talk(clinician.full_name, clinician.role_words, " ".join(licence.split()), dentist, held_on)
 
 
 def licence_of(clinician: Staff) -> str:
@@ -80,7 +82,7 @@ def sign_letter(
     dentist who held the talk countersigns at once when signed in, else with :func:`countersign`. A yes lets items go on
     that stood still. The demonstration calls this after :func:`planner.letters.consents.hand_letter`, with the instant
     of the signing as ``now``: ``said`` needs signer, basis, ``typed`` as the signer, ``id_seen``, ``understood`` and
-    ``copy``, and ``talk=talk_of(clinician, licence)``.
+    ``copy``, and ``talk=talk_of(clinician, licence, held_on)``.
 
     Rendering takes a second or so and happens outside any transaction. Raises Refused with every fault, NotAllowed.
     """
@@ -88,7 +90,7 @@ def sign_letter(
     require_own(actor, consent)
     require_own(actor, clinician)
     known = around or Around()
-    before, person = _guard(consent, letter_sha256, said, now)
+    before, person = guard_signing(consent, letter_sha256, said, now)
     letter = before.document
     words = _stated(consent, before, said, person, clinician, known, actor, now)
     try:
@@ -99,7 +101,7 @@ def sign_letter(
     with transaction.atomic():
         held = held_consent(consent)
         # Once more while the row is held: a question may have come, a newer letter been handed over.
-        now_before, _person = _guard(held, letter_sha256, said, now)
+        now_before, _person = guard_signing(held, letter_sha256, said, now)
         copy = _store(letter, content, pages, words, actor, now)
         signature = Signature.objects.create(
             office=held.office,
@@ -149,7 +151,8 @@ def person_of(consent: Consent, now: datetime) -> Person:
     return case_facts(consent.case, today(consent.office, now)).patient
 
 
-def _guard(consent: Consent, letter_sha256: str, said: Said, now: datetime) -> tuple[Before, Person]:
+def guard_signing(consent: Consent, letter_sha256: str, said: Said, now: datetime) -> tuple[Before, Person]:
+    """What stands before the signature, and who it is about. Raises Refused with everything that is against it."""
     day = today(consent.office, now)
     book, person = current_book(consent.office, day), person_of(consent, now)
     wrong = list(faults(said, person, book, day))
@@ -222,6 +225,7 @@ def _stated(
             "device": around.device,
             "address": around.address,
             "read": dict(around.read),
+            "said_again": around.said_again,
             "electronic_agreed": around.electronic_agreed,
         },
         "at": now.astimezone(UTC).isoformat(),

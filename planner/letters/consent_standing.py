@@ -18,7 +18,7 @@ from planner.plans.models import State
 from planner.practice.books import current_book, today
 from planner.practice.models import Staff
 from planner.rules.consent_states import CONSENT, ConsentFacts, ConsentState, consent_lapsed
-from planner.rules.moves import may_move
+from planner.rules.moves import may_move, refusals
 from planner.rules.plan_states import PlanState
 from planner.rules.reflection import Reflection, reflection
 from planner.rules.results import OptionShape
@@ -41,6 +41,11 @@ class Before:
     @property
     def document(self) -> Document:
         return self.handing.document
+
+    @property
+    def against(self) -> tuple[tuple[str, str], ...]:
+        """What the guards refuse: which of them, and its sentence."""
+        return refusals(CONSENT, ConsentState.HANDED, ConsentState.SIGNED, self.facts)
 
     @property
     def refused(self) -> tuple[str, ...]:

@@ -1,18 +1,19 @@
 """Handing a letter over, and what is asked and answered about it before anything is signed."""
 
 import json
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
 from planner.letters.consent import KEY
-from planner.letters.consent_models import Channel, Consent, Handing, Question, QuestionAnswer
+from planner.letters.consent_models import Channel, Consent, Handing, Question, QuestionAnswer, TalkHeld
 from planner.letters.models import Document
 from planner.plans.estimates import read_frozen
 from planner.plans.models import Case, Estimate, State
-from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.access import Act, Thing, may, require, require_own
+from planner.practice.books import today
 from planner.practice.models import Staff
 from planner.rules.consent_states import CONSENT, ConsentFacts, ConsentState
 from planner.rules.moves import may_move
@@ -108,15 +109,37 @@ def hand_letter(
 
 
 def ask_question(
-    *, consent: Consent, words: str, asked_by: str, clinical: bool, actor: Staff, now: datetime
+    *,
+    consent: Consent,
+    words: str,
+    asked_by: str,
+    clinical: bool,
+    owner: Staff | None = None,
+    due_on: date | None = None,
+    actor: Staff,
+    now: datetime,
 ) -> Question:
-    """Write a question down as it was asked; until it is answered nothing is signed. Raises Refused, NotAllowed."""
+    """Write a question down as it was asked; until it is answered nothing is signed.
+
+    ``owner`` sees to it that there is an answer by ``due_on``; left out, the dentist who checked the estimate owns what
+    only a dentist answers, and whoever writes it down the rest. Raises Refused, NotAllowed.
+    """
     require(actor, Act.RUN, Thing.LETTER, subject=consent)
     require_own(actor, consent)
     if not words.strip():
         raise Refused(_("Write the question down as it was asked."), field="words")
     if not asked_by.strip():
         raise Refused(_("Say who asked."), field="asked_by")
+    sees_to_it = owner or (consent.estimate.checked_by if clinical else None) or actor
+    require_own(actor, sees_to_it)
+    if clinical and not may(sees_to_it, Act.APPROVE, Thing.LETTER):
+        raise Refused(
+            _("%(name)s is no dentist here: a dentist answers what is about treatment or health.")
+            % {"name": sees_to_it.full_name},
+            field="owner",
+        )
+    if due_on is not None and due_on < today(consent.office, now):
+        raise Refused(_("The day by which it is answered is past: write today or later."), field="due_on")
     with transaction.atomic():
         held = held_consent(consent)
         if held.state not in OPEN:
@@ -127,6 +150,8 @@ def ask_question(
             words=words.strip(),
             asked_by=asked_by.strip(),
             clinical=clinical,
+            owner=sees_to_it,
+            due_on=due_on,
             by=actor,
             at=now,
         )
@@ -150,6 +175,38 @@ def answer_question(*, question: Question, words: str, actor: Staff, now: dateti
         if held.state == ConsentState.QUESTIONS and not (left := len(open_questions(held))):
             move(held, ConsentState.HANDED, ConsentFacts(open_questions=left))
         record(actor=actor, act="consent.answer", subject=held, content={"question": question.public_id}, at=now)
+    return row
+
+
+def note_talk(
+    *, consent: Consent, clinician: Staff, held_at: datetime, words: str = "", actor: Staff, now: datetime
+) -> TalkHeld:
+    """Record that a dentist talked the letter over with the patient. Raises Refused, NotAllowed."""
+    require(actor, Act.RUN, Thing.LETTER, subject=consent)
+    require_own(actor, consent)
+    require_own(actor, clinician)
+    if not may(clinician, Act.APPROVE, Thing.LETTER):
+        raise Refused(
+            _("%(name)s is no dentist here: the treating dentist holds the talk.") % {"name": clinician.full_name},
+            field="clinician",
+        )
+    if held_at > now:
+        raise Refused(_("It cannot have been held in the future."), field="held_on")
+    with transaction.atomic():
+        held = held_consent(consent)
+        if held.state not in OPEN:
+            raise Refused(_("This consent is over: talk about the letter that is in force."))
+        row = TalkHeld.objects.create(
+            office=held.office,
+            consent=held,
+            clinician=clinician,
+            held_at=held_at,
+            words=words.strip(),
+            by=actor,
+            at=now,
+        )
+        content = {"clinician": clinician.public_id, "at": held_at.isoformat()}
+        record(actor=actor, act="consent.talk", subject=held, content=content, at=now)
     return row
 
 

@@ -76,10 +76,13 @@ def _who(stated: Mapping[str, Any]) -> Iterator[Row]:
         yield _("Interpreter"), f"{one['name']} ({one['relation']}), {_('an adult')}"
     if said["capacity_doubted"]:
         yield _("Capacity"), f"{said['capacity_note']} ({said['capacity_by']}, {said['capacity_on']})"
-    yield _("Talk held by"), f"{clinician['clinician']}, {clinician['role']}, {_('licence')} {clinician['licence']}"
+    held = f", {clinician['held_on']}" if clinician.get("held_on") else ""
+    by = f"{clinician['clinician']}, {clinician['role']}, {_('licence')} {clinician['licence']}{held}"
+    yield _("Talk held by"), by
     if said["witnesses"]:
         yield _("Witness"), "; ".join(said["witnesses"])
-    yield _("At the screen for the office"), f"{stated['staff']['name']} ({stated['staff']['roles']})"
+    again = ", " + _("password asked again") if stated["around"].get("said_again") else ""
+    yield _("At the screen for the office"), f"{stated['staff']['name']} ({stated['staff']['roles']}){again}"
 
 
 def _decided(stated: Mapping[str, Any]) -> Iterator[Row]:
@@ -110,7 +113,9 @@ def _evidence(stated: Mapping[str, Any], language: str) -> Iterator[Row]:
         yield _("Time to think it over"), words % {"n": wait["hours"], "kind": wait["kind"], "source": wait["source"]}
     yield _("Signed how"), stated["said"]["method"]
     read = around["read"]
-    if read.get("seconds") is not None:
+    if read.get("how"):
+        yield _("Letter read"), read["how"]
+    if read.get("seconds") is not None and read.get("all"):
         seen = _("%(seen)s of %(all)s parts were on the screen, for %(seconds)s seconds in all")
         yield _("Read on the screen"), seen % {one: read.get(one, "–") for one in ("seen", "all", "seconds")}
     else:

@@ -2,12 +2,21 @@
 
 from django.urls import path
 
-from planner.letters import reading_views, views
+from planner.letters import consent_views, reading_views, sign_views, views
 
 app_name = "letters"
 urlpatterns = [
     path("of/<str:public_id>/", views.papers, name="papers"),
+    path("consents/<str:public_id>/", consent_views.of_case, name="consents"),
+    path("consent/<str:public_id>/", consent_views.consent, name="consent"),
+    path("consent/<str:public_id>/talk/", consent_views.talk, name="talk"),
+    path("consent/<str:public_id>/question/", consent_views.ask, name="ask"),
+    path("consent/<str:public_id>/question/<str:question>/", consent_views.answer, name="answer"),
+    path("consent/<str:public_id>/sign/", sign_views.sign, name="sign"),
+    path("consent/<str:public_id>/countersign/", sign_views.confirm, name="countersign"),
+    path("consent/<str:public_id>/withdraw/", sign_views.withdraw, name="withdraw"),
     path("<str:public_id>/", views.document, name="document"),
     path("<str:public_id>/reading/", reading_views.reading, name="reading"),
+    path("<str:public_id>/hand/", consent_views.hand, name="hand"),
     path("<str:public_id>/file/", views.file, name="file"),
 ]

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from planner.letters import consent, instalments_said, wax_up
 from planner.letters.access import load_document
+from planner.letters.consent_shown import consent_to
 from planner.letters.forms import PapersForm
 from planner.letters.models import Document
 from planner.letters.papers import KINDS, kind_of, kinds_of
@@ -66,6 +67,8 @@ def document(request: HttpRequest, public_id: str) -> HttpResponse:
         "case": shown.frozen.case,
         "patient": shown.frozen.case.patient,
         "faults": check_documents([shown]),
+        "consent": consent_to(shown) if shown.kind == consent.KEY else None,
+        "may_hand": shown.kind == consent.KEY and shown.estimate is not None and may(actor, Act.RUN, Thing.LETTER),
     }
     return render(request, "letters/document_page.html", context)
 

@@ -4,6 +4,7 @@ The same component counts both, in the database, with the same limits (``AXES_``
 """
 
 from axes.handlers.proxy import AxesProxyHandler
+from axes.utils import reset
 from django.http import HttpRequest
 
 
@@ -22,3 +23,8 @@ def count_miss(request: HttpRequest, what: str) -> None:
 def _as_somebody(what: str) -> dict[str, str]:
     """``what`` as a name that nobody can sign in by: names have no blanks."""
     return {"username": f"try {what}"}
+
+
+def forget_misses(what: str) -> None:
+    """Begin to count anew, after a try at ``what`` that succeeded."""
+    reset(username=_as_somebody(what)["username"])

@@ -82,19 +82,21 @@ def _plain_enough(facts: ConsentFacts) -> str:
 
 
 _SIGN: Final = (
-    Guard[ConsentFacts]("the letter that was handed is the one that is signed", _same_letter),
-    Guard[ConsentFacts]("every question is answered", _questions_answered),
-    Guard[ConsentFacts]("the signer may sign that day", _entitled),
-    Guard[ConsentFacts]("the time to think it over is over", _reflected),
-    Guard[ConsentFacts]("papers agree with each other", _agree),
-    Guard[ConsentFacts]("it is plain enough to be read", _plain_enough),
+    Guard[ConsentFacts]("the letter that was handed is the one that is signed", _same_letter, "letter"),
+    Guard[ConsentFacts]("every question is answered", _questions_answered, "questions"),
+    Guard[ConsentFacts]("the signer may sign that day", _entitled, "signer"),
+    Guard[ConsentFacts]("the time to think it over is over", _reflected, "time"),
+    Guard[ConsentFacts]("papers agree with each other", _agree, "papers"),
+    Guard[ConsentFacts]("it is plain enough to be read", _plain_enough, "reading"),
     Guard[ConsentFacts](
         "the estimate is in date",
         lambda facts: "" if facts.estimate_in_date else "The estimate is not in date: a new issue comes first.",
+        "estimate",
     ),
     Guard[ConsentFacts](
         "it is the newest letter",
         lambda facts: "" if facts.newest else "There is a newer letter: hand that one over, and sign it.",
+        "newest",
     ),
 )
 _HAND: Final = (

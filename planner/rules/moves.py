@@ -66,6 +66,12 @@ def may_move(machine: Machine[Facts], state: str, to: str, facts: Facts) -> tupl
     return tuple(words for guard in move.guards if (words := guard.refuses(facts)))
 
 
+def refusals(machine: Machine[Facts], state: str, to: str, facts: Facts) -> tuple[tuple[str, str], ...]:
+    """Field and sentence of every guard that refuses; nothing where all agree or there is no such move."""
+    move = _move(machine, state, to)
+    return tuple((guard.field, words) for guard in move.guards if (words := guard.refuses(facts))) if move else ()
+
+
 def field_at_fault(machine: Machine[Facts], state: str, to: str, facts: Facts) -> str:
     """The input that the first refusing guard is about; empty where it is none."""
     move = _move(machine, state, to)

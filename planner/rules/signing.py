@@ -75,6 +75,7 @@ class Talk:
     role: str
     licence: str
     is_dentist: bool
+    held_on: date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +173,7 @@ def _faults(said: Said, person: Person, book: OfficeBook, day: date) -> Iterator
         yield from _interpreted(said.interpreter)
     if said.capacity_doubted:
         yield from _capacity(said, day)
-    yield from _talked(said.talk)
+    yield from _talked(said.talk, day)
     if said.choice in CONSENTS and not said.understood.strip():
         yield "understood", "Write what was said back in the own words, or how understanding was checked."
     if said.choice is Choice.PART and not said.pieces:
@@ -219,11 +220,15 @@ def _capacity(said: Said, day: date) -> Iterator[Fault]:
         yield "capacity_on", f"{said.capacity_on.isoformat()} lies in the future: write the day it was looked into."
 
 
-def _talked(talk: Talk) -> Iterator[Fault]:
+def _talked(talk: Talk, day: date) -> Iterator[Fault]:
     if not talk.is_dentist:
         yield "clinician", f"{talk.clinician or 'Nobody'} is no dentist here: the treating dentist holds the talk."
     if not talk.licence.strip():
         yield "licence", "Write the licence number of the dentist who held the talk."
+    if talk.held_on is None:
+        yield "talk_on", "Write the day on which the dentist held the talk."
+    elif talk.held_on > day:
+        yield "talk_on", f"{talk.held_on.isoformat()} lies in the future: write the day on which the talk was held."
 
 
 def _signed(said: Said) -> Iterator[Fault]:

@@ -10,6 +10,7 @@ from planner.letters.consent_models import (
     Question,
     QuestionAnswer,
     Signature,
+    TalkHeld,
     Withdrawal,
 )
 from planner.letters.models import Document
@@ -44,6 +45,10 @@ def _answer(ground: Ground) -> QuestionAnswer:
     return QuestionAnswer.objects.create(
         office=question.office, question=question, words="A little.", by=ground.owner, at=NOW
     )
+
+
+def _talk(ground: Ground) -> TalkHeld:
+    return TalkHeld.objects.create(clinician=ground.owner, held_at=NOW, **_below(ground))
 
 
 def _document(ground: Ground, consent: Consent, number: int) -> Document:
@@ -88,6 +93,7 @@ CLOSED_ROWS: dict[str, Maker] = {
     "letters.consent": _consent,
     "letters.handing": _handing,
     "letters.question": _question,
+    "letters.talkheld": _talk,
     "letters.questionanswer": _answer,
     "letters.signature": _signature,
     "letters.countersignature": _countersignature,

@@ -70,7 +70,7 @@ def said(owner: Staff, name: str, **changes: Any) -> Said:
         "basis": Basis.SELF,
         "method": Method.TYPED,
         "choice": Choice.ALL,
-        "talk": talk_of(owner, LICENCE),
+        "talk": talk_of(owner, LICENCE, TODAY),
         "id_seen": "known in person",
         "typed": name,
         "understood": "The tip of one tooth comes off, three get wider.",

@@ -209,7 +209,7 @@ class TestSigning:
     ) -> None:
         consent, assistant = handed(shown, owner), person(Role.ASSISTANT)
         with pytest.raises(Refused, match="is no dentist here"):
-            sign(consent, owner, talk=talk_of(assistant, LICENCE))
+            sign(consent, owner, talk=talk_of(assistant, LICENCE, TODAY))
         letter = consent.handings.get().document
         signature = sign_letter(
             consent=consent,
