@@ -77,7 +77,7 @@ def _of_option(plan: CasePlan, option: OptionShape, language: str) -> Iterator[P
     yield Part(_("What it does for you"), _chances(view.benefits.chances))
     yield Part(_("What may go wrong"), _chances([chance for group in view.risks for chance in group.chances]))
     yield Part(_("How long it lasts"), (view.lasts, view.at_ten))
-    yield Part(_("Time and visits"), (view.time, _("%(n)s visits") % {"n": view.visits}))
+    yield Part(_("Time and visits"), (view.time,))
     yield Part(_("What you must do"), view.you_must)
     yield Part(_("Price"), (view.fee, *(f"{words}: {fee}" for words, fee in view.beside)))
     yield Part(_("Items"), _items(option, plan, language), shown=False)

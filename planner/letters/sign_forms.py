@@ -15,7 +15,7 @@ from planner.letters.consent_signing import talk_of
 from planner.practice.fields import DayField, PlainForm, YesNoField
 from planner.practice.models import Staff
 from planner.rules.signing import Basis, Choice, Interpreter, Method, Said
-from planner.rules.strokes import Strokes, read_strokes
+from planner.rules.strokes import read_strokes
 
 BASES = (
     (Basis.SELF, _("for myself")),
@@ -68,7 +68,7 @@ def _one(label: Any, choices: Sequence[tuple[str, str | Promise]], **kwargs: Any
 class StrokesField(forms.CharField):
     """What was drawn, as the script of the page wrote it down; nothing where nothing was."""
 
-    def to_python(self, value: Any) -> Strokes:
+    def to_python(self, value: Any) -> Any:
         """The strokes, read and checked."""
         written = super().to_python(value)
         if not written:

@@ -67,7 +67,7 @@ def sign_page(shown: Consent, people: list[Staff], actor: Staff, now: datetime, 
     if handing is None:
         raise Refused("No letter has been handed over yet.")
     letter, day = handing.document, today(shown.office, now)
-    opened = (data or {}).get("letter", letter.sha256)
+    opened = letter.sha256 if data is None else data.get("letter", "")
     changed = None
     if data is not None and opened != letter.sha256:
         changed = _since(opened, letter)
