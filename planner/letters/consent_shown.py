@@ -51,6 +51,7 @@ def consent_page(consent: Consent, actor: Staff, now: datetime) -> dict[str, Any
     handings = list(consent.handings.select_related("document", "by").defer("document__content", "document__issue"))
     return {
         "consent": consent,
+        "about": _about(consent),
         "case": consent.case,
         "patient": consent.case.patient,
         "handings": handings,
