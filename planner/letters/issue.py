@@ -69,6 +69,8 @@ class Issue:
     """How the estimate is paid in parts as agreed, JSON; only the instalment agreement prints it."""
     duty: str = ""
     """What the estimate brings to the local duty of one, JSON; only an estimate prints it."""
+    steps: str = ""
+    """The step sheet of a visit as it was drawn up, JSON; only the step sheet prints it."""
 
     @property
     def is_draft(self) -> bool:

@@ -114,7 +114,17 @@ def issue_json(issue: Issue) -> str:
     """Everything that an issue passes in, as the text that is digested and kept with the paper."""
     passed = asdict(issue)
     # Papers made before there was anything beside the plan keep their hash.
-    for name in ("payer_guess", "arrangement", "duty", "verify_at", "record", "needs", "sedation", "shared_with"):
+    for name in (
+        "payer_guess",
+        "arrangement",
+        "duty",
+        "verify_at",
+        "record",
+        "needs",
+        "sedation",
+        "shared_with",
+        "steps",
+    ):
         if not passed[name]:
             del passed[name]
     return json.dumps(passed, sort_keys=True, ensure_ascii=False, default=str)

@@ -8,7 +8,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from planner.letters import consent, instalments_said, wax_up
+from planner.letters import consent, instalments_said, step_sheet_said, wax_up
 from planner.letters.access import load_document
 from planner.letters.consent_shown import consent_to
 from planner.letters.forms import PapersForm
@@ -86,7 +86,8 @@ def file(request: HttpRequest, public_id: str) -> HttpResponse:
 def _kinds(actor: Staff, estimate: Estimate) -> list[str]:
     """The kinds of paper that ``actor`` may make; the agreement only where instalments were agreed on."""
     agreed = latest_arrangement(estimate) is not None
-    mine = [key for key, kind in KINDS.items() if may(actor, *kind.made_by)]
+    # A step sheet is printed from its visit.
+    mine = [key for key, kind in KINDS.items() if may(actor, *kind.made_by) and key != step_sheet_said.KEY]
     return [key for key in mine if agreed or key != instalments_said.KEY]
 
 

@@ -13,7 +13,6 @@ from planner.plans import accepted, accepting, account, amending, carrying
 from planner.plans.accepted_acts import act_page, frame, row_of
 from planner.plans.accepted_forms import (
     AgreeForm,
-    AmendForm,
     CallForm,
     CarryForm,
     DeclineForm,
@@ -27,17 +26,16 @@ from planner.plans.accepted_forms import (
     first_receipt,
 )
 from planner.plans.accepted_models import AcceptedPlan, Cause, Route
-from planner.plans.accepted_shown import item_words, receipts_of, shown_plan
+from planner.plans.accepted_shown import receipts_of, shown_plan
 from planner.plans.access import load_accepted
+from planner.plans.amend_form import amend_form
 from planner.plans.estimates import read_frozen
 from planner.plans.repair_forms import RepairForm
 from planner.plans.still_holds import against
 from planner.practice import books
 from planner.practice.access import Act, Thing
 from planner.practice.requests import actor_of, posted
-from planner.rules.acceptance import list_of
 from planner.rules.frozen import facts_in
-from planner.rules.item_states import ItemState
 from planner.rules.plan_states import OPEN_PLAN
 from planner.rules.teeth import Numbering
 from planner.trail.errors import Refused
@@ -145,7 +143,7 @@ def amend(request: HttpRequest, public_id: str) -> HttpResponse:
     """Drop, add or swap lines while the plan runs."""
     actor, now = actor_of(request), timezone.now()
     plan = load_accepted(actor=actor, public_id=public_id, act=Act.APPROVE, thing=Thing.AMENDMENT, now=now)
-    form = _amend_form(request, plan)
+    form = amend_form(posted(request), plan)
     context: dict[str, Any] = {}
     if form.is_valid() and "look" in request.POST:
         try:
@@ -269,20 +267,6 @@ def call(request: HttpRequest, public_id: str) -> HttpResponse:
 
     form = CallForm(posted(request), initial={"spoke_with": plan.patient.name})
     return act_page(request, plan, form, save, _("Record the call about the balance"), _("The call is recorded."))
-
-
-def _amend_form(request: HttpRequest, plan: AcceptedPlan) -> AmendForm:
-    numbering = Numbering(plan.case.numbering)
-    still = [item for item in plan.items.all() if item.state not in (ItemState.DONE, ItemState.DROPPED)]
-    prices = list_of(books.read_book(plan.book.data), plan.price_list_version)
-    facts = facts_in(read_frozen(plan.frozen))
-    return AmendForm(
-        posted(request),
-        items=[(item, item_words(item, numbering)) for item in still],
-        services=[one for one in prices.services if one.cents is not None],
-        teeth=[tooth.tooth for tooth in facts.examination.teeth],
-        numbering=numbering,
-    )
 
 
 def _amend_words() -> dict[str, Any]:

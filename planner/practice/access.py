@@ -66,6 +66,7 @@ class Thing(StrEnum):
     PAYER = "payer guess"
     CALL = "follow-up call"
     MONDAY = "Monday page"
+    STEPS = "step sheet"
 
 
 # Rows are things, columns are roles in the order of Role. V view, C create, E edit a draft, A approve or sign, R run.
@@ -104,6 +105,7 @@ timings        | -   | -   | VC  | VC   | VC  | VC   | -  | V
 payer guess    | VC  | VCE | -   | -    | VCE | V    | -  | V
 follow-up call | VC  | VC  | -   | VC   | VC  | VC   | -  | V
 Monday page    | V   | V   | -   | V    | V   | V    | -  | V
+step sheet     | V   | V   | VC  | VC   | V   | VC   | -  | V
 """
 
 

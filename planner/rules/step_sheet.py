@@ -12,6 +12,7 @@ from typing import Any
 
 from planner.rules.cents import half_up
 from planner.rules.courses import Course, Work
+from planner.rules.curing import cure_time
 from planner.rules.materials import Need
 from planner.rules.mouth import Allergy, CaseFacts, History
 from planner.rules.results import GapShape
@@ -76,6 +77,8 @@ class SheetStep:
     uses: tuple[Use, ...]
     tooth_by_tooth: bool
     per_surface: bool
+    block: str
+    """The office's block of minutes that it lies in, as its clock names it: ``bonding.bonding.per-tooth``."""
     source: str
     certainty: str
     """Of the minutes."""
@@ -98,6 +101,8 @@ class StepSheet:
     eight_in_ten: int
     light_seconds: int
     """Of all cures at the shortest."""
+    light: tuple[tuple[int, int], ...]
+    """Lamp outputs in mW/cm² with the seconds that one portion needs at each, through a sleeve; none without a cure."""
 
 
 def step_sheet(
@@ -135,7 +140,13 @@ def step_sheet(
         half_up(Fraction(visit.time.usual)),
         visit.time.eight_in_ten,
         visit.light_seconds,
+        _light() if visit.light_seconds else (),
     )
+
+
+def _light() -> tuple[tuple[int, int], ...]:
+    outputs: list[int] = read_settings("step_sheet.toml")["lamp_outputs"].value
+    return tuple((output, cure_time(output, barrier=True).seconds or 0) for output in outputs)
 
 
 def cautions(history: History) -> tuple[str, ...]:
@@ -281,6 +292,7 @@ def _step(time: StepTime, step: Step, used: Mapping[str, tuple[Use, ...]]) -> Sh
         uses=used[key],
         tooth_by_tooth=step.tooth_by_tooth,
         per_surface=step.block == "per surface",
+        block=f"{time.of}.{step.visit}.{'per-tooth' if step.block.startswith('per ') else step.block}",
         source=step.source,
         certainty=step.certainty,
     )
@@ -378,4 +390,5 @@ def sheet_of(data: Mapping[str, Any]) -> StepSheet:
         data["minutes"],
         data["eight_in_ten"],
         data["light_seconds"],
+        tuple((output, seconds) for output, seconds in data["light"]),
     )

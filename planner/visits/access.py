@@ -6,6 +6,12 @@ from planner.plans.accepted_models import AcceptedPlan
 from planner.practice.access import Act, Thing, load
 from planner.practice.models import Staff
 from planner.visits.models import Absence, BlockedTime, LaboratoryCase, Visit
+from planner.visits.step_models import ChairNote
+
+_VISIT = (
+    "office", "patient__office", "plan__office", "plan__patient", "plan__frozen", "plan__case__patient",
+    "plan__estimate", "plan__book", "clinician", "chair", "follows", "followed_by", "by",
+)  # fmt: skip
 
 
 def load_plan(
@@ -18,11 +24,20 @@ def load_plan(
 
 def load_visit(*, actor: Staff, public_id: str, act: Act = Act.VIEW, now: datetime) -> Visit:
     """The visit. Raises Http404 or NotAllowed, recorded."""
-    rows = Visit.objects.select_related(
-        "office", "patient__office", "plan__office", "plan__patient", "plan__frozen", "plan__case__patient",
-        "clinician", "chair", "follows", "followed_by", "by",
-    )  # fmt: skip
+    rows = Visit.objects.select_related(*_VISIT)
     return load(rows, public_id, actor=actor, act=act, thing=Thing.VISIT, now=now)
+
+
+def load_sheet_visit(*, actor: Staff, public_id: str, now: datetime) -> Visit:
+    """The visit whose step sheet is printed or worked by. Raises Http404 or NotAllowed, recorded."""
+    rows = Visit.objects.select_related(*_VISIT)
+    return load(rows, public_id, actor=actor, act=Act.CREATE, thing=Thing.STEPS, now=now)
+
+
+def load_note(*, actor: Staff, public_id: str, now: datetime) -> ChairNote:
+    """A chair note, to be settled. Raises Http404 or NotAllowed, recorded."""
+    rows = ChairNote.objects.select_related("office", *(f"sheet__visit__{name}" for name in _VISIT))
+    return load(rows, public_id, actor=actor, act=Act.APPROVE, thing=Thing.AMENDMENT, now=now)
 
 
 def load_case(*, actor: Staff, public_id: str, act: Act = Act.VIEW, now: datetime) -> LaboratoryCase:

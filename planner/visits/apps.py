@@ -35,6 +35,12 @@ class VisitsConfig(AppConfig):
         Guard("BlockedTime", update_if=f"{_TAKEN_BACK_ONCE} AND {_same('office_id starts ends words by_id at')}"),
         Guard("LaboratoryCase", update_if=f"OLD.state <> 'not needed' AND {_same(_CASE)}"),
         "LaboratoryMove",
+        "StepSheetCopy",
+        "StepStamp",
+        "StepLot",
+        "ChairNote",
+        "NoteSettled",
+        "StepsClosed",
     )
 
     def ready(self) -> None:

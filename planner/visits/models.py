@@ -257,3 +257,7 @@ class LaboratoryMove(Noted):
 
     def __str__(self) -> str:
         return f"{self.before or 'new'} → {self.after}"
+
+
+# Tables of step sheets point at the ones above: they are read last.
+import planner.visits.step_models  # noqa: E402, F401

@@ -1,6 +1,6 @@
 """What the diary knows, read from its rows: who treats, what is taken, and what is proposed for an accepted plan."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 
@@ -13,10 +13,13 @@ from planner.practice.models import Office, Staff
 from planner.practice.roles import Role
 from planner.rules.book import OfficeBook
 from planner.rules.booking import SEARCH_DAYS, Absent, Diary, NotBefore, Stretch, Taken, Week
+from planner.rules.courses import Course
 from planner.rules.item_states import ItemState
 from planner.rules.mouth import CaseFacts
 from planner.rules.options import Desk
+from planner.rules.results import OptionShape
 from planner.rules.series import ProposedVisit, SeriesStep, Settled, course_of, propose_series, series_of, without
+from planner.rules.treatments import Combination, Treatment
 from planner.rules.visit_states import OPEN_LABORATORY, LaboratoryState, VisitState
 from planner.visits.models import Absence, BlockedTime, LaboratoryCase, Visit, WorkWeek
 
@@ -148,18 +151,26 @@ def plan_visits(plan: AcceptedPlan, clinician: Staff | None, now: datetime) -> P
     return PlanVisits(steps, proposed, visits, items, cases, diary, facts.limits.wish_by)
 
 
-def _open_steps(
-    plan: AcceptedPlan, items: Iterable[Item], book: OfficeBook, facts: CaseFacts
-) -> tuple[SeriesStep, ...]:
-    """The steps of the course as far as it was accepted: what no item is left for needs no visit."""
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """The course of an accepted plan, as far as items are left of it, and all that its visits are reckoned from."""
+
+    option: OptionShape
+    course: Course
+    parts: tuple[Treatment, ...]
+    combination: Combination | None
+    desk: Desk
+
+
+def accepted_course(plan: AcceptedPlan, items: Iterable[Item], book: OfficeBook, facts: CaseFacts) -> Accepted | None:
+    """What of the accepted course ``items`` ask for, dropped ones left out; None for a repair, which has no course."""
     found = option_of_plan(plan)
-    if found is None:  # a repair has no course of its own
-        return ()
+    if found is None:
+        return None
     catalogue = in_force().catalogue
     course = course_of(found[0])
     kept = [item for item in items if item.state != ItemState.DROPPED]
     chosen = {(item.treatment, tooth) for item in kept for tooth in (item.teeth or [""])}
-    treatments = {treatment for treatment, _ in chosen}
     work = tuple(
         line
         for line in course.work
@@ -169,7 +180,19 @@ def _open_steps(
     parts = tuple(catalogue.treatments[key] for key in course.treatments if key in catalogue.treatments)
     day = plan.accepted_on
     desk = Desk(facts, book, day, book.price_list_on(day), catalogue.treatments, catalogue.combinations)
-    steps = series_of(course, parts, desk.combination(course), facts, book, day)
+    return Accepted(found[0], course, parts, desk.combination(course), desk)
+
+
+def _open_steps(
+    plan: AcceptedPlan, items: Sequence[Item], book: OfficeBook, facts: CaseFacts
+) -> tuple[SeriesStep, ...]:
+    """The steps of the course as far as it was accepted: what no item is left for needs no visit."""
+    found = accepted_course(plan, items, book, facts)
+    if found is None:
+        return ()
+    course = found.course
+    treatments = {item.treatment for item in items if item.state != ItemState.DROPPED}
+    steps = series_of(course, found.parts, found.combination, facts, book, plan.accepted_on)
     gone = [step.key for step in steps if not treatments.intersection(step.treatments or course.treatments)]
     return without(steps, gone)
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from planner.visits import booking_views, laboratory_views, stock_views, time_views, views
+from planner.visits import booking_views, laboratory_views, step_views, stock_views, time_views, views
 
 app_name = "visits"
 urlpatterns = [
@@ -26,6 +26,14 @@ urlpatterns = [
     path("of/<str:public_id>/", booking_views.plan, name="plan"),
     path("of/<str:public_id>/book/", booking_views.book, name="book"),
     path("<str:public_id>/", views.visit, name="visit"),
+    path("<str:public_id>/steps/", step_views.steps, name="steps"),
+    path("<str:public_id>/steps/print/", step_views.print_sheet, name="steps_print"),
+    path("<str:public_id>/steps/begin/", step_views.begin, name="steps_begin"),
+    path("<str:public_id>/steps/stamp/", step_views.stamp, name="steps_stamp"),
+    path("<str:public_id>/steps/lot/", step_views.lot, name="steps_lot"),
+    path("<str:public_id>/steps/found/", step_views.found, name="steps_found"),
+    path("<str:public_id>/steps/close/", step_views.close, name="steps_close"),
+    path("steps/note/<str:public_id>/", step_views.settle, name="steps_settle"),
     path("<str:public_id>/move/", booking_views.move, name="move"),
     path("<str:public_id>/cancel/", booking_views.cancel, name="cancel"),
     path("<str:public_id>/kept/", booking_views.kept, name="kept"),

@@ -17,7 +17,7 @@ import pypdf
 import pytest
 
 from planner.letters.issue import Answered, Issue
-from planner.letters.papers import KINDS, job
+from planner.letters.papers import KINDS, job, kind_of
 from planner.letters.pdf import Job, Rendered, render_here
 from planner.plans.arranging import Basis, Payer, Typed, arrangement_data, try_out
 from planner.plans.casefiles import import_case_file
@@ -25,9 +25,12 @@ from planner.plans.estimates import check_estimate, compute_plan, draft_estimate
 from planner.plans.models import Estimate
 from planner.practice.models import Staff
 from planner.rules.mouth import CaseFacts
-from planner.rules.results import sha256, stable_json
+from planner.rules.results import plain, sha256, stable_json
 from planner.trail import fields
 from tests.letters.sample import DAY_0, case_plan, plan_with
+from tests.rules.cases import lead_facts
+from tests.rules.test_step_sheet import sheet_for
+from tests.rules.test_visit_minutes import ADDED, EDGE
 from tests.support import NOW
 
 ISSUE = Issue(
@@ -73,7 +76,8 @@ def rightmost(content: bytes) -> list[float]:
 
 NOT_NOW = "not-now-letter"
 AGREEMENT = "instalment-agreement"
-HANDED_OVER = [kind for kind in KINDS if kind not in (NOT_NOW, AGREEMENT)]
+STEP_SHEET = "step-sheet"
+HANDED_OVER = [kind for kind in KINDS if kind not in (NOT_NOW, AGREEMENT, STEP_SHEET)]
 """The papers of a case in which something can be offered, without what is agreed on beside it."""
 
 
@@ -106,8 +110,33 @@ def _numbers_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
 def rendered(kind: str, points: int = 11) -> Rendered:
     """A paper of the lead case in one print size, made once for all tests; "not now" of the case held back."""
     plan = plan_with() if kind == NOT_NOW else case_plan()
-    issue = replace(ISSUE, arrangement=arrangement()) if kind == AGREEMENT else ISSUE
-    return render_once(job(plan.to_json(), kind, issue, points=points))
+    return render_once(job(plan.to_json(), kind, replace(ISSUE, **beside(kind)), points=kind_of(kind).points or points))
+
+
+def beside(kind: str) -> dict[str, str]:
+    """What stands beside the plan on a paper of this kind and on no other."""
+    return {AGREEMENT: {"arrangement": arrangement()}, STEP_SHEET: {"steps": drawn_up()}}.get(kind, {})
+
+
+@cache
+def drawn_up() -> str:
+    """The step sheet of the lead case's bonding, as it is kept."""
+    return stable_json(
+        {
+            "sheet": plain(sheet_for(lead_facts(), EDGE, *ADDED)),
+            "visit": {
+                "id": "0",
+                "words": "Bonding",
+                "day": "2026-03-12",
+                "from": "08:30",
+                "to": "12:00",
+                "chair": "Chair 1",
+                "clinician": "Dr Imke Sorrel",
+            },
+            "if_then": ["Decay under the edge of 22: a small filling in the same visit."],
+            "plan_sha256": sha256(case_plan().to_json()),
+        }
+    ).decode()
 
 
 @cache

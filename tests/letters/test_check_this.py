@@ -15,7 +15,7 @@ from planner.letters.check_this import address_of
 from planner.letters.papers import KINDS, job
 from planner.letters.pdf import Rendered
 from planner.rules.results import sha256
-from tests.letters.conftest import AGREEMENT, ISSUE, NOT_NOW, arrangement, render_once, texts
+from tests.letters.conftest import ISSUE, NOT_NOW, beside, render_once, texts
 from tests.letters.sample import case_plan, plan_with
 
 BASE = "https://plans.tern-row.example"
@@ -23,7 +23,7 @@ BASE = "https://plans.tern-row.example"
 
 def made(kind: str, base: str) -> tuple[Rendered, bytes]:
     plan_json = (plan_with() if kind == NOT_NOW else case_plan()).to_json()
-    issue = replace(ISSUE, verify_at=base, arrangement=arrangement() if kind == AGREEMENT else "")
+    issue = replace(ISSUE, verify_at=base, **beside(kind))
     return render_once(job(plan_json, kind, issue)), plan_json
 
 

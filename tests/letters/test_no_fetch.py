@@ -19,7 +19,7 @@ from planner.letters import pdf
 from planner.letters.issue import Answered
 from planner.letters.papers import KINDS, job
 from planner.rules.results import sha256, stable_json
-from tests.letters.conftest import AGREEMENT, ISSUE, NOT_NOW, arrangement, texts
+from tests.letters.conftest import ISSUE, NOT_NOW, beside, texts
 from tests.letters.sample import case_plan, plan_with
 
 
@@ -174,7 +174,10 @@ def test_markup_and_script_in_any_text_stay_text(kind: str, outside: str) -> Non
     hostile = HOSTILE.replace("{url}", outside)
     plan = json.loads((plan_with() if kind == NOT_NOW else case_plan()).to_json())
     content = stable_json(_spoiled(plan, hostile))
-    agreed = _spoiled(json.loads(arrangement()), hostile) | {"plan_sha256": sha256(content)}
+    own = {
+        name: stable_json(_spoiled(json.loads(said), hostile) | {"plan_sha256": sha256(content)}).decode()
+        for name, said in beside(kind).items()
+    }
     issue = replace(
         ISSUE,
         dentist=hostile,
@@ -188,7 +191,7 @@ def test_markup_and_script_in_any_text_stay_text(kind: str, outside: str) -> Non
         if_stopped=hostile,
         ordered_by=hostile,
         order_note=hostile,
-        arrangement=stable_json(agreed).decode() if kind == AGREEMENT else "",
+        **own,
     )
     what = job(content, kind, issue)
     tags = _Tags()

@@ -24,7 +24,7 @@ from weasyprint import HTML
 from planner.letters.papers import KINDS, POINTS, job, kind_of
 from planner.letters.pdf import Job, Paper, Rendered, render_here
 from planner.letters.read_back import blocks
-from tests.letters.conftest import AGREEMENT, ISSUE, NOT_NOW, arrangement, render_once, texts, words_in_the_margin
+from tests.letters.conftest import ISSUE, NOT_NOW, beside, render_once, texts, words_in_the_margin
 from tests.letters.sample import case_plan, plan_with
 
 CASES = [(kind, points) for kind in KINDS for points in POINTS if kind_of(kind).points in (None, points)]
@@ -42,9 +42,7 @@ NOT_RUN = {"UA-14-001"}
 @cache
 def made(kind: str, points: int, paper: Paper = "A4") -> Rendered:
     plan_json = (plan_with() if kind == NOT_NOW else case_plan()).to_json()
-    issue = replace(
-        ISSUE, verify_at="https://plans.tern-row.example", arrangement=arrangement() if kind == AGREEMENT else ""
-    )
+    issue = replace(ISSUE, verify_at="https://plans.tern-row.example", **beside(kind))
     return render_once(job(plan_json, kind, issue, points=points, paper=paper))
 
 

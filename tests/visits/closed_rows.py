@@ -5,11 +5,22 @@ from typing import Any
 
 from planner.practice import books
 from planner.practice.models import Staff
+from planner.practice.stock_models import StockLot
 from planner.rules.book import OpenHours
 from planner.rules.teeth import Tooth
 from planner.rules.visit_states import LaboratoryState
 from planner.visits import diary, laboratory, services
 from planner.visits.models import Absence, BlockedTime, Chair, LaboratoryCase, LateFee, Visit
+from planner.visits.step_models import (
+    ChairNote,
+    NoteKind,
+    NoteSettled,
+    StampKind,
+    StepLot,
+    StepsClosed,
+    StepSheetCopy,
+    StepStamp,
+)
 from tests.closed_rows import Ground, Maker
 from tests.support import NOW, TODAY
 from tests.visits.sample import accepted_plan
@@ -94,7 +105,38 @@ def _case(ground: Ground) -> LaboratoryCase:
     return laboratory.move_work(case=case, seen=1, to=LaboratoryState.DROPPED, note="plan changed", **who)
 
 
+def _sheet(ground: Ground) -> StepSheetCopy:
+    visit = _visit(ground)
+    return StepSheetCopy.objects.create(visit=visit, number=1, content="{}", sha256="0" * 64, **_by(ground))
+
+
+def _by(ground: Ground) -> dict[str, Any]:
+    return {"office": ground.owner.office, "by": ground.owner, "at": NOW}
+
+
+def _note(ground: Ground) -> ChairNote:
+    return ChairNote.objects.create(sheet=_sheet(ground), kind=NoteKind.FOUND, words="a crack", **_by(ground))
+
+
+def _lot(ground: Ground) -> StepLot:
+    about = {"material": "etch-gel", "unit": "ml", "code": "L-1", "packs": 1, "pack_hundredths": 1, "received": TODAY}
+    lot = StockLot.objects.create(**about, **_by(ground))
+    return StepLot.objects.create(sheet=_sheet(ground), run="bonding.A12", lot=lot, **_by(ground))
+
+
 CLOSED_ROWS: dict[str, Maker] = {
+    "visits.stepsheetcopy": _sheet,
+    "visits.stepstamp": lambda ground: StepStamp.objects.create(
+        sheet=_sheet(ground), sequence=1, kind=StampKind.BEGUN, **_by(ground)
+    ),
+    "visits.steplot": _lot,
+    "visits.chairnote": _note,
+    "visits.notesettled": lambda ground: NoteSettled.objects.create(
+        note=_note(ground), words="it stays", **_by(ground)
+    ),
+    "visits.stepsclosed": lambda ground: StepsClosed.objects.create(
+        sheet=_sheet(ground), disturbed=False, **_by(ground)
+    ),
     "visits.visit": _cancelled,
     "visits.visitmove": lambda ground: _visit(ground).moves.get(),
     "visits.visititem": lambda ground: _visit(ground).visit_items.get(),

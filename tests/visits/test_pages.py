@@ -67,6 +67,7 @@ def test_who_may_open_what(
         f"/visits/{visit.public_id}/cancel/": EVERYBODY,
         f"/visits/{visit.public_id}/kept/": EVERYBODY,
         f"/visits/{visit.public_id}/no-show/": EVERYBODY,
+        f"/visits/{visit.public_id}/steps/": EVERYBODY,
         f"/visits/laboratory/of/{visit.plan.public_id}/": EVERYBODY,
         f"/visits/laboratory/{case.public_id}/": EVERYBODY,
         f"/visits/laboratory/{case.public_id}/sent/": EVERYBODY,
