@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from planner.letters import ipdas
 from planner.letters.choosing import MOST, NOTHING, can_be_done, told_in_full
 from planner.letters.findings import findings, gaps, measured, mouth, numbering_words
+from planner.letters.if_then_said import agreed_lines, span_said
 from planner.letters.letter_pictures import ahead, cost_over_years, strips
 from planner.letters.not_now import not_now
 from planner.letters.options import OptionView, option_view
@@ -135,7 +136,8 @@ def context(sheet: Sheet) -> dict[str, Any]:
         "chosen_fee": money(chosen.estimate.total_cents, plan.currency, language) if chosen is not None else "",
         "recommended_why": plan.recommended_why if chosen is None or chosen.key == plan.recommended else "",
         "questions_from_plan": tuple(map(TeethSaid(sheet.words), plan.spaces.questions)),
-        "if_then": facts.choices.if_then,
+        "if_then": agreed_lines(facts, chosen, sheet.words, plan.currency, language),
+        "span": span_said(chosen, plan.currency, language) if chosen is not None else "",
         "sources": numbered,
         "cuts": bool(chosen is not None and chosen.teeth_reduced),
         "apart": permissions(sheet, chosen),

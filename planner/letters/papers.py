@@ -27,6 +27,7 @@ from planner.letters.findings import (
     numbering_words,
     words_of,
 )
+from planner.letters.if_then_said import agreed_lines
 from planner.letters.issue import Issue
 from planner.letters.not_now import not_now
 from planner.letters.options import OptionView, option_view
@@ -230,7 +231,7 @@ def _estimate(sheet: Sheet) -> dict[str, Any]:
             payers_said(guess, sha256(sheet.issue.payer_guess.encode()), language) if guess is not None else None
         ),
         "worked": [worked_out(plan, option, language) for option in chosen],
-        "if_then": sheet.facts.choices.if_then,
+        "if_then": agreed_lines(sheet.facts, None, sheet.words, plan.currency, language),
         "duty": duty_said(sheet, chosen),
         "not_included": nowhere,
         "tax_reason": sheet.facts.choices.tax_reason,

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
+from planner.letters.if_then_said import pieces_said, span_said
 from planner.letters.issue import Issue
 from planner.letters.options import decided
 from planner.letters.payers_said import PayersView
@@ -53,6 +54,10 @@ class PricedView:
     decided: tuple[str, ...]
     """What a dentist decided about it."""
     price_list: int
+    span: str = ""
+    """Between what it lies where work is agreed beforehand; empty where the total is the most."""
+    pieces: tuple[str, ...] = ()
+    """The work agreed beforehand, a sentence each."""
     payers: PayersView | None = None
     """What payers may add; it is in none of the sums above."""
 
@@ -96,6 +101,8 @@ def priced(
         not_included=tuple(line for line in estimate.not_included if line not in said),
         decided=decided(option, language),
         price_list=estimate.price_list_version,
+        span=span_said(option, plan.currency, language),
+        pieces=pieces_said(option, words, plan.currency, language),
     )
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from planner.letters.options import name_of
 from planner.letters.wording import as_on_paper, money
-from planner.rules.results import CasePlan, OptionShape, PriceLine
+from planner.rules.results import CasePlan, EstimateShape, OptionShape, PriceLine
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,9 +31,13 @@ def worked_out(plan: CasePlan, option: OptionShape, language: str) -> WorkedOut:
     return WorkedOut(
         name=name_of(option, language),
         lines=tuple(_line(line, language) for line in (*estimate.lines, *estimate.beside)),
-        steps=tuple(as_on_paper(step, language) for step in estimate.how),
+        steps=tuple(as_on_paper(step, language) for step in (*estimate.how, *_span(estimate))),
         total=money(estimate.total_cents, plan.currency, language),
     )
+
+
+def _span(estimate: EstimateShape) -> tuple[str, ...]:
+    return tuple(f"8 {step}" for step in estimate.span.how) if estimate.span is not None else ()
 
 
 def _line(line: PriceLine, language: str) -> LineSteps:

@@ -5,6 +5,7 @@ never dropped, and where the price of finished work changes a correction is earn
 """
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from django.db import transaction
@@ -19,7 +20,7 @@ from planner.plans.accepted_models import (
     StageEarned,
 )
 from planner.plans.accepted_rows import charge_from, write_items, write_price
-from planner.plans.estimates import read_frozen
+from planner.plans.agreed_before import BEFORE, charges_of_items, discounts_of, most_agreed, why_not_before
 from planner.plans.facts import case_facts
 from planner.plans.items import drop_item, price_of
 from planner.practice.access import Act, Thing, require, require_own
@@ -27,18 +28,17 @@ from planner.practice.books import read_book, today
 from planner.practice.models import Staff
 from planner.rules.acceptance import Amended, Amounts, amended, drafts, list_of, right_person
 from planner.rules.fees import Charge
-from planner.rules.frozen import facts_in
 from planner.rules.item_states import ItemState
 from planner.rules.money import EstimateError
-from planner.rules.mouth import DiscountChoice
 from planner.rules.options import price_line
 from planner.rules.plan_states import OPEN_PLAN
+from planner.rules.settling import MORE_REMOVED, NEW_RISK
 from planner.rules.teeth import Tooth
+from planner.rules.units import format_cents
 from planner.trail.errors import Refused
 from planner.trail.services import record
 
-SPOKEN, SIGNED, BEFORE = "spoken", "signed", "agreed before"
-_REMOVES = "more is removed from a tooth than was agreed"
+SPOKEN, SIGNED = "spoken", "signed"
 
 
 def preview(
@@ -55,7 +55,7 @@ def preview(
     lines = _by_line(rows)
     book = read_book(plan.book.data)
     try:
-        return amended(
+        change = amended(
             [charge_from(items) for items in lines.values()],
             _dropped(lines, dropped),
             added,
@@ -64,11 +64,12 @@ def preview(
             accepted_on=plan.accepted_on,
             office_dropped=cause == Cause.OFFICE,
             option=plan.option_key,
-            discounts=_discounts(plan),
+            discounts=discounts_of(plan),
             kept_packages=sorted({code for one in plan.amendments.all() for code in one.kept_packages}),
             more_removal=more_removal,
             new_material_risk=new_material_risk,
         )
+        return _above_the_most(plan, change)
     except EstimateError as error:
         raise Refused(" ".join(f"{fault[0].upper()}{fault[1:]}." for fault in error.faults)) from None
     except LookupError as error:
@@ -170,10 +171,10 @@ def agree(
             raise Refused(refused, field="by")
         if how == SPOKEN and not witness.strip():
             raise Refused("A spoken yes needs a witness: say who heard it.", field="witness")
-        if how == SPOKEN and _REMOVES in amendment.new_signature:
+        if how == SPOKEN and MORE_REMOVED in amendment.new_signature:
             raise Refused("A spoken yes is not enough where more is removed from a tooth: it is signed.", field="how")
-        if how == BEFORE and not facts_in(read_frozen(plan.frozen)).choices.if_then:
-            raise Refused("Nothing was agreed beforehand in this plan: it is signed.", field="how")
+        if how == BEFORE and (refused := _not_before(plan, amendment)):
+            raise Refused(refused, field="how")
         if Agreement.objects.filter(amendment=amendment).exists():
             raise Refused("This change is agreed to already.")
         made = Agreement.objects.create(
@@ -191,11 +192,24 @@ def agree(
     return made
 
 
-def _discounts(plan: AcceptedPlan) -> tuple[DiscountChoice, ...]:
-    """Those allowed on the whole option; a part never had them, nor has a repair."""
-    if plan.estimate_id is None or plan.part is not None:
-        return ()
-    return facts_in(read_frozen(plan.frozen)).choices.discounts
+def _above_the_most(plan: AcceptedPlan, change: Amended) -> Amended:
+    """``change``, with one more reason for a signature where the price would rise above the most that was agreed.
+
+    The papers promise that, whatever limit the office has for changes that need none.
+    """
+    after = change.after.total_cents
+    if change.change.difference_cents <= 0 or after <= (most := most_agreed(plan)):
+        return change
+    words = f"the price comes to {format_cents(after)}, more than the {format_cents(most)} agreed at most"
+    return replace(change, change=replace(change.change, new_signature=(*change.change.new_signature, words)))
+
+
+def _not_before(plan: AcceptedPlan, amendment: Amendment) -> str:
+    """Why a change was not agreed beforehand, in one sentence; empty when it was."""
+    if {MORE_REMOVED, NEW_RISK} & set(amendment.new_signature):
+        return "More removal or a new risk was never agreed beforehand: it is signed."
+    rows = amendment.added.order_by("line", "position")
+    return why_not_before(plan, charges_of_items(rows), amendment.after_cents, amendment.number)
 
 
 def _open_rows(plan: AcceptedPlan) -> list[Item]:

@@ -261,18 +261,6 @@ def set_line_class(*, case: Case, seen: int, reconstructive: bool, reason: str, 
     return decide(case, seen, change, "case.line_class", reason, {"reconstructive": reconstructive}, actor, now)
 
 
-def set_if_then(*, case: Case, seen: int, sentences: Sequence[str], actor: Staff, now: datetime) -> Case:
-    """Keep the agreed "if we find this, then that" sentences. Raises StaleEdit, NotAllowed."""
-    require_own(actor, case)
-    require(actor, Act.CREATE, Thing.FINDINGS, subject=case)
-    agreed = tuple(sentence.strip() for sentence in sentences if sentence.strip())
-
-    def change(choices: Choices) -> Choices:
-        return choices.model_copy(update={"if_then": agreed})
-
-    return decide(case, seen, change, "case.if_then", "", {"after": list(agreed)}, actor, now)
-
-
 def decide(
     case: Case,
     seen: int,

@@ -13,7 +13,7 @@ from planner.plans import cases
 from planner.plans.access import load_case
 from planner.plans.estimates import compute_plan
 from planner.plans.facts import case_choices, case_facts
-from planner.plans.forms import DecisionForm, IfThenForm, LineClassForm, OverrideForm, SurfacesForm
+from planner.plans.forms import DecisionForm, LineClassForm, OverrideForm, SurfacesForm
 from planner.plans.models import Case
 from planner.plans.stale import choices_side_by_side
 from planner.plans.years_changes import set_figures
@@ -180,26 +180,6 @@ def figures(request: HttpRequest, public_id: str) -> HttpResponse:
         "lead": _(
             "How long things last depends on who places them and on how worn a mouth is; sources differ by that."
         ),
-    }
-    return _decide(request, case, form, save, words)
-
-
-def if_then(request: HttpRequest, public_id: str) -> HttpResponse:
-    """The agreed "if we find this, then that" sentences; they stand in the letter."""
-    case = load_case(
-        actor=actor_of(request), public_id=public_id, act=Act.CREATE, thing=Thing.FINDINGS, now=timezone.now()
-    )
-    first = {"seen": case.version, "sentences": "\n".join(case_choices(case).if_then)}
-    form = IfThenForm(posted(request), initial=first)
-
-    def save(data: dict[str, Any]) -> None:
-        cases.set_if_then(case=case, actor=actor_of(request), now=timezone.now(), **data)
-
-    words = {
-        "heading": _("If we find this, then that"),
-        "button": _("Save"),
-        "said": _("Saved; the sentences stand in the letter."),
-        "lead": _("What may be done without asking again, because it was agreed before the start."),
     }
     return _decide(request, case, form, save, words)
 

@@ -25,7 +25,8 @@ _TEETH_WANTED = {"gap closed": 2, "tooth larger": 1, "edge shorter": 1, "tooth r
 NUMBERINGS = tuple((system.value, system.printed) for system in Numbering)
 
 
-def _count(label: Any, least: int, most: int) -> forms.IntegerField:
+def count_field(label: Any, least: int, most: int) -> forms.IntegerField:
+    """A whole number between two bounds, or nothing."""
     bounds = {"least": least, "most": most}
     wrong = _now("This is not a whole number between %(least)s and %(most)s: write one, or leave it empty.") % bounds
     return forms.IntegerField(
@@ -77,12 +78,12 @@ class WishesForm(PlainForm):
         self.numbering = facts.numbering
         self._shape = _posted_shape(data) if data is not None else _stored_shape(facts)
         super().__init__(data, initial=_initial(facts) | {"seen": seen})
-        self.fields["teeth_reduced"] = _count(_("Most teeth that may be made smaller for good"), 0, 32)
-        self.fields["visits"] = _count(_("Most visits"), 1, 100)
-        self.fields["months"] = _count(_("Most months"), 0, 120)
+        self.fields["teeth_reduced"] = count_field(_("Most teeth that may be made smaller for good"), 0, 32)
+        self.fields["visits"] = count_field(_("Most visits"), 1, 100)
+        self.fields["months"] = count_field(_("Most months"), 0, 120)
         written = _now("%(system)s, such as %(example)s") % {
             "system": self.numbering.printed,
-            "example": _example(self.numbering),
+            "example": teeth_example(self.numbering),
         }
         for number, targets in enumerate(self._shape, start=1):
             self.fields[f"wish-{number}"] = forms.CharField(
@@ -155,7 +156,8 @@ class WishesForm(PlainForm):
         return Limits.model_construct(**values, wish_by_firm=self.cleaned_data["wish_by_firm"])
 
 
-def _example(numbering: Numbering) -> str:
+def teeth_example(numbering: Numbering) -> str:
+    """Two neighbouring teeth as they are written in a numbering."""
     return f"{Tooth.from_iso('21').written(numbering)} {Tooth.from_iso('22').written(numbering)}"
 
 
@@ -166,7 +168,7 @@ def _teeth_wanted(kind: str, count: int, numbering: Numbering) -> str:
     if wanted == 2:
         return _now("A gap lies between two teeth; %(n)d are named: write both, such as %(example)s (%(system)s).") % {
             "n": count,
-            "example": _example(numbering),
+            "example": teeth_example(numbering),
             "system": numbering.printed,
         }
     return _now("This target names one tooth; %(n)d are named: use a line for each.") % {"n": count}
@@ -336,28 +338,6 @@ class LineClassForm(DecisionForm):
             error_messages={"required": self.default_required},
         )
         self.fields["reason"] = reason
-
-
-class IfThenForm(PlainForm):
-    """The agreed "if we find this, then that" sentences, one on each line."""
-
-    sentences = forms.CharField(
-        label=_("Agreed sentences"),
-        required=False,
-        max_length=8000,
-        widget=forms.Textarea(attrs={"rows": 8}),
-        help_text=_("One on each line, such as: If an old filling leaks beside the work, it is changed the same day."),
-    )
-    seen = forms.IntegerField(widget=forms.HiddenInput)
-
-    def clean_sentences(self) -> tuple[str, ...]:
-        """The lines; each may have 2,000 signs."""
-        lines = tuple(line.strip() for line in self.cleaned_data["sentences"].splitlines() if line.strip())
-        if long := [line for line in lines if len(line) > 2000]:
-            raise forms.ValidationError(
-                _now("“%(start)s …” is longer than 2,000 signs: make it shorter.") % {"start": long[0][:40]}
-            )
-        return lines
 
 
 class OptionsForm(PlainForm):

@@ -14,7 +14,17 @@ from planner.practice.fields import day_words
 from planner.rules.evidence import CERTAINTY_WORDS, denominator, whole
 from planner.rules.gates import override_fault
 from planner.rules.matters import questions
-from planner.rules.mouth import CaseFacts, Choices, DiscountChoice, FiguresChoice, Lock, Matters, Override, WishTarget
+from planner.rules.mouth import (
+    CaseFacts,
+    Choices,
+    DiscountChoice,
+    FiguresChoice,
+    IfThen,
+    Lock,
+    Matters,
+    Override,
+    WishTarget,
+)
 from planner.rules.results import CasePlan, Chance, EvidenceLine, OptionShape, OverrideShape, PriceLine
 from planner.rules.strip import Words, plan_of_today
 from planner.rules.strip_svg import SCREEN, strip_svg
@@ -277,10 +287,25 @@ def _choices(choices: Choices, numbering: Numbering, names: Mapping[str, str]) -
     kind = _("reconstructive") if choices.reconstructive else _("looks only")
     if choices.reconstructive or choices.tax_reason:
         yield _("Additions count as %(kind)s. %(reason)s") % {"kind": kind, "reason": choices.tax_reason}
-    for sentence in choices.if_then:
-        yield _("Agreed: %(sentence)s") % {"sentence": sentence}
+    for entry in choices.if_then:
+        yield _agreed(entry, numbering, names)
     for discount in choices.discounts:
         yield discount_words(discount, names)
+
+
+def _agreed(entry: str | IfThen, numbering: Numbering, names: Mapping[str, str]) -> str:
+    if isinstance(entry, str):
+        return _("Agreed: %(sentence)s (a sentence alone: it covers no work)") % {"sentence": entry}
+    where = f", {' · '.join(tooth.label(numbering) for tooth in entry.teeth)}" if entry.teeth else ""
+    said = _("Agreed: %(sentence)s Covers at most %(n)d × %(service)s%(where)s.") % {
+        "sentence": entry.words,
+        "n": entry.quantity,
+        "service": entry.service,
+        "where": where,
+    }
+    if not entry.options:
+        return said
+    return said + " " + _("Only with: %(names)s.") % {"names": ", ".join(names.get(key, key) for key in entry.options)}
 
 
 def discount_words(one: DiscountChoice, names: Mapping[str, str]) -> str:

@@ -222,17 +222,13 @@ def amended(
     prices = list_of(book, price_list_version)
 
     def priced(asked: Sequence[Charge], kept: Sequence[str]) -> Estimate:
-        services = tuple(charge.service for charge in asked)
-        staying = [one for one in discounts if not one.line or one.line in services]
-        given = given_on(option, staying, services)
-        return estimate(
+        return priced_as_accepted(
             asked,
-            prices,
-            book.tax_rates,
-            accepted_on,
-            given,
-            limits=book.discount_limits,
-            tax_rounding=book.tax_rounding,
+            book=book,
+            prices=prices,
+            accepted_on=accepted_on,
+            option=option,
+            discounts=discounts,
             kept_packages=kept,
         )
 
@@ -247,6 +243,31 @@ def amended(
     change = settling.amendment(before, after, book, more_removal=more_removal, new_material_risk=new_material_risk)
     really = tuple(given.code for given in after.packages if given.kept)
     return Amended(before, after, change, really)
+
+
+def priced_as_accepted(
+    charges: Sequence[Charge],
+    *,
+    book: OfficeBook,
+    prices: PriceList,
+    accepted_on: date,
+    option: str = "",
+    discounts: Sequence[DiscountChoice] = (),
+    kept_packages: Sequence[str] = (),
+) -> Estimate:
+    """``charges`` at prices, taxes and discounts of the day of acceptance. Raises EstimateError as estimate does."""
+    services = tuple(charge.service for charge in charges)
+    staying = [one for one in discounts if not one.line or one.line in services]
+    return estimate(
+        charges,
+        prices,
+        book.tax_rates,
+        accepted_on,
+        given_on(option, staying, services),
+        limits=book.discount_limits,
+        tax_rounding=book.tax_rounding,
+        kept_packages=kept_packages,
+    )
 
 
 def list_of(book: OfficeBook, version: int) -> PriceList:

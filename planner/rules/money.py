@@ -223,25 +223,6 @@ def tax_rate(taxes: Sequence[TaxRate], tax_class: LineTaxClass, on: date) -> Tax
     return max(known, key=lambda rate: rate.effective)
 
 
-def price_range(
-    charges: Sequence[Charge],
-    findings: Sequence[tuple[str, Sequence[Charge]]],
-    prices: PriceList,
-    taxes: Sequence[TaxRate],
-    on: date,
-) -> tuple[tuple[str, int], ...]:
-    """Totals in cents if this or that is found, and last if all of it is: words with the whole total.
-
-    A price has a range because of unknown pieces, never because of slow hands. Raises EstimateError as estimate does.
-    """
-    totals = [
-        (words, estimate([*charges, *extra], prices, taxes, on).total_cents) for words, extra in findings if extra
-    ]
-    every = [charge for _, extra in findings for charge in extra]
-    most = estimate([*charges, *every], prices, taxes, on).total_cents
-    return (*totals, ("not more than this without a new signature", most))
-
-
 def _adding(cents: Iterable[int]) -> str:
     parts = tuple(cents)
     return f"{' + '.join(map(format_cents, parts)) or '0.00'} = {format_cents(sum(parts))}"

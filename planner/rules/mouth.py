@@ -22,8 +22,11 @@ from pydantic import (
     Field,
     PlainSerializer,
     SerializationInfo,
+    TypeAdapter,
     ValidationInfo,
+    ValidatorFunctionWrapHandler,
     WithJsonSchema,
+    WrapValidator,
     model_validator,
 )
 
@@ -621,6 +624,39 @@ class DiscountChoice(Facts):
         return bool(self.allowed_by) and (bool(self.second_person) or not self.own_family)
 
 
+class IfThen(Facts):
+    """Work agreed beforehand in case something is found, with its price: whatever goes beyond it is signed for."""
+
+    words: Annotated[str, Field(min_length=1, max_length=2000)]
+    service: Annotated[str, Field(min_length=1, max_length=200)]
+    """Key of the service in the office's price list."""
+    teeth: Annotated[tuple[ToothRef, ...], Field(max_length=32)] = ()
+    """The teeth any of which it may be for; left out only where the fee is not counted by teeth."""
+    quantity: Annotated[int, Field(ge=1, le=20)] = 1
+    """At most so many, over all of these teeth."""
+    options: Annotated[tuple[ShortText, ...], Field(max_length=40)] = ()
+    """Keys of the options it belongs to; left out, to every option that costs something."""
+
+    def __str__(self) -> str:
+        return self.words
+
+
+def _read_agreed(value: object, handler: ValidatorFunctionWrapHandler, info: ValidationInfo) -> object:
+    # Told apart before they are read, so that a fault names its own field and nothing of the other kind.
+    if isinstance(value, str):
+        return _SENTENCE.validate_python(value.strip())
+    return handler(value) if isinstance(value, IfThen) else IfThen.model_validate(value, context=info.context)
+
+
+_SENTENCE = TypeAdapter(LongText)
+
+
+MOST_PIECES = 12
+"""Most pieces of work that can be agreed beforehand: what is likelier than that belongs into the plan."""
+Agreed = Annotated[LongText | IfThen, WrapValidator(_read_agreed)]
+"""An agreed sentence, or one with its priced piece. A sentence alone covers nothing."""
+
+
 class Choices(Facts):
     """What the dentist decided around the computation."""
 
@@ -634,9 +670,18 @@ class Choices(Facts):
     """The line class of additions for tax, set by a person with the reason below; looks only when false."""
     tax_reason: LongText = ""
     figures: FiguresChoice | None = None
-    if_then: tuple[LongText, ...] = ()
-    """Agreed "if we find this, then that" sentences."""
+    if_then: tuple[Agreed, ...] = ()
+    """Agreed "if we find this, then that" sentences, some with a priced piece."""
     discounts: Annotated[tuple[DiscountChoice, ...], Field(max_length=20)] = ()
+
+    @model_validator(mode="after")
+    def _few_pieces(self) -> Self:
+        pieces = sum(isinstance(entry, IfThen) for entry in self.if_then)
+        if pieces > MOST_PIECES:
+            raise ValueError(
+                f"{pieces} pieces of work are agreed beforehand; {MOST_PIECES} are the most: plan the rest"
+            )
+        return self
 
 
 Weight = Literal["a lot", "a little", "not"]

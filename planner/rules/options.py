@@ -4,7 +4,7 @@
 and says how.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -18,13 +18,23 @@ from planner.rules.discounts import Discount, given_on
 from planner.rules.duration import Duration, duration_of
 from planner.rules.evidence import Language, Line
 from planner.rules.gates import after_overrides, judge
+from planner.rules.if_then import pieces_for, range_of
 from planner.rules.material_needs import treatment_needs
 from planner.rules.money import Charge, Estimate, EstimateError, estimate
 from planner.rules.money import Line as PricedLine
 from planner.rules.mouth import CaseFacts, Override, OwnOption
 from planner.rules.own_courses import joined
 from planner.rules.ranking import Burden, burden
-from planner.rules.results import EstimateShape, OptionShape, OverrideShape, OwnShape, PriceLine, Rank, WorkLine
+from planner.rules.results import (
+    EstimateShape,
+    OptionShape,
+    OverrideShape,
+    OwnShape,
+    PriceLine,
+    RangeShape,
+    Rank,
+    WorkLine,
+)
 from planner.rules.settling import deposit
 from planner.rules.space_told import PLAN_WORDS
 from planner.rules.treatments import Combination, Treatment
@@ -293,6 +303,7 @@ def _estimate(course: Course, desk: Desk, combination: Combination | None) -> tu
         services = tuple(charge.service for charge in asked.lines)
         discounts = given_on(course.key, desk.facts.choices.discounts, services)
         main = _priced(asked.lines, desk, discounts)
+        span = _span(course, desk, asked.lines)
         beside = _priced(asked.beside if asked.lines else (), desk)
     except (EstimateError, LookupError) as error:
         faults = error.faults if isinstance(error, EstimateError) else (str(error),)
@@ -320,6 +331,7 @@ def _estimate(course: Course, desk: Desk, combination: Combination | None) -> tu
             not_included_es=(*later_words[1:], *NOT_INCLUDED_ES),
             later_cents=later,
             how=(*main.how, *(f"Deposit: {step}" for step in owed.how)),
+            span=span,
         ),
         (),
     )
@@ -344,6 +356,22 @@ def _later(course: Course, desk: Desk, combination: Combination | None) -> tuple
         f"What comes later: {names}. At today's prices that is {price} more, and it is judged and priced anew then.",
         f"Lo que viene después: {names_es}. A precios de hoy son {price} más; entonces se valora y calcula de nuevo.",
     )
+
+
+def _span(course: Course, desk: Desk, charges: tuple[Charge, ...]) -> RangeShape | None:
+    """The range of the price by what is agreed beforehand; None where nothing is, or nothing is charged.
+
+    Raises EstimateError or LookupError where it cannot be priced.
+    """
+    pieces = pieces_for(course.key, desk.facts, desk.prices) if charges else ()
+    if not pieces:
+        return None
+
+    def priced(asked: Sequence[Charge]) -> Estimate:
+        given = given_on(course.key, desk.facts.choices.discounts, tuple(charge.service for charge in asked))
+        return _priced(tuple(asked), desk, given)
+
+    return range_of(charges, pieces, desk.prices, priced)
 
 
 def _priced(charges: tuple[Charge, ...], desk: Desk, discounts: tuple[Discount, ...] = ()) -> Estimate:

@@ -15,6 +15,7 @@ from planner.rules.courses import Course
 from planner.rules.evidence import Evidence
 from planner.rules.gate_facts import age_on
 from planner.rules.gates import override_fault, swaps
+from planner.rules.if_then import agreed_notes
 from planner.rules.matters import marked
 from planner.rules.mouth import CaseFacts, OwnOption
 from planner.rules.options import Desk, Judged, judged, option_of
@@ -74,7 +75,11 @@ def plan_case(
         options=options,
         recommended=recommended,
         recommended_why=why,
-        notes=(*own_notes(facts, desk.treatments, desk.combinations), *_notes(options, facts, today)),
+        notes=(
+            *own_notes(facts, desk.treatments, desk.combinations),
+            *_notes(options, facts, today),
+            *agreed_notes(facts, desk.prices, {option.key for option in options}),
+        ),
         swaps=swaps(facts),
         evidence=tuple(_evidence(options, known.evidence)),
         facts=written,

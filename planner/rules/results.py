@@ -174,6 +174,37 @@ class PriceLine:
 
 
 @dataclass(frozen=True, slots=True)
+class FoundShape:
+    """A piece of work agreed beforehand in case it is needed."""
+
+    words: str
+    """The agreed sentence."""
+    service: str
+    code: str
+    service_words: str
+    service_words_es: str
+    teeth: tuple[Tooth, ...]
+    quantity: int
+    """At most so many, over all of these teeth."""
+    tax_class: str
+    tax_reason: str = ""
+    alone_cents: int = 0
+    """What the whole comes to if this is needed, all of it, and nothing else is."""
+
+
+@dataclass(frozen=True, slots=True)
+class RangeShape:
+    """What a price may come to, in cents: a span because of pieces that are not known yet, never of slow hands."""
+
+    low_cents: int
+    planned_cents: int
+    high_cents: int
+    """Not more than this without a new signature."""
+    found: tuple[FoundShape, ...]
+    how: How = ()
+
+
+@dataclass(frozen=True, slots=True)
 class EstimateShape:
     price_list_version: int
     lines: tuple[PriceLine, ...]
@@ -192,6 +223,13 @@ class EstimateShape:
     not_included_es: tuple[str, ...] = ()
     later_cents: int = 0
     """What follows years later would cost today; in no total of this."""
+    span: RangeShape | None = None
+    """None where nothing was agreed beforehand with its price: then the total is the most."""
+
+    @property
+    def most_cents(self) -> int:
+        """What it comes to at most without a new signature."""
+        return self.span.high_cents if self.span is not None else self.total_cents
 
 
 @dataclass(frozen=True, slots=True)

@@ -215,6 +215,10 @@ class Unit:
         return words if self.tooth is None else f"{words}, {self.tooth.name}"
 
 
+MORE_REMOVED = "more is removed from a tooth than was agreed"
+NEW_RISK = "a material brings a risk that was not spoken of"
+
+
 @dataclass(frozen=True, slots=True)
 class Amendment:
     """How an accepted estimate changed."""
@@ -247,9 +251,9 @@ def amendment(
     reasons = [f"new tooth: {unit.tooth.name}" for unit in added if unit.tooth and unit.tooth not in known_teeth]
     reasons += [f"new kind of work: {unit.words(after.lines)}" for unit in added if unit.service not in known_work]
     if more_removal:
-        reasons.append("more is removed from a tooth than was agreed")
+        reasons.append(MORE_REMOVED)
     if new_material_risk:
-        reasons.append("a material brings a risk that was not spoken of")
+        reasons.append(NEW_RISK)
     difference = after.total_cents - before.total_cents
     most = max(percent_of(before.total_cents, book.amendment_most_percent), Fraction(book.amendment_most_cents))
     if abs(difference) > most:

@@ -1,6 +1,6 @@
 """Shown estimates and accepted plans of the invented people, for the tests of what comes after a yes."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -30,10 +30,10 @@ def when(name: str) -> datetime:
     return NOW + timedelta(days=PLANNED[name])
 
 
-def shown_estimate(owner: Staff, name: str) -> Estimate:
-    """A story's estimate, checked and shown on its day."""
+def shown_estimate(owner: Staff, name: str, changes: Mapping[str, Any] | None = None) -> Estimate:
+    """A story's estimate, some of its facts changed, checked and shown on its day."""
     who: dict[str, Any] = {"actor": owner, "now": when(name)}
-    case = import_case_file(facts=facts_of(name), **who).case
+    case = import_case_file(facts=facts_of(name, changes), **who).case
     plan, book = estimates.compute_plan(case, when(name))
     drafted = estimates.draft_estimate(case=case, **who)
     checked = estimates.check_estimate(estimate=drafted, seen=1, plan_json=plan.to_json(), book=book, **who)

@@ -12,6 +12,7 @@ from planner.plans import cases
 from planner.plans.access import load_case
 from planner.plans.casefiles import import_case_file
 from planner.plans.facts import case_choices, case_facts
+from planner.plans.if_then import set_if_then
 from planner.plans.models import Case
 from planner.plans.queries import cases_of
 from planner.practice.access import Act, Thing
@@ -163,7 +164,7 @@ def test_surfaces_line_class_and_if_then(case: Case, owner: Staff) -> None:
     saved = cases.set_line_class(
         case=saved, seen=saved.version, reconstructive=True, reason="a tooth is missing", actor=owner, now=NOW
     )
-    saved = cases.set_if_then(case=saved, seen=saved.version, sentences=["If a, then b.", " "], actor=owner, now=NOW)
+    saved = set_if_then(case=saved, seen=saved.version, entries=["If a, then b.", " "], actor=owner, now=NOW)
     choices = case_choices(saved)
     assert [found.surfaces for found in choices.surfaces if found.tooth == T11] == [2]
     assert (choices.reconstructive, choices.tax_reason) == (True, "a tooth is missing")

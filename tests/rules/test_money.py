@@ -17,7 +17,7 @@ from planner.rules.book import EarningStage, PackageRule, PriceList, Service, Ta
 from planner.rules.cents import half_up, percent_of, spread, up_to_next
 from planner.rules.discounts import Discount
 from planner.rules.fees import Charge, FeeError, cost, fee, operating_cost_per_hour
-from planner.rules.money import Estimate, EstimateError, SumError, estimate, price_range
+from planner.rules.money import Estimate, EstimateError, SumError, estimate
 from planner.rules.settling import (
     amendment,
     deposit,
@@ -649,13 +649,6 @@ def test_stages_earn_the_line_exactly(net: int, shares: list[Decimal]) -> None:
         earned_by_stages(net, stages, ("polish",))
     with pytest.raises(ValueError, match="come to 100"):
         earned_by_stages(net, stages[:-1], ())
-
-
-def test_a_range_comes_from_what_may_be_found() -> None:
-    findings = [("the old filling next door must be changed", [charge("small-addition", 1, "12")])]
-    found = price_range(lead(), findings, BOOK.price_list_on(DAY_ZERO), BOOK.tax_rates, DAY_ZERO)
-    assert [total for _, total in found] == [188325, 188325]
-    assert found[0][0].startswith("the old filling")
 
 
 def test_a_package_rule_of_another_office() -> None:

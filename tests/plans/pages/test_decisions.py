@@ -91,7 +91,7 @@ def test_what_nobody_can_override_and_what_takes_two(
     assert (made.by, made.second_dentist) == ("Olive Owner", second)
 
 
-def test_surfaces_tax_class_and_if_then_change_the_fee_and_the_letter(case: Case, owner: Staff) -> None:
+def test_surfaces_and_tax_class_change_the_fee(case: Case, owner: Staff) -> None:
     client, base = client_of(owner), f"/plans/{case.public_id}/"
     posted = {"seen": seen(case), "tooth": "upper-left-central-incisor", "surfaces": "1", "reason": REASON}
     client.post(f"{base}surfaces/", posted)
@@ -102,10 +102,6 @@ def test_surfaces_tax_class_and_if_then_change_the_fee_and_the_letter(case: Case
     client.post(f"{base}tax-class/", {"seen": seen(case), "reconstructive": "no", "reason": REASON})
     taxed = client.get(base).context["plan"].option(OPTION).estimate
     assert taxed.tax_cents > 0
-    client.post(f"{base}if-then/", {"seen": seen(case), "sentences": " First.\n\n Second. \n"})
-    assert case_choices(Case.objects.get(pk=case.pk)).if_then == ("First.", "Second.")
-    long = client.post(f"{base}if-then/", {"seen": seen(case), "sentences": "x" * 2001})
-    assert "longer than 2,000 signs" in long.content.decode()
 
 
 def test_the_second_of_two_deciders_sees_both(case: Case, owner: Staff) -> None:
