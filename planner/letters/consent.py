@@ -136,7 +136,7 @@ def context(sheet: Sheet) -> dict[str, Any]:
         "chosen_fee": money(chosen.estimate.total_cents, plan.currency, language) if chosen is not None else "",
         "recommended_why": plan.recommended_why if chosen is None or chosen.key == plan.recommended else "",
         "questions_from_plan": tuple(map(TeethSaid(sheet.words), plan.spaces.questions)),
-        "if_then": agreed_lines(facts, chosen, sheet.words, plan.currency, language),
+        "if_then": agreed_lines(facts, chosen, sheet.words, language),
         "span": span_said(chosen, plan.currency, language) if chosen is not None else "",
         "sources": numbered,
         "cuts": bool(chosen is not None and chosen.teeth_reduced),

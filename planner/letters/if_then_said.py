@@ -8,12 +8,10 @@ from planner.rules.results import FoundShape, OptionShape
 from planner.rules.strip import Words
 
 
-def agreed_lines(
-    facts: CaseFacts, option: OptionShape | None, words: Words, currency: str, language: str
-) -> tuple[str, ...]:
-    """Every agreed sentence; those with work that belongs to ``option`` say how much of it and the total it makes."""
+def agreed_lines(facts: CaseFacts, option: OptionShape | None, words: Words, language: str) -> tuple[str, ...]:
+    """Every agreed sentence; those with work that belongs to ``option`` say how much of it."""
     found = span.found if option is not None and (span := option.estimate.span) is not None else ()
-    pieces = {piece.words: _piece(piece, words, currency, language) for piece in found}
+    pieces = {piece.words: f"({_piece(piece, words, language)})" for piece in found}
     return tuple(
         f"{entry} {pieces[str(entry)]}" if str(entry) in pieces else str(entry) for entry in facts.choices.if_then
     )
@@ -23,7 +21,15 @@ def pieces_said(option: OptionShape, words: Words, currency: str, language: str)
     """The sentences whose work belongs to ``option``, with how much of it and the total it makes."""
     span = option.estimate.span
     found = span.found if span is not None else ()
-    return tuple(f"{piece.words} {_piece(piece, words, currency, language)}" for piece in found)
+    return tuple(
+        _("%(sentence)s %(piece)s. The total is then %(total)s.")
+        % {
+            "sentence": piece.words,
+            "piece": _piece(piece, words, language),
+            "total": money(piece.alone_cents, currency, language),
+        }
+        for piece in found
+    )
 
 
 def span_said(option: OptionShape, currency: str, language: str) -> str:
@@ -32,18 +38,13 @@ def span_said(option: OptionShape, currency: str, language: str) -> str:
     if span is None:
         return ""
     low, high = money(span.low_cents, currency, language), money(span.high_cents, currency, language)
-    return _("The price is between %(low)s and %(high)s. It is not more than %(high)s without your signature.") % {
+    return _("The price is between %(low)s and %(high)s; not more than %(high)s without your signature.") % {
         "low": low,
         "high": high,
     }
 
 
-def _piece(piece: FoundShape, words: Words, currency: str, language: str) -> str:
+def _piece(piece: FoundShape, words: Words, language: str) -> str:
     named = piece.service_words_es if language == "es" and piece.service_words_es else piece.service_words
-    where = f", {'; '.join(words.label(tooth) for tooth in piece.teeth)}" if piece.teeth else ""
-    return _("(At most %(n)d × %(service)s%(where)s. The total is then %(total)s.)") % {
-        "n": piece.quantity,
-        "service": named,
-        "where": where,
-        "total": money(piece.alone_cents, currency, language),
-    }
+    where = f", {'; '.join(words.number(tooth) for tooth in piece.teeth)}" if piece.teeth else ""
+    return _("At most %(n)d × %(service)s%(where)s") % {"n": piece.quantity, "service": named, "where": where}

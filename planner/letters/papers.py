@@ -40,7 +40,7 @@ from planner.letters.side_by_side import comparison, others
 from planner.letters.sources import sources
 from planner.letters.teeth_said import TeethSaid
 from planner.letters.wording import day, initials, without_corners
-from planner.letters.worked_out import worked_out
+from planner.letters.worked_out import order_said, worked_out
 from planner.practice.access import Act, Thing
 from planner.rules.frozen import thaw
 from planner.rules.results import sha256
@@ -231,7 +231,8 @@ def _estimate(sheet: Sheet) -> dict[str, Any]:
             payers_said(guess, sha256(sheet.issue.payer_guess.encode()), language) if guess is not None else None
         ),
         "worked": [worked_out(plan, option, language) for option in chosen],
-        "if_then": agreed_lines(sheet.facts, None, sheet.words, plan.currency, language),
+        "order": order_said((chosen or plan.options)[0]),
+        "if_then": agreed_lines(sheet.facts, None, sheet.words, language),
         "duty": duty_said(sheet, chosen),
         "not_included": nowhere,
         "tax_reason": sheet.facts.choices.tax_reason,

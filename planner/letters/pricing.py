@@ -135,7 +135,7 @@ def _taxes(lines: tuple[PriceLine, ...], language: str) -> tuple[TaxView, ...]:
             _class(tax_class),
             percent(rate),
             amount(
-                sum(line.net_cents for line in lines if (line.tax_class, line.tax_percent) == (tax_class, rate)),
+                sum(line.tax_base_cents for line in lines if (line.tax_class, line.tax_percent) == (tax_class, rate)),
                 language,
             ),
             amount(

@@ -2,9 +2,26 @@
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from planner.letters.options import name_of
 from planner.letters.wording import as_on_paper, money
 from planner.rules.results import CasePlan, EstimateShape, OptionShape, PriceLine
+
+
+def order_said(option: OptionShape) -> str:
+    """In which order the total of ``option`` was worked out: tax after the discounts or before them, as frozen."""
+    if option.estimate.tax_base == "before discounts":
+        return _(
+            "1 number × fee, 2 rounding of the line, 3 package, 4 tax on what is left of each line then, 5 discount on "
+            "a line, 6 discount on the whole, spread over the lines, 7 total, 8 what it may come to if work agreed "
+            "beforehand is needed. The office takes tax before discounts."
+        )
+    return _(
+        "1 number × fee, 2 rounding of the line, 3 package, 4 discount on a line, 5 discount on the whole, spread over "
+        "the lines, 6 tax on what is left of each line, 7 total, 8 what it may come to if work agreed beforehand is "
+        "needed. The office takes tax after discounts."
+    )
 
 
 @dataclass(frozen=True, slots=True)

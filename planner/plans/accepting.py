@@ -198,7 +198,9 @@ def _repair_lines(
     charges: Sequence[Charge], book: OfficeBook, day: date, promise: Promise | None
 ) -> tuple[list[PriceLine], dict[str, int]]:
     try:
-        lines = [price_line(line) for line in priced(charges, book.price_list_on(day), book.tax_rates, day).lines]
+        prices, rounding = book.price_list_on(day), book.tax_rounding
+        repair = priced(charges, prices, book.tax_rates, day, tax_rounding=rounding)
+        lines = [price_line(line) for line in repair.lines]
         if promise is None:
             return lines, {}
         cost = promise.cost_cents(book)

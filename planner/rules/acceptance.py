@@ -163,7 +163,8 @@ def _cut(line: PriceLine, service: Service, book: OfficeBook) -> Iterable[tuple[
     gross = spread(line.gross_cents, weights)
     off = spread(line.discount_cents, gross)
     net = tuple(one - less for one, less in zip(gross, off, strict=True))
-    tax = spread(line.tax_cents, net)
+    # Tax that was taken before discounts follows the fee: a tooth that costs nothing any more still has its part.
+    tax = spread(line.tax_cents, net if line.tax_base_cents == line.net_cents else gross)
     parts = zip(line.teeth, gross, off, net, tax, strict=True)
     return [((tooth,), 1, Amounts(*amounts)) for tooth, *amounts in parts]
 
@@ -266,6 +267,7 @@ def priced_as_accepted(
         given_on(option, staying, services),
         limits=book.discount_limits,
         tax_rounding=book.tax_rounding,
+        tax_base=book.tax_base,
         kept_packages=kept_packages,
     )
 

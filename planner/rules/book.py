@@ -49,6 +49,7 @@ Shape = Literal[
 ]
 TaxClass = Literal["looks only", "reconstructive", "by line"]
 """``by line``: the class is set by a person on the line, because the same service may be either."""
+TaxBase = Literal["after discounts", "before discounts"]
 DiscountKind = Literal["courtesy", "staff or family", "goodwill", "payer share"]
 """Kinds that a person gives. A package is no such kind: it follows from the set by itself."""
 
@@ -330,6 +331,8 @@ class OfficeBook(Book):
     """How the fee of work made outside the mouth is earned; the shares come to 100."""
     discount_limits: tuple[DiscountLimit, ...] = ()
     tax_rounding: Literal["per line", "per class"] = "per line"
+    tax_base: TaxBase = "after discounts"
+    """Whether tax is on a line after discounts that persons gave, or before them; packages come first either way."""
     amendment_most_percent: Share = Decimal(10)
     amendment_most_cents: Price = 15000
     """A change of more than the larger of the two needs a new signature."""

@@ -10,6 +10,9 @@ The order is part of the contract with the patient and never changes:
 6. tax by the class of each line, on the discounted line
 7. total
 
+An office may set, from a day on, that tax is taken before discounts: then the sixth step comes before the fourth, and a
+discount lowers no tax. A package is part of the price and lowers it either way.
+
 What follows from the total (deposit, instalments, what is earned, refunds) lies in :mod:`planner.rules.settling` and
 :mod:`planner.rules.instalments`. A line and an estimate refuse to exist when their own figures do not add up.
 """
@@ -20,7 +23,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Literal
 
-from planner.rules.book import DiscountLimit, PackageRule, PriceList, Service, TaxRate
+from planner.rules.book import DiscountLimit, PackageRule, PriceList, Service, TaxBase, TaxRate
 from planner.rules.cents import half_up as half_up
 from planner.rules.cents import percent_of
 from planner.rules.cents import spread as spread
@@ -67,6 +70,8 @@ class Line:
     tax_class: LineTaxClass
     tax_reason: str
     tax_percent: Decimal
+    taxed_cents: int
+    """What the tax is on: what is left, or the fee less packages where tax is taken before discounts."""
     tax_cents: int
     total_cents: int
     lab_cents: int
@@ -90,7 +95,9 @@ class Line:
             raise SumError(f"line {self.code}: what is left is not the fee less what was taken off")
         if self.total_cents != self.net_cents + self.tax_cents:
             raise SumError(f"line {self.code}: the total is not what is left plus tax")
-        if self.tax_cents > self.net_cents:
+        if self.taxed_cents not in (self.net_cents, self.gross_cents - self.package_cents):
+            raise SumError(f"line {self.code}: the tax is on neither what is left nor the fee less packages")
+        if self.tax_cents > self.taxed_cents:
             raise SumError(f"line {self.code}: the tax is more than what it is on")
 
 
@@ -160,6 +167,7 @@ def estimate(
     *,
     limits: Sequence[DiscountLimit] = (),
     tax_rounding: Literal["per line", "per class"] = "per line",
+    tax_base: TaxBase = "after discounts",
     kept_packages: Sequence[str] = (),
 ) -> Estimate:
     """The estimate of ``charges`` at ``prices``, with the taxes in force ``on`` a day.
@@ -167,7 +175,7 @@ def estimate(
     ``limits`` are the office's; without any, no discount is allowed. ``kept_packages`` are codes of packages that stay
     although the set has shrunk, because the office and not the patient dropped a line. Raises EstimateError with every
     fault: a service without a price, a quantity that does not fit, a tax class or rate nobody set, a discount nobody
-    may give.
+    may give. ``tax_base`` says whether tax is taken after discounts that persons gave, or before them.
     """
     faults = [*faults_as_written(discounts, len(charges))]
     lines: list[Line] = []
@@ -188,15 +196,19 @@ def estimate(
     ]
     before = sum(line.net_cents for line in lines if not line.pass_through or any(d.pass_through for d in discounts))
     given = [*_apply_to_lines(lines, discounts), *_apply_to_whole(lines, discounts)]
-    how += [f"{4 if item.discount.line is not None else 5} {item.words}" for item in given]
+    first = tax_base == "before discounts"
+    given_how = [f"{(4 if item.discount.line is not None else 5) + first} {item.words}" for item in given]
     if refused := [*faults_of_limits(given, before, limits)]:
         raise EstimateError(refused)
-    _apply_taxes(lines, tax_rounding)
+    _apply_taxes(lines, tax_rounding, first=first)
     net, tax = sum(line.net_cents for line in lines), sum(line.tax_cents for line in lines)
+    tax_how = []
     for percent in sorted({line.tax_percent for line in lines if line.tax_percent}):
         taxed = [line for line in lines if line.tax_percent == percent]
         amount = format_cents(sum(line.tax_cents for line in taxed))
-        how.append(f"6 tax {percent} % of {format_cents(sum(line.net_cents for line in taxed))} = {amount}")
+        base = format_cents(sum(line.taxed_cents for line in taxed))
+        tax_how.append(f"{4 if first else 6} tax {percent} % of {base} = {amount}")
+    how += [*tax_how, *given_how] if first else [*given_how, *tax_how]
     how.append(f"7 total: {format_cents(net)} + tax {format_cents(tax)} = {format_cents(net + tax)}")
     return Estimate(
         price_list_version=prices.version,
@@ -249,6 +261,7 @@ def _line(charge: Charge, prices: PriceList, taxes: Sequence[TaxRate], on: date)
         tax_class=tax_class,
         tax_reason=reason,
         tax_percent=tax_rate(taxes, tax_class, on).percent,
+        taxed_cents=priced.gross_cents,
         tax_cents=0,
         total_cents=priced.gross_cents,
         lab_cents=priced.lab_cents,
@@ -283,6 +296,7 @@ def _less(line: Line, *, package: int = 0, discount: int = 0, share: int = 0, wh
         discount_cents=line.discount_cents + discount,
         share_cents=line.share_cents + share,
         net_cents=line.net_cents - off,
+        taxed_cents=line.net_cents - off,
         total_cents=line.total_cents - off,
         how=(*line.how, f"− {format_cents(off)} {why} = {format_cents(line.net_cents - off)}"),
     )
@@ -348,18 +362,19 @@ def _at_most(discount: Discount, base: int, what: str) -> int:
     return off
 
 
-def _apply_taxes(lines: list[Line], rounding: Literal["per line", "per class"]) -> None:
+def _apply_taxes(lines: list[Line], rounding: Literal["per line", "per class"], *, first: bool) -> None:
+    bases = [line.gross_cents - line.package_cents if first else line.net_cents for line in lines]
     if rounding == "per line":
-        taxes = [half_up(percent_of(line.net_cents, line.tax_percent)) for line in lines]
+        taxes = [half_up(percent_of(base, line.tax_percent)) for line, base in zip(lines, bases, strict=True)]
     else:
         taxes = [0] * len(lines)
         for tax_class in sorted({line.tax_class for line in lines}):
             places = [place for place, line in enumerate(lines) if line.tax_class == tax_class]
-            amounts = [lines[place].net_cents for place in places]
+            amounts = [bases[place] for place in places]
             whole = half_up(percent_of(sum(amounts), lines[places[0]].tax_percent))
             for place, part in zip(places, spread(whole, amounts), strict=True):
                 taxes[place] = part
-    for place, (line, tax) in enumerate(zip(lines, taxes, strict=True)):
-        step = f"+ tax {line.tax_percent} % of {format_cents(line.net_cents)} = {format_cents(tax)}"
+    for place, (line, tax, base) in enumerate(zip(lines, taxes, bases, strict=True)):
+        step = f"+ tax {line.tax_percent} % of {format_cents(base)} = {format_cents(tax)}"
         how = (*line.how, step) if line.tax_percent else line.how
-        lines[place] = replace(line, tax_cents=tax, total_cents=line.net_cents + tax, how=how)
+        lines[place] = replace(line, taxed_cents=base, tax_cents=tax, total_cents=line.net_cents + tax, how=how)

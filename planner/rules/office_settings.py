@@ -30,6 +30,7 @@ GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
             "amendment_most_percent",
             "amendment_most_cents",
             "tax_rounding",
+            "tax_base",
         ),
         "rates": (
             "operating_cents_per_hour",

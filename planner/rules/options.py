@@ -332,6 +332,7 @@ def _estimate(course: Course, desk: Desk, combination: Combination | None) -> tu
             later_cents=later,
             how=(*main.how, *(f"Deposit: {step}" for step in owed.how)),
             span=span,
+            tax_base=desk.book.tax_base,
         ),
         (),
     )
@@ -383,6 +384,7 @@ def _priced(charges: tuple[Charge, ...], desk: Desk, discounts: tuple[Discount, 
         discounts,
         limits=desk.book.discount_limits,
         tax_rounding=desk.book.tax_rounding,
+        tax_base=desk.book.tax_base,
     )
 
 
@@ -400,6 +402,7 @@ def price_line(line: PricedLine) -> PriceLine:
         net_cents=line.net_cents,
         tax_class=line.tax_class,
         tax_percent=line.tax_percent,
+        taxed_cents=line.taxed_cents,
         tax_cents=line.tax_cents,
         total_cents=line.total_cents,
         note=line.note,

@@ -569,7 +569,10 @@ class _Explorer:
         combination = desk.combination(course)
         try:
             asked = charges_of(course, self.facts, desk.prices, self.treatments, combination)
-            return estimate(asked.lines, desk.prices, desk.book.tax_rates, desk.today).total_cents
+            rounding = desk.book.tax_rounding
+            return estimate(
+                asked.lines, desk.prices, desk.book.tax_rates, desk.today, tax_rounding=rounding
+            ).total_cents
         except (EstimateError, LookupError):
             return None
 

@@ -16,6 +16,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel
 
+from planner.rules.book import TaxBase
 from planner.rules.teeth import Tooth
 from planner.rules.verdicts import Reason, Verdict
 
@@ -171,6 +172,13 @@ class PriceLine:
     """Part of the fee that is asked for."""
     how: How = ()
     """How it was worked out, step by step."""
+    taxed_cents: int | None = None
+    """What the tax is on; None as frozen before it was kept, and then it is what is left."""
+
+    @property
+    def tax_base_cents(self) -> int:
+        """What the tax is on."""
+        return self.net_cents if self.taxed_cents is None else self.taxed_cents
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,6 +231,8 @@ class EstimateShape:
     not_included_es: tuple[str, ...] = ()
     later_cents: int = 0
     """What follows years later would cost today; in no total of this."""
+    tax_base: TaxBase = "after discounts"
+    """Whether tax was taken after the discounts that persons gave, or before them."""
     span: RangeShape | None = None
     """None where nothing was agreed beforehand with its price: then the total is the most."""
 

@@ -5,6 +5,7 @@ source.
 """
 
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -12,7 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planner.rules.acceptance import Amended, amended, charge_of, drafts, right_person
+from planner.rules.discounts import Discount
 from planner.rules.fees import Charge
+from planner.rules.money import Estimate
 from planner.rules.mouth import Person
 from planner.rules.options import price_line
 from planner.rules.settling import Account
@@ -67,7 +70,23 @@ class TestItems:
     @given(charges=some_charges())
     @settings(max_examples=50, deadline=None)
     def test_items_of_a_line_come_to_the_line_and_all_to_the_total(self, charges: list[Charge]) -> None:
-        whole = priced(*charges)
+        self.holds(priced(*charges))
+
+    @given(charges=some_charges(), percent=st.sampled_from((Decimal(40), Decimal("99.99"), Decimal(100))))
+    @settings(max_examples=50, deadline=None)
+    def test_so_they_do_where_tax_is_taken_before_discounts(self, charges: list[Charge], percent: Decimal) -> None:
+        given = Discount(
+            kind="goodwill",
+            reason="any",
+            percent=percent,
+            asked_by="Dr Imke Sorrel",
+            asked_role="dentist",
+            allowed_by="Oona Castellane",
+            allowed_role="office manager",
+        )
+        self.holds(priced(*charges, discounts=[given], tax_base="before discounts"))
+
+    def holds(self, whole: Estimate) -> None:
         found = drafts([price_line(line) for line in whole.lines], PRICES, BOOK)
         for place, line in enumerate(whole.lines):
             cut = [draft.amounts for draft in found if draft.line == place]
@@ -75,7 +94,7 @@ class TestItems:
             assert sum(one.taken_off for one in cut) == line.taken_off_cents
             assert sum(one.tax for one in cut) == line.tax_cents
             assert sum(one.total for one in cut) == line.total_cents
-            assert all(one.net == one.gross - one.taken_off and 0 <= one.tax <= one.net for one in cut)
+            assert all(one.net == one.gross - one.taken_off and 0 <= one.tax <= one.gross for one in cut)
         assert sum(draft.amounts.total for draft in found) == whole.total_cents
 
     @given(charges=some_charges())

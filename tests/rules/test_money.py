@@ -253,27 +253,75 @@ def test_a_package_nobody_has_cannot_be_kept() -> None:
 # ---------------------------------------------------------------- discounts and tax
 
 
-def test_tax_falls_on_the_discounted_line() -> None:
-    # D.9-9: 100 off everything; whitening is taxed, the rest is not
-    services = tuple(
-        Service(key=key, code=key, words=key, shape="per unit", cents=cents, tax_class=tax_class)  # type: ignore[arg-type]
-        for key, cents, tax_class in (
-            ("whitening", "390", "looks only"),
-            ("bonding", "890", "reconstructive"),
-            ("wax", "180", "reconstructive"),
-        )
+class TestTheOrderOfTaxAndDiscount:
+    """100 off whitening 390 (13 %), bonding 890 and wax-up 180 (both without tax), worked out by hand."""
+
+    PRICES = PriceList(
+        version=1,
+        effective=DAY_ZERO,
+        services=tuple(
+            Service(key=key, code=key, words=key, shape="per unit", cents=cents, tax_class=tax_class)  # type: ignore[arg-type]
+            for key, cents, tax_class in (
+                ("whitening", "390", "looks only"),
+                ("bonding", "890", "reconstructive"),
+                ("wax", "180", "reconstructive"),
+            )
+        ),
     )
-    prices = PriceList(version=1, effective=DAY_ZERO, services=services)
-    three = [Charge("whitening"), Charge("bonding"), Charge("wax")]
 
-    def tax(*discounts: Discount) -> Estimate:
-        return estimate(three, prices, BOOK.tax_rates, DAY_ZERO, discounts, limits=BOOK.discount_limits)
+    def priced(self, base: str, *discounts: Discount, **more: object) -> Estimate:
+        return estimate(
+            [Charge("whitening"), Charge("bonding"), Charge("wax")],
+            self.PRICES,
+            BOOK.tax_rates,
+            DAY_ZERO,
+            discounts,
+            limits=BOOK.discount_limits,
+            tax_base=base,  # type: ignore[arg-type]
+            **more,  # type: ignore[arg-type]
+        )
 
-    whole = tax(courtesy(cents=10000))
-    assert [line.share_cents for line in whole.lines] == [2671, 6096, 1233]
-    assert whole.tax_cents == whole.lines[0].tax_cents == 4723
-    assert tax(courtesy(cents=10000, line=0)).tax_cents == 3770
-    assert tax().tax_cents == 5070
+    def test_after_the_discount_the_tax_is_47_23(self) -> None:
+        found = self.priced("after discounts", courtesy(cents=10000))
+        assert (found.tax_cents, found.total_cents) == (4723, 136000 + 4723)
+        assert found.lines[0].taxed_cents == 39000 - 2671
+        assert found.how[-2] == "6 tax 13 % of 363.29 = 47.23"
+        assert found.how[-3].startswith("5 ")
+
+    def test_before_the_discount_the_tax_is_50_70(self) -> None:
+        found = self.priced("before discounts", courtesy(cents=10000))
+        assert (found.tax_cents, found.total_cents) == (5070, 136000 + 5070)
+        assert [line.share_cents for line in found.lines] == [2671, 6096, 1233]
+        assert found.lines[0].taxed_cents == 39000
+        assert found.how[-3] == "4 tax 13 % of 390.00 = 50.70"
+        assert found.how[-2].startswith("6 ")
+
+    def test_a_discount_on_the_taxed_line_alone_makes_37_70_after_it_and_nothing_before_it(self) -> None:
+        assert self.priced("after discounts", courtesy(cents=10000, line=0)).tax_cents == 3770
+        assert self.priced("before discounts", courtesy(cents=10000, line=0)).tax_cents == 5070
+
+    def test_a_line_given_for_nothing_keeps_its_tax_where_that_comes_first(self) -> None:
+        """The tax then is more than what is left of the line, and that is no fault in the sums."""
+        free = replace(courtesy(percent=Decimal(100), line=0), kind="goodwill")
+        found = self.priced("before discounts", free)
+        assert (found.lines[0].net_cents, found.lines[0].tax_cents, found.lines[0].total_cents) == (0, 5070, 5070)
+        assert self.priced("after discounts", free).lines[0].total_cents == 0
+
+    def test_a_package_lowers_the_tax_in_either_order(self) -> None:
+        taxed = [charge("build-up", 3, "11", "21", "22", tax_class="looks only")]
+        for base in ("after discounts", "before discounts"):
+            found = priced(*taxed, tax_base=base)
+            assert (found.lines[0].taxed_cents, found.tax_cents) == (126825, 16487)
+
+    def test_a_tax_above_what_it_is_on_refuses_to_exist(self) -> None:
+        line = self.priced("before discounts", courtesy(cents=10000)).lines[0]
+        for wrong in (
+            {"tax_cents": 39001, "total_cents": line.net_cents + 39001},
+            {"taxed_cents": line.net_cents + 1},
+            {"taxed_cents": 0},
+        ):
+            with pytest.raises(SumError):
+                replace(line, **wrong)  # type: ignore[arg-type]
 
 
 def test_tax_per_class_is_rounded_once_and_still_stands_on_the_lines() -> None:
@@ -395,17 +443,20 @@ def _cases(draw: st.DrawFn) -> tuple[tuple[Charge, ...], tuple[Discount, ...]]:
 
 
 @settings(max_examples=60, deadline=None)
-@given(_cases(), st.sampled_from(("per line", "per class")))
+@given(_cases(), st.sampled_from(("per line", "per class")), st.sampled_from(("after discounts", "before discounts")))
 def test_estimates_add_up_and_no_line_falls_below_zero(
-    case: tuple[tuple[Charge, ...], tuple[Discount, ...]], rounding: str
+    case: tuple[tuple[Charge, ...], tuple[Discount, ...]], rounding: str, base: str
 ) -> None:
     charges, discounts = case
-    found = priced(*charges, discounts=discounts, tax_rounding=rounding)
+    found = priced(*charges, discounts=discounts, tax_rounding=rounding, tax_base=base)
     assert found.total_cents == sum(line.total_cents for line in found.lines)
     assert found.total_cents == found.gross_cents - found.taken_off_cents + found.tax_cents
     assert all(
-        0 <= line.net_cents <= line.gross_cents and 0 <= line.tax_cents <= line.net_cents for line in found.lines
+        0 <= line.net_cents <= line.gross_cents and 0 <= line.tax_cents <= line.taxed_cents for line in found.lines
     )
+    if base == "before discounts":
+        undiscounted = priced(*charges, tax_rounding=rounding)
+        assert [line.tax_cents for line in found.lines] == [line.tax_cents for line in undiscounted.lines]
     assert 0 <= deposit(found, BOOK).cents <= percent_of(found.net_cents, BOOK.deposit_most_percent)
 
 
