@@ -26,3 +26,10 @@ class LettersConfig(AppConfig):
         "Countersignature",
         "Withdrawal",
     )
+
+    def ready(self) -> None:
+        """Hold the papers of an estimate against each other before it is shown."""
+        from planner.letters.agree import on_showing
+        from planner.plans.signals import before_showing
+
+        before_showing.connect(on_showing, dispatch_uid="letters.papers_agree")

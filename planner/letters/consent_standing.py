@@ -5,6 +5,7 @@ from datetime import date, datetime, timedelta
 
 from django.utils.translation import gettext as _
 
+from planner.letters.agree import papers_disagree, stand_against
 from planner.letters.consent_models import Consent, Handing, Signature
 from planner.letters.consents import newer_than, open_questions
 from planner.letters.models import Document
@@ -77,6 +78,8 @@ def before_signing(
     may_from = first.handed_at + timedelta(hours=wait.hours if wait else 0)
     estimate = consent.estimate
     contradictions = check_documents(estimate.documents.select_related("frozen"))
+    # What was changed since it was made is not compared with the rest.
+    contradictions = contradictions or stand_against(papers_disagree(estimate))
     if facts_changed(estimate, day):
         contradictions += (_("Facts of the case have changed since this letter was made: make it anew."),)
     facts = ConsentFacts(

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from html.parser import HTMLParser
+from itertools import count
 
 from django.utils import translation
 from django.utils.translation import gettext as _
@@ -58,14 +59,17 @@ def blocks_of_html(html: str) -> tuple[Block, ...]:
     parser = _Blocks()
     parser.feed(html)
     parser.close()
-    joined = ((kind, tidy("".join(parts))) for kind, parts in parser.found)
-    return tuple(Block(kind, text) for kind, text in joined if text)
+    joined = ((kind, tidy("".join(parts)), cell) for kind, parts, cell in parser.found)
+    return tuple(Block(kind, text, 0, *cell) for kind, text, cell in joined if text)
 
 
 class _Blocks(HTMLParser):
     def __init__(self) -> None:
         super().__init__()
-        self.found: list[tuple[str, list[str]]] = []
+        self.found: list[tuple[str, list[str], tuple[int, int]]] = []
+        """Kind and words of each block, with the table and the row that it is a cell of."""
+        self._table = self._row = 0
+        self._tables, self._rows = count(1), count(1)
         self._open: list[tuple[str, list[str] | None, bool]] = []
         """Tag, the block its words belong to, and whether it is left out with all that is in it."""
 
@@ -75,6 +79,10 @@ class _Blocks(HTMLParser):
             above.append(" ")
         if tag in _EMPTY:
             return
+        if tag == "table":
+            self._table = next(self._tables)
+        elif tag == "tr":
+            self._row = next(self._rows)
         block = above
         within = self._open and self._open[-1][2]
         skipped = bool(within or tag in _SKIPPED or _RUNNING & set((dict(attrs).get("class") or "").split()))
@@ -82,13 +90,15 @@ class _Blocks(HTMLParser):
             block = None
         elif tag in _KINDS:
             block = []
-            self.found.append((_KINDS[tag], block))
+            self.found.append((_KINDS[tag], block, (self._table, self._row)))
         self._open.append((tag, block, skipped))
 
     def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         """An element that closes itself holds no text."""
 
     def handle_endtag(self, tag: str) -> None:
+        if tag == "table":
+            self._table = self._row = 0
         while self._open and self._open.pop()[0] != tag:
             pass
 

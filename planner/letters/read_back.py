@@ -7,7 +7,8 @@ file's own character maps and put where the structure tree hangs it: a paragraph
 import io
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from itertools import count
 
 import pikepdf
 from pikepdf import Array, Dictionary
@@ -30,22 +31,52 @@ class Block:
     kind: str
     """Kind of its structure element: one of :data:`BLOCKS`."""
     text: str
+    page: int = field(default=0, compare=False)
+    """Page it begins on, counted from 1; 0 before it is printed."""
+    table: int = field(default=0, compare=False)
+    """Which table of the paper it is a cell of, counted from 1; 0 outside."""
+    row: int = field(default=0, compare=False)
+    """Which row of all rows of the paper it is a cell of, counted from 1; 0 outside."""
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """All the words of a finished paper."""
+
+    language: str
+    """As the file itself says."""
+    blocks: tuple[Block, ...]
+    margins: tuple[str, ...]
+    """What stands around the text of each page: head, foot and page number."""
 
 
 def blocks(content: bytes) -> tuple[Block, ...]:
     """Every block of text of a tagged PDF in reading order; blanks made one. Raises StructureError."""
+    return printed(content).blocks
+
+
+def printed(content: bytes) -> Printed:
+    """Every word of a tagged PDF, in the text and around it; blanks made one. Raises StructureError."""
     with pikepdf.open(io.BytesIO(content)) as pdf:
         if "/StructTreeRoot" not in pdf.Root:
             raise StructureError("this PDF has no structure tree: its words cannot be read back")
         words: dict[_Piece, str] = {}
+        margins = []
         for page in pdf.pages:
+            around = []
             for number, said in _marked(page):
+                if number is None:
+                    around.append(said)
+                    continue
                 piece = (page.obj.objgen, number)
                 words[piece] = words[piece] + " " + said if piece in words else said
-        found: list[tuple[str, list[str]]] = []
-        _walk(pdf.Root.StructTreeRoot.K, None, None, words, found, 0)
-    joined = ((kind, tidy(" ".join(parts))) for kind, parts in found)
-    return tuple(Block(kind, text) for kind, text in joined if text)
+            margins.append(tidy(" ".join(around)))
+        pages = {page.obj.objgen: number for number, page in enumerate(pdf.pages, start=1)}
+        found: list[_Found] = []
+        _Walk(words, pages, found).into(pdf.Root.StructTreeRoot.K, None, None, 0, 0, 0)
+        joined = ((one, tidy(" ".join(one.parts))) for one in found)
+        told = tuple(Block(one.kind, text, one.page, one.table, one.row) for one, text in joined if text)
+        return Printed(str(pdf.Root.get("/Lang", "")), told, tuple(margins))
 
 
 def tidy(text: str) -> str:
@@ -54,39 +85,68 @@ def tidy(text: str) -> str:
     return re.sub(r"([(“]) ", r"\1", re.sub(r" ([,.;:!?)”])", r"\1", text))
 
 
-def _walk(
-    node: pikepdf.Object,
-    page: tuple[int, int] | None,
-    block: list[str] | None,
-    words: dict[_Piece, str],
-    found: list[tuple[str, list[str]]],
-    depth: int,
-) -> None:
-    if depth > DEEPEST:
-        raise StructureError(f"the structure tree is deeper than {DEEPEST} levels")
-    if isinstance(node, Array):
-        for child in node.as_list():
-            _walk(child, page, block, words, found, depth + 1)
-    elif isinstance(node, int):
-        if block is not None and page is not None:
-            block.append(words.get((page, node), ""))
-    elif isinstance(node, Dictionary):
-        if "/Pg" in node:
-            page = node.Pg.objgen
-        kind = str(node.get("/S", ""))[1:]
-        if kind in _PASSED_OVER:
+@dataclass(slots=True)
+class _Found:
+    """A block while its words are gathered."""
+
+    kind: str
+    table: int
+    row: int
+    page: int = 0
+    parts: list[str] = field(default_factory=list)
+
+
+class _Walk:
+    """One walk through a structure tree."""
+
+    def __init__(self, words: dict[_Piece, str], pages: dict[tuple[int, int], int], found: list[_Found]) -> None:
+        self._words, self._pages, self._found = words, pages, found
+        self._tables, self._rows = count(1), count(1)
+
+    def into(
+        self,
+        node: pikepdf.Object,
+        page: tuple[int, int] | None,
+        block: _Found | None,
+        table: int,
+        row: int,
+        depth: int,
+    ) -> None:
+        """Gather what hangs below ``node`` into ``block`` and into blocks of its own."""
+        if depth > DEEPEST:
+            raise StructureError(f"the structure tree is deeper than {DEEPEST} levels")
+        if isinstance(node, Array):
+            for child in node.as_list():
+                self.into(child, page, block, table, row, depth + 1)
+        elif isinstance(node, int):
+            self._gather(block, page, node)
+        elif isinstance(node, Dictionary):
+            if "/Pg" in node:
+                page = node.Pg.objgen
+            kind = str(node.get("/S", ""))[1:]
+            if kind in _PASSED_OVER:
+                return
+            if kind == "Table":
+                table = next(self._tables)
+            elif kind == "TR":
+                row = next(self._rows)
+            if kind in BLOCKS:
+                block = _Found(kind, table, row)
+                self._found.append(block)
+            if "/MCID" in node:
+                self._gather(block, page, int(node.MCID))
+            if "/K" in node:
+                self.into(node.K, page, block, table, row, depth + 1)
+
+    def _gather(self, block: _Found | None, page: tuple[int, int] | None, number: int) -> None:
+        if block is None or page is None:
             return
-        if kind in BLOCKS:
-            block = []
-            found.append((kind, block))
-        if "/MCID" in node and block is not None and page is not None:
-            block.append(words.get((page, int(node.MCID)), ""))
-        if "/K" in node:
-            _walk(node.K, page, block, words, found, depth + 1)
+        block.parts.append(self._words.get((page, number), ""))
+        block.page = block.page or self._pages.get(page, 0)
 
 
-def _marked(page: pikepdf.Page) -> Iterator[tuple[int, str]]:
-    """Number and words of each piece of marked content of a page that shows text."""
+def _marked(page: pikepdf.Page) -> Iterator[tuple[int | None, str]]:
+    """Number and words of each piece of marked content of a page that shows text; None for what is no content."""
     fonts = {name: _characters(font) for name, font in page.resources.get("/Font", Dictionary()).items()}
     open_pieces: list[int | None] = []
     characters: dict[int, str] = {}
@@ -104,8 +164,7 @@ def _marked(page: pikepdf.Page) -> Iterator[tuple[int, str]]:
             characters = fonts.get(str(operands[0]), {})
         elif operator in _SHOWING:
             number = next((piece for piece in reversed(open_pieces) if piece is not None), None)
-            if number is not None:
-                yield number, _decoded(operands[-1], characters)
+            yield number, _decoded(operands[-1], characters)
 
 
 def _decoded(shown: pikepdf.Object, characters: dict[int, str]) -> str:

@@ -2,11 +2,12 @@
 
 from django.urls import path
 
-from planner.letters import consent_views, reading_views, sign_views, views
+from planner.letters import agree_views, consent_views, reading_views, sign_views, views
 
 app_name = "letters"
 urlpatterns = [
     path("of/<str:public_id>/", views.papers, name="papers"),
+    path("of/<str:public_id>/agree/", agree_views.agree, name="agree"),
     path("consents/<str:public_id>/", consent_views.of_case, name="consents"),
     path("consent/<str:public_id>/", consent_views.consent, name="consent"),
     path("consent/<str:public_id>/talk/", consent_views.talk, name="talk"),

@@ -7,6 +7,7 @@ database. Expired is computed from the date and stored nowhere.
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import lru_cache
+from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.db.models import Max
@@ -15,6 +16,7 @@ from planner.patients.examinations import close_examination
 from planner.plans.facts import case_facts, deciding_hash, facts_hash
 from planner.plans.models import Answer, Case, Channel, Estimate, FrozenPlan, Showing, State
 from planner.plans.payer_guesses import freeze_guess
+from planner.plans.signals import before_showing
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import read_book, today, version_in_force
 from planner.practice.catalogue import in_force
@@ -207,14 +209,16 @@ def show_estimate(
 ) -> Estimate:
     """Record that the estimate was put before ``to``, on a day, in a way, by ``actor``.
 
-    May be repeated until it is answered. Raises Refused when it is not checked, has expired, or facts have changed
-    since; StaleEdit, NotAllowed.
+    May be repeated until it is answered. Raises Refused when it is not checked, has expired, facts have changed since,
+    or its papers differ; StaleEdit, NotAllowed.
     """
     require_own(actor, estimate)
     require(actor, Act.RUN, Thing.RELEASE, subject=estimate)
     day = on or today(estimate.office, now)
     if day > today(estimate.office, now):
         raise Refused(f"{day.isoformat()} lies in the future: it cannot have been shown then.", field="on")
+    # Reading papers takes a moment, and nobody is to wait for it: what is stored does not change.
+    against = _against_showing(estimate)
     with transaction.atomic():
         current = _held(estimate)
         if current.checked_at is not None and day < current.checked_at.astimezone(current.office.zone).date():
@@ -225,6 +229,7 @@ def show_estimate(
             facts_changed=facts_changed(current, today(current.office, now)),
             shown_to=to,
             channel=str(channel),
+            contradictions=against,
         )
         _may(current, State.SHOWN, facts)
         values = {"state": State.SHOWN, "shown_on": current.shown_on or day}
@@ -376,6 +381,11 @@ def _held(estimate: Estimate) -> Estimate:
 def _may(estimate: Estimate, to: State, facts: EstimateFacts) -> None:
     if refused := may_move(ESTIMATE, estimate.state, to.value, facts):
         raise Refused(" ".join(refused), field=field_at_fault(ESTIMATE, estimate.state, to.value, facts))
+
+
+def _against_showing(estimate: Estimate) -> tuple[str, ...]:
+    answers: list[tuple[Any, Any]] = before_showing.send(sender=Estimate, estimate=estimate)
+    return tuple(sentence for _receiver, answer in answers for sentence in answer)
 
 
 def _in_state(estimate: Estimate, *states: State) -> Estimate:

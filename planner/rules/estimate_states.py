@@ -29,6 +29,8 @@ class EstimateFacts:
     """Whether a deciding fact is another than when it was checked."""
     shown_to: str = ""
     channel: str = ""
+    contradictions: tuple[str, ...] | None = None
+    """Where its papers differ, a sentence each; None when nobody has compared them."""
     answered_by: str = ""
     is_yes: bool | None = None
     option_named: bool | None = None
@@ -75,7 +77,11 @@ _CHANNEL: Final = Guard[EstimateFacts](
 )
 _IN_DATE: Final = Guard[EstimateFacts]("it is in date", _in_date)
 _SAME_FACTS: Final = Guard[EstimateFacts]("facts of the case are those it was checked with", _same_facts)
-_SHOWING: Final = (_SHOWN_TO, _CHANNEL, _IN_DATE, _SAME_FACTS)
+_AGREE: Final = Guard[EstimateFacts](
+    "papers agree with each other",
+    lambda facts: "Nobody has compared the papers." if facts.contradictions is None else " ".join(facts.contradictions),
+)
+_SHOWING: Final = (_SHOWN_TO, _CHANNEL, _IN_DATE, _SAME_FACTS, _AGREE)
 _REPLACED: Final = Guard[EstimateFacts](
     "a dentist has checked the next issue",
     lambda facts: "" if facts.next_issue_checked else "The next issue is not checked yet; until then this one holds.",

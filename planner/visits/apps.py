@@ -44,8 +44,11 @@ class VisitsConfig(AppConfig):
     )
 
     def ready(self) -> None:
-        """Cancel coming visits of whoever may not be contacted any more."""
+        """Cancel coming visits of whoever may not be contacted any more; hold slips against papers."""
+        from planner.letters.signals import typed_papers
         from planner.patients.signals import contact_stopped
         from planner.visits.signals import on_contact_stopped
+        from planner.visits.slips import slips_of
 
+        typed_papers.connect(slips_of, dispatch_uid="visits.slips")
         contact_stopped.connect(on_contact_stopped, dispatch_uid="visits.contact_stopped")

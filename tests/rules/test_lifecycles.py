@@ -24,6 +24,7 @@ GOOD: dict[str, Any] = {
         facts_changed=False,
         shown_to="A. B.",
         channel="in person",
+        contradictions=(),
         answered_by="A. B.",
         is_yes=True,
         option_named=True,

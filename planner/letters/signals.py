@@ -1,0 +1,6 @@
+"""What the floors above add to what is done with papers, without this floor knowing them."""
+
+from django.dispatch import Signal
+
+typed_papers = Signal()
+"""Papers of an estimate are compared; receivers answer with those that are kept as typed text, given ``estimate``."""
