@@ -48,7 +48,11 @@ def accept(request: HttpRequest, public_id: str, key: str) -> HttpResponse:
     estimate = load_estimate(actor=actor, public_id=public_id, act=Act.CREATE, thing=Thing.ACCEPTED, now=now)
     if request.method != "POST":
         return redirect("plans:parts", public_id, key)
-    given = handed(estimate, key)
+    try:
+        given = handed(estimate, key)
+    except Refused as refusal:
+        messages.error(request, refusal.sentence)
+        return redirect("plans:estimate", public_id)
     form = AcceptForm(posted(request), pieces=pieces_of(given.option), plans=open_plans(estimate))
     context = _frame(estimate, given, actor, now)
     if form.is_valid():

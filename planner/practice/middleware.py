@@ -1,15 +1,15 @@
-"""What follows from who is signed in: language, time zone, and the record of refused acts."""
+"""What follows from who is signed in: language, time zone, the record of refused acts, and the page for a refusal."""
 
 from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone, translation
 
 from planner.practice.access import write_refusal
 from planner.practice.models import Staff
-from planner.trail.errors import NotAllowed
+from planner.trail.errors import NotAllowed, Refused
 
 
 class StaffMiddleware:
@@ -28,10 +28,17 @@ class StaffMiddleware:
         with timezone.override(staff.office.zone):
             return self.get_response(request)
 
-    def process_exception(self, request: HttpRequest, exception: Exception) -> None:
-        """Record a refusal after the act's transaction was rolled back; Django then answers 403."""
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        """Record a refusal after the act's transaction was rolled back; Django then answers 403.
+
+        What a service refused and no form could show, because the address named something that is not there any
+        more, is a page with its sentence and not an error of the server.
+        """
         if isinstance(exception, NotAllowed) and isinstance(request.user, Staff):
             write_refusal(exception, actor=request.user, now=timezone.now())
+        if isinstance(exception, Refused):
+            return render(request, "409.html", {"sentence": exception.sentence}, status=409)
+        return None
 
 
 PASSWORD_ONCE = "password-once"  # noqa: S105 - the name of a key

@@ -13,6 +13,7 @@ from django.test import Client
 
 from planner.config.middleware import no_store
 from planner.practice.models import Staff
+from planner.trail.errors import Refused
 
 ROOT = Path(settings.BASE_DIR)
 
@@ -108,3 +109,16 @@ def test_the_database_runs_as_set_up() -> None:
 def test_no_migration_is_missing() -> None:
     done = run("manage.py", "makemigrations", "--check", "--dry-run", "trail", "practice", "patients", "plans")
     assert done.returncode == 0, done.stdout
+
+
+@pytest.mark.django_db
+def test_what_no_form_could_show_is_a_page_with_its_sentence(owner: Staff, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_arguments: object, **_more: object) -> None:
+        raise Refused("Nothing of this is there <any> more.")
+
+    monkeypatch.setattr("planner.plans.views.load_case", refuse)
+    client = Client()
+    client.force_login(owner, backend="planner.practice.backends.StaffBackend")
+    answer = client.get("/plans/anything/")
+    assert answer.status_code == 409
+    assert "Nothing of this is there &lt;any&gt; more." in answer.content.decode()

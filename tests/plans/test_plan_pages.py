@@ -69,6 +69,11 @@ class TestParts:
         assert "The yes is recorded" in made.content.decode()
         assert AcceptedPlan.objects.get().total_cents == 68500
 
+    def test_a_yes_to_what_is_not_on_the_estimate_is_said_to_be_none(self, owner: Staff) -> None:
+        estimate = shown_estimate(owner, "lead")
+        said = client_of(owner).post(f"/plans/estimate/{estimate.public_id}/accept/gold/", follow=True)
+        assert "A yes is to one of the options on the estimate" in said.content.decode()
+
     def test_after_its_last_day_a_new_issue_is_offered_and_no_yes(self, owner: Staff) -> None:
         estimate = shown_estimate(owner, "lead")
         with time_machine.travel(NOW + timedelta(days=120), tick=False):
