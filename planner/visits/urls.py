@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from planner.visits import booking_views, laboratory_views, step_views, stock_views, time_views, views
+from planner.visits import booking_views, calendar_views, laboratory_views, step_views, stock_views, time_views, views
 
 app_name = "visits"
 urlpatterns = [
@@ -34,6 +34,8 @@ urlpatterns = [
     path("<str:public_id>/steps/found/", step_views.found, name="steps_found"),
     path("<str:public_id>/steps/close/", step_views.close, name="steps_close"),
     path("steps/note/<str:public_id>/", step_views.settle, name="steps_settle"),
+    path("<str:public_id>/appointment.ics", calendar_views.visit_file, name="appointment"),
+    path("diary/<str:public_id>.ics", calendar_views.diary_file, name="diary_file"),
     path("<str:public_id>/move/", booking_views.move, name="move"),
     path("<str:public_id>/cancel/", booking_views.cancel, name="cancel"),
     path("<str:public_id>/kept/", booking_views.kept, name="kept"),
