@@ -8,7 +8,7 @@ from typing import Any
 import pikepdf
 from django.utils import translation
 
-from planner.letters import instalments_said, signed_copy
+from planner.letters import instalments_said, signed_copy, step_sheet_said
 from planner.letters.finish import StructureError
 from planner.letters.models import Document
 from planner.letters.paper_facts import facts_of_paper
@@ -40,7 +40,7 @@ def stand_against(found: Iterable[Contradiction]) -> tuple[str, ...]:
 def compared(estimate: Estimate) -> tuple[Paper, ...]:
     """The papers that are held against each other, those made last first within a kind, and what each states."""
     documents, earlier = _documents(estimate), _earlier(estimate)
-    stated = _stated([*documents, *earlier])
+    stated = _stated([*documents, *earlier], _accepted(estimate))
     now = [_paper(one, estimate, stated[one.pk]) for one in documents]
     papers = [*now, *(_paper(one, estimate, stated[one.pk]) for one in earlier)]
     typed: list[Paper] = []
@@ -110,21 +110,28 @@ _READ: OrderedDict[tuple[int, str], tuple[Fact, ...]] = OrderedDict()
 """What stored files state, by row and hash. A file never changes, so each is read once."""
 
 
-def _stated(documents: Sequence[Document]) -> dict[int, tuple[Fact, ...]]:
+def _accepted(estimate: Estimate) -> str:
+    """Name of the option that was said yes to; a step sheet is about that one, and does not say it."""
+    names = AcceptedPlan.objects.filter(estimate=estimate).order_by("-pk").values_list("name", flat=True)
+    return names.first() or ""
+
+
+def _stated(documents: Sequence[Document], accepted: str) -> dict[int, tuple[Fact, ...]]:
     """What each of the stored files states; files that were not read before are loaded together."""
     wanted = {one.pk: one for one in documents if (one.pk, one.sha256) not in _READ}
     made = {one.pk: _READ[one.pk, one.sha256] for one in documents if one.pk not in wanted}
     if wanted:
         for pk, content in Document.objects.filter(pk__in=wanted).values_list("pk", "content"):
-            made[pk] = _READ[pk, wanted[pk].sha256] = _read(bytes(content), wanted[pk].language)
+            made[pk] = _READ[pk, wanted[pk].sha256] = _read(bytes(content), wanted[pk], accepted)
     while len(_READ) > _KEPT:
         _READ.popitem(last=False)
     return made
 
 
-def _read(content: bytes, language: str) -> tuple[Fact, ...]:
+def _read(content: bytes, document: Document, accepted: str) -> tuple[Fact, ...]:
+    about = accepted if document.kind == step_sheet_said.KEY else ""
     try:
-        return facts_of_paper(printed(content), language)
+        return facts_of_paper(printed(content), document.language, about_option=about)
     except (StructureError, pikepdf.PdfError) as error:
         # A paper that cannot be compared agrees with none.
         key, what = ("readable",), "whether its words can be read"

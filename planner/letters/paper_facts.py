@@ -26,12 +26,15 @@ _NUMBERED = re.compile(r"\d+, \S+ \d+")
 _CODED = re.compile(r"^(?P<words>.+?) \((?P<code>[A-Z0-9-]+)\)(?P<rest>.*)$")
 
 
-def facts_of_paper(printed: Printed, language: str, names: Names | None = None) -> tuple[Fact, ...]:
+def facts_of_paper(
+    printed: Printed, language: str, names: Names | None = None, about_option: str = ""
+) -> tuple[Fact, ...]:
     """Everything that a paper in ``language`` states, in reading order.
 
-    ``names`` says which printed names of options, in any language, mean the same one.
+    ``names`` says which printed names of options, in any language, mean the same one; ``about_option`` which one a
+    paper is about that names none.
     """
-    return tuple(_Stated(printed, language, names or {}).all())
+    return tuple(_Stated(printed, language, names or {}, about_option).all())
 
 
 def rows_of(blocks: Sequence[Block]) -> tuple[tuple[Block, ...], ...]:
@@ -63,8 +66,8 @@ _FEES = "Fees are from our price list, version %(price_list)s. Where upkeep has 
 class _Stated:
     """One paper while it is read."""
 
-    def __init__(self, printed: Printed, language: str, names: Names) -> None:
-        self._printed, self._language = printed, language
+    def __init__(self, printed: Printed, language: str, names: Names, about_option: str) -> None:
+        self._printed, self._language, self._about = printed, language, about_option
         self._read: Reader = reader(language)
         self._names = names
         self._numbering = own_numbering(" ".join(block.text for block in printed.blocks)) or Numbering.ISO
@@ -101,7 +104,8 @@ class _Stated:
         yield from self._tables()
         yield from self._priced()
         options = self._options()
-        yield from lengths_of(self._printed.blocks, self._rows, self._read, options, self._about_option())
+        about = self._about_option() or self._about
+        yield from lengths_of(self._printed.blocks, self._rows, self._read, options, about)
 
     # ------------------------------------------------------------ whom, when, in which version
 

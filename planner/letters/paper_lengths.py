@@ -1,5 +1,6 @@
 """The lengths that a printed paper states: sizes now and then, gaps, and what is added to or taken off each tooth."""
 
+import re
 from collections.abc import Iterator, Sequence
 
 from planner.letters.read_back import Block
@@ -22,6 +23,7 @@ def lengths_of(
     yield from _small(blocks, read)
     yield from _sizes(rows, read, about_option)
     yield from _sizes_in_lines(blocks, read, about_option)
+    yield from _chairside(rows, read, about_option)
     yield from _cuts(blocks, read, about_option)
     yield from _work(blocks, read, options)
 
@@ -131,6 +133,32 @@ def _worked(row: tuple[Block, ...], heads: list[str], read: Reader, tooth: Tooth
         return
     found = [cell(row[at].text) or 0 for at in places]
     yield _work_fact(option, tooth, [abs(one) for one in found if one], row[0])
+
+
+def _chairside(rows: Rows, read: Reader, option: str) -> Iterator[Fact]:
+    """What a step sheet has added to each tooth, and what it becomes."""
+    head = read.said("Add, mm")
+    tables = {row[0].table for row in rows if len(row) > 1 and row[1].text == head}
+    sizes = (
+        ("wide %(now)s → %(then)s", "width now", "width to be"),
+        ("long %(now)s → %(then)s", "length now", "length to be"),
+    )
+    for row in rows:
+        teeth = teeth_of(row[0].text) if row[0].table in tables and len(row) > 1 else ()
+        if not teeth:
+            continue
+        work = []
+        for part in re.split(r", (?=\D)|; | · ", row[1].text):
+            for sentence in ("mesial %(mm)s", "distal %(mm)s", "edge %(mm)s"):
+                if (found := read.find(sentence, part)) and (tenths := cell(found["mm"])):
+                    work.append(abs(tenths))
+            for sentence, now, then in sizes:
+                if found := read.find(sentence, part):
+                    for what, text, of in ((now, found["now"], ""), (then, found["then"], option)):
+                        if (tenths := cell(text)) is not None:
+                            yield _size(what, teeth[0], tenths, row[1], of)
+        if work:
+            yield _work_fact(option, teeth[0], work, row[1])
 
 
 def _cuts(blocks: Sequence[Block], read: Reader, option: str) -> Iterator[Fact]:

@@ -14,6 +14,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from planner.letters import step_sheet_said
+from planner.letters.agree import papers_disagree, stand_against
 from planner.letters.consent_standing import stands_against
 from planner.letters.issue import Issue
 from planner.letters.models import Document
@@ -55,7 +56,13 @@ class Stop:
 
 def stops_of(visit: Visit, now: datetime) -> tuple[Stop, ...]:
     """Everything that forbids the step sheet of ``visit`` today; empty where it may be printed and worked by."""
-    return (*_state_stops(visit), *_allergy_stops(visit, now), *_consent_stops(visit, now), *_fact_stops(visit, now))
+    return (
+        *_state_stops(visit),
+        *_allergy_stops(visit, now),
+        *_consent_stops(visit, now),
+        *_fact_stops(visit, now),
+        *_paper_stops(visit),
+    )
 
 
 def _state_stops(visit: Visit) -> list[Stop]:
@@ -79,6 +86,13 @@ def _consent_stops(visit: Visit, now: datetime) -> list[Stop]:
             why = _("Consent to “%(item)s” was withdrawn.") % {"item": line.item.words}
             found.append(Stop(why, _("A new letter is signed, or the item is dropped."), "letter"))
     return found
+
+
+def _paper_stops(visit: Visit) -> list[Stop]:
+    if visit.plan.estimate is None:
+        return []
+    settles = _("A dentist checks a new issue and its papers are made; a slip of laboratory work is put right.")
+    return [Stop(why, settles, "letter") for why in stand_against(papers_disagree(visit.plan.estimate))]
 
 
 def _fact_stops(visit: Visit, now: datetime) -> list[Stop]:

@@ -16,7 +16,7 @@ from planner.letters.models import Document
 from planner.letters.paper_facts import facts_of_paper
 from planner.letters.papers import KINDS, job, kinds_of
 from planner.letters.prose import blocks_of_html
-from planner.letters.read_back import Printed, printed
+from planner.letters.read_back import Block, Printed, printed
 from planner.letters.reading_words import both_numbers, cell, lengths, named, reader, teeth_of
 from planner.letters.services import issue_of
 from planner.letters.wording import amount, day
@@ -145,6 +145,28 @@ def test_an_agreement_is_held_against_the_estimate_it_pays() -> None:
     assert told(paper(ESTIMATE), agreed) == ()
     found = told(paper(ESTIMATE), changed(AGREEMENT, "Adding to three", "Adding to two"))
     assert [one.about for one in found] == [About.ITEM]
+
+
+def test_a_step_sheet_is_held_against_the_letter() -> None:
+    """Rows as a step sheet prints them, without printing one."""
+    letter = paper(LETTER)
+    option = "Adding to three teeth and reshaping one"
+
+    def sheet(shares: str) -> Paper:
+        cells = [Block("TD", "Tooth", 1, 1, 1), Block("TH", "Add, mm", 1, 1, 1), Block("TH", "Tape", 1, 1, 1)]
+        cells += [
+            Block("TH", "22 (Universal 10)", 1, 1, 2),
+            Block("TD", shares, 1, 1, 2),
+            Block("TD", "21, 23", 1, 1, 2),
+        ]
+        facts = facts_of_paper(Printed("en", tuple(cells), ()), "en", about_option=option)
+        assert {fact.key[0] for fact in facts if fact.about == About.LENGTH} >= {"work", "width to be", "length to be"}
+        return Paper("Step sheet", "step-sheet", facts=facts, for_patient=False)
+
+    right = "mesial +0.7, distal +0.9, edge +1.0; wide 5.5 → 7.1, long 8.3 → 9.3 · may stop after it"
+    assert told(letter, sheet(right)) == ()
+    for before, after in (("+0.7", "+0.1"), ("7.1", "7.7"), ("→ 9.3", "→ 9.0"), ("8.3", "8.8")):
+        assert [one.about for one in told(letter, sheet(right.replace(before, after)))] == [About.LENGTH]
 
 
 def test_an_item_of_an_earlier_estimate_is_told_as_changed() -> None:
