@@ -8,10 +8,21 @@ from django import forms
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
+from planner.letters.consent import KEY as LETTER
+from planner.letters.letter_facts import FACTS
 from planner.letters.papers import KINDS, POINTS
 from planner.practice.fields import DayField, PlainForm
 
 PAPERS = (("A4", _("A4")), ("Letter", _("Letter")))
+
+
+def _said(label: Any, hint: Any) -> forms.CharField:
+    return forms.CharField(label=label, max_length=300, required=False, help_text=hint)
+
+
+def _lines(label: Any, hint: Any) -> forms.CharField:
+    area = forms.Textarea(attrs={"rows": 2})
+    return forms.CharField(label=label, max_length=4000, required=False, help_text=hint, widget=area)
 
 
 class PapersForm(PlainForm):
@@ -37,6 +48,17 @@ class PapersForm(PlainForm):
         help_text=_("Name no patient: the order goes by initials and number."),
     )
 
+    own_risks = _lines(_("What weighs in this person's case"), _("For the consent letter; one a line."))
+    needs = _said(_("What helps to read and to talk"), _("Such as: sits on the left, hears better with that ear."))
+    interpreter = _said(_("Interpreter"), _("Name, and professional or what it is to the patient. Never a child."))
+    decided_for_by = _said(_("Who decides, by what right"), _("Only where somebody else decides for the patient."))
+    sedation = forms.BooleanField(
+        label=_("Calming drugs are asked about"), required=False, help_text=_("With a yes and a no of their own.")
+    )
+    shared_with = _lines(
+        _("Who outside gets data or pictures for the work"), _("One a line. The workshop is named by itself.")
+    )
+
     def __init__(
         self,
         data: Mapping[str, Any] | None = None,
@@ -52,4 +74,7 @@ class PapersForm(PlainForm):
         self.fields["points"].choices = [  # type: ignore[attr-defined]
             (n, _now("%(n)d points") % {"n": n}) for n in POINTS
         ]
+        if LETTER not in kinds:
+            for name in FACTS:
+                del self.fields[name]
         self.fields["chosen"].choices = [("", _("the recommended option")), *options]  # type: ignore[attr-defined]

@@ -9,7 +9,7 @@ from typing import Any
 from django.conf import settings
 from django.db import IntegrityError, transaction
 
-from planner.letters import instalments_said, signed_copy
+from planner.letters import consent, instalments_said, signed_copy
 from planner.letters.issue import Issue
 from planner.letters.models import Document
 from planner.letters.papers import ESTIMATE, job, kind_of
@@ -21,8 +21,10 @@ from planner.plans.estimate_duty import duty_json
 from planner.plans.models import Estimate, FrozenPlan
 from planner.plans.payer_guesses import latest_guess, read_guess
 from planner.practice.access import require, require_own
+from planner.practice.books import current_book, today
 from planner.practice.models import Staff
 from planner.rules.frozen import thaw
+from planner.rules.reflection import reflection
 from planner.rules.results import sha256
 from planner.trail.errors import Refused
 from planner.trail.services import record
@@ -82,7 +84,7 @@ def render_papers(
     for key in kinds:
         try:
             _require(actor, key, frozen)
-            issue = _beside(said, key, estimate)
+            issue = _beside(said, key, estimate, now)
             document = Document(
                 office=frozen.office,
                 frozen=frozen,
@@ -152,18 +154,32 @@ def check_documents(documents: Iterable[Document]) -> tuple[str, ...]:
     return tuple(faults)
 
 
-def _beside(issue: Issue, key: str, estimate: Estimate | None) -> Issue:
+def _beside(issue: Issue, key: str, estimate: Estimate | None, now: datetime) -> Issue:
     """``issue`` with what was frozen beside the plan and stands on this kind of paper alone."""
     if estimate is None:
         return issue
     if key == instalments_said.KEY:
         agreed = latest_arrangement(estimate)
         return issue if agreed is None else replace(issue, arrangement=read_arrangement(agreed))
+    if key == consent.KEY and not issue.reflection_days:
+        return replace(issue, reflection_days=_days_to_think(issue, estimate, now))
     if key == ESTIMATE:
         guess = latest_guess(estimate)
         found = "" if guess is None else read_guess(guess).to_json().decode()
         return replace(issue, payer_guess=found, duty=duty_json(estimate))
     return issue
+
+
+def _days_to_think(issue: Issue, estimate: Estimate, now: datetime) -> int:
+    """The days that the letter asks the patient to wait: where a sound tooth is cut for looks."""
+    if estimate.frozen is None:
+        return 0
+    plan, day = thaw(bytes(estimate.frozen.content)), today(estimate.office, now)
+    key = issue.chosen or plan.recommended
+    if not key or all(option.key != key for option in plan.options):
+        return 0
+    wait = reflection(plan.option(key), current_book(estimate.office, day), day)
+    return -(-wait.hours // 24) if wait.kind == "cutting for looks" else 0
 
 
 def _require(actor: Staff, key: str, frozen: FrozenPlan) -> None:

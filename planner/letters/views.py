@@ -1,5 +1,6 @@
 """Pages about papers: those of one estimate, making them, and one paper with its hashes and its file."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -8,7 +9,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from planner.letters import consent, instalments_said, step_sheet_said, wax_up
+from planner.letters import consent, instalments_said, letter_facts, step_sheet_said, wax_up
 from planner.letters.access import load_document
 from planner.letters.consent_shown import consent_to
 from planner.letters.forms import PapersForm
@@ -40,7 +41,7 @@ def papers(request: HttpRequest, public_id: str) -> HttpResponse:
         # Ticked is what this plan allows; an order to a workshop is never made in passing.
         allowed = (*kinds_of(plan.to_json()), instalments_said.KEY)
         usual = [kind for kind in kinds if kind in allowed and kind != wax_up.KEY]
-        first = {"kinds": usual, "points": plan.print_points}
+        first = {"kinds": usual, "points": plan.print_points} | letter_facts.said_last(estimate)
         today, options = books.today(estimate.office, now), _options(estimate, plan)
         form = PapersForm(posted(request), kinds=kinds, options=options, today=today, initial=first)
         if form.is_valid():
@@ -112,6 +113,9 @@ def _make(estimate: Estimate, plan: CasePlan, form: PapersForm, actor: Staff) ->
     )
     if consent.KEY in asked["kinds"] and not (issue.chosen or plan.recommended):
         raise Refused(_("No option is recommended: say which one the consent letter is about."), field="chosen")
+    letter = issue
+    if consent.KEY in asked["kinds"]:
+        letter = replace(issue, questions=letter_facts.questions_of(estimate), **letter_facts.told(asked))
     order = ordered(
         issue, actor=actor, patient=plan.patient_name, wanted_on=asked["wanted_on"], note=asked["order_note"]
     )
@@ -119,7 +123,7 @@ def _make(estimate: Estimate, plan: CasePlan, form: PapersForm, actor: Staff) ->
         render_papers(
             frozen=estimate.frozen,
             kinds=[kind],
-            issue=order if kind == wax_up.KEY else issue,
+            issue={wax_up.KEY: order, consent.KEY: letter}.get(kind, issue),
             actor=actor,
             now=now,
             estimate=estimate,

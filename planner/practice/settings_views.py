@@ -65,7 +65,7 @@ def settings(request: HttpRequest) -> HttpResponse:
             (group, words, [_value(name, book, held) for name in GROUPS[group]]) for group, words in GROUP_WORDS.items()
         ],
         "limits": [_limit(limit, book, held) for limit in space_limits()],
-        "legal": _dated(book),
+        "legal": [(label, rows, _UNSET.get(key, "")) for key, label, rows in _dated(book)],
         "day": day,
         "proposals": [(_legal_words().get(one.key, one.key), one) for one in proposals.open_proposals(actor.office)],
         "may_edit": may(actor, Act.EDIT, Thing.BOOK),
@@ -123,7 +123,11 @@ def _legal_words() -> dict[str, Any]:
     return {key: label for key, label, _hint in LEGAL_KEYS} | texts | TAX_KEYS
 
 
-def _dated(book: OfficeBook) -> list[tuple[Any, list[Any]]]:
+_UNSET = {one.key: one.unset for one in TEXT_SETTINGS}
+"""What holds where a setting is not set, by its key."""
+
+
+def _dated(book: OfficeBook) -> list[tuple[str, Any, list[Any]]]:
     """Settings with legal weight and taxes, each with all its values, the newest first."""
 
     def of(key: str) -> list[Any]:
@@ -131,7 +135,7 @@ def _dated(book: OfficeBook) -> list[tuple[Any, list[Any]]]:
         rows += [one for one in book.tax_rates if one.tax_class == key]
         return sorted(rows, key=lambda one: one.effective, reverse=True)
 
-    return [(label, of(key)) for key, label in _legal_words().items()]
+    return [(key, label, of(key)) for key, label in _legal_words().items()]
 
 
 def history(request: HttpRequest, name: str) -> HttpResponse:

@@ -10,6 +10,7 @@ from datetime import date
 from planner.rules.arrangement import LAWS, Law
 from planner.rules.book import OfficeBook
 from planner.rules.duty import Duty, duties
+from planner.rules.reflection import KINDS, setting_key, usual_words
 
 NO_DUTY = "none"
 
@@ -23,6 +24,8 @@ class TextSetting:
     hint: str
     answers: tuple[str, ...] = ()
     """The only values there are; none where the office writes its own."""
+    unset: str = ""
+    """What holds where nothing is set, in words; empty where nothing does."""
 
 
 TEXT_SETTINGS: tuple[TextSetting, ...] = (
@@ -42,7 +45,23 @@ TEXT_SETTINGS: tuple[TextSetting, ...] = (
     ),
     TextSetting("late-payment", "When an instalment comes late", "The office's own words; printed on the agreement."),
     TextSetting("credit-withdrawal", "Withdrawing from instalments", "The office's own words; printed on it."),
+    *(
+        TextSetting(
+            setting_key(kind),
+            f"Days to think it over before signing: {words}",
+            "Whole days between letter and signature. Ask local counsel.",
+            unset=usual_words(kind),
+        )
+        for kind, words in (
+            ("cutting for looks", "a sound tooth is cut for looks"),
+            ("taking away", "something is taken away otherwise"),
+            ("adding", "nothing is taken away"),
+        )
+    ),
 )
+MOST_DAYS = 365
+"""Of time to think it over; more is a slip of the pen."""
+_REFLECTION = tuple(setting_key(kind) for kind in KINDS)
 
 
 def text_fault(key: str, value: str) -> str:
@@ -52,6 +71,8 @@ def text_fault(key: str, value: str) -> str:
         return ""
     if setting.answers and value not in setting.answers:
         return f"“{value}” is none of these: write {', '.join(setting.answers[:-1])} or {setting.answers[-1]}."
+    if key in _REFLECTION and not (value.isdecimal() and value.isascii() and int(value) <= MOST_DAYS):
+        return f"“{value}” is no number of days: write a whole number from 0 to {MOST_DAYS}, such as 7."
     if key == "holidays":
         for word in value.split():
             try:

@@ -59,5 +59,13 @@ def reflection(option: OptionShape, book: OfficeBook, day: date) -> Reflection:
     return Reflection(kind, int(shipped.value) * 24, shipped.source)
 
 
+def usual_words(kind: Kind) -> str:
+    """What holds for a kind of option where the office has set no days of its own, in words."""
+    if kind == "taking away":
+        return "the hours of the office book hold"
+    shipped = read_settings("reflection.toml")[kind.replace(" ", "_")]
+    return f"{shipped.value} days hold ({shipped.source})"
+
+
 def _cuts(work: WorkLine) -> bool:
     return work.removal_tenths > spared() or bool(work.crown_percent_high)

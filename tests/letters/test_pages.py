@@ -1,13 +1,16 @@
 """Pages about papers: made once, kept, downloaded byte for byte, and shown only to those who may see their kind."""
 
+import json
 from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
 
+from planner.letters.consent_models import Channel
+from planner.letters.consents import answer_question, ask_question, hand_letter
 from planner.letters.models import Document
 from planner.letters.pdf import Rendered, close_pool
-from planner.letters.services import render_papers
+from planner.letters.services import issue_of, render_papers
 from planner.plans.casefiles import import_case_file
 from planner.plans.checking import check_case
 from planner.plans.estimates import compute_plan, draft_estimate
@@ -16,6 +19,7 @@ from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules.frozen import thaw
 from planner.rules.mouth import CaseFacts
+from planner.rules.reflection import kind_of
 from planner.rules.results import sha256
 from planner.trail.models import TrailEntry
 from planner.trail.triggers import lifted
@@ -196,3 +200,52 @@ def test_the_list_of_papers_is_a_part_of_the_estimates_page(checked: Estimate, o
     for points in ("11", "14", "18", "24"):
         client.post(_url(checked), _ask(points=points), follow=True)
     assert queries_of(client, _url(checked)) == few
+
+
+def test_what_stands_beside_the_plan_is_asked_once_and_kept(checked: Estimate, owner: Staff, quick: None) -> None:
+    client = client_of(owner)
+    facts = {
+        "needs": "Hears better on the left.",
+        "interpreter": "Rosa Lind, professional",
+        "sedation": "on",
+        "shared_with": "an orthodontist\n\n a photographer ",
+        "own_risks": "Chips are more likely.",
+    }
+    client.post(_url(checked), _ask(["consent-letter"], **facts))
+    issue = json.loads(Document.objects.get().issue)
+    assert [issue[name] for name in facts] == [
+        "Hears better on the left.",
+        "Rosa Lind, professional",
+        True,
+        ["an orthodontist", "a photographer"],
+        ["Chips are more likely."],
+    ]
+    begun = client.get(_url(checked)).context["form"].initial
+    assert begun["needs"] == facts["needs"]
+    assert begun["shared_with"] == "an orthodontist\na photographer"
+    # Other papers are told nothing of it.
+    client.post(_url(checked), _ask(["estimate"], **facts))
+    estimate = json.loads(Document.objects.get(kind="estimate").issue)
+    assert not estimate.get("needs")
+    assert not estimate["own_risks"]
+
+
+def test_a_letter_about_cutting_for_looks_asks_to_wait_and_carries_answers(
+    checked: Estimate, owner: Staff, quick: None
+) -> None:
+    assert checked.frozen is not None
+    plan = thaw(bytes(checked.frozen.content))
+    cuts = next(one.key for one in plan.options if kind_of(one) == "cutting for looks")
+    fast = {"make": lambda job: Rendered(b"%PDF-1", 1, ())}
+    given: dict[str, Any] = {"frozen": checked.frozen, "actor": owner, "now": NOW, "estimate": checked} | fast
+    for option, days in ((cuts, 7), ("reshape-bond", 0)):
+        (letter,) = render_papers(kinds=["consent-letter"], issue=issue_of(checked, chosen=option), **given)
+        assert json.loads(letter.issue)["reflection_days"] == days
+    consent = hand_letter(document=letter, to="A.", channel=Channel.PAPER, actor=owner, now=NOW)
+    question = ask_question(consent=consent, words="Will it hurt?", asked_by="A.", clinical=True, actor=owner, now=NOW)
+    answer_question(question=question, words="A little.", actor=owner, now=NOW)
+    client_of(owner).post(_url(checked), _ask(["consent-letter"], chosen="reshape-bond"))
+    asked = json.loads(Document.objects.latest("pk").issue)["questions"]
+    assert [(one["question"], one["answer"], one["by"]) for one in asked] == [
+        ("Will it hurt?", "A little.", "Olive Owner")
+    ]
