@@ -1,5 +1,6 @@
 """Days to think it over as an office sets them: what is read, what is refused, what holds where nothing is set."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -16,8 +17,17 @@ KEYS = [setting_key(kind) for kind in KINDS]
 
 
 def options() -> dict[Kind, OptionShape]:
-    """An option of the lead case for each kind that it has."""
-    return {kind_of(option): option for option in case_plan().options}
+    """An option for each kind: those of the lead case, and each again with its work taxed as for looks only."""
+    taxed = [
+        replace(
+            one,
+            estimate=replace(
+                one.estimate, lines=tuple(replace(line, tax_class="looks only") for line in one.estimate.lines)
+            ),
+        )
+        for one in case_plan().options
+    ]
+    return {kind_of(option): option for option in (*taxed, *case_plan().options)}
 
 
 def test_every_kind_can_be_set() -> None:
