@@ -17,17 +17,13 @@ KEYS = [setting_key(kind) for kind in KINDS]
 
 
 def options() -> dict[Kind, OptionShape]:
-    """An option for each kind: those of the lead case, and each again with its work taxed as for looks only."""
-    taxed = [
-        replace(
-            one,
-            estimate=replace(
-                one.estimate, lines=tuple(replace(line, tax_class="looks only") for line in one.estimate.lines)
-            ),
-        )
-        for one in case_plan().options
-    ]
-    return {kind_of(option): option for option in (*taxed, *case_plan().options)}
+    """An option for each kind: those of the lead case, and one that cuts more than is spared, for looks only."""
+    plan = case_plan()
+    faces = plan.option("ceramic-faces")
+    lines = tuple(replace(line, tax_class="looks only") for line in faces.estimate.lines)
+    work = tuple(replace(one, removal_tenths=8) for one in faces.work)
+    cuts = replace(faces, work=work, estimate=replace(faces.estimate, lines=lines))
+    return {kind_of(option): option for option in (*plan.options, cuts)}
 
 
 def test_every_kind_can_be_set() -> None:
