@@ -22,6 +22,10 @@ class FeeError(ValueError):
     """A charge that the price list cannot price; the sentence says what would be right."""
 
 
+MOST_ON_A_LINE = 200
+"""Teeth, contacts or visits of one line; more is a slip of the key. No mouth and no course comes near it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Charge:
     """One line asked for: a service, how much of it, where, and how it is taxed."""
@@ -138,6 +142,8 @@ def _check(charge: Charge, service: Service) -> None:
     shape, quantity, name = service.shape, charge.quantity, f'"{service.words}" ({service.code})'
     if quantity < 1:
         raise FeeError(f"{name}: a quantity of {quantity} is no line; leave the line out or write 1 or more")
+    if quantity > MOST_ON_A_LINE:
+        raise FeeError(f"{name}: a quantity of {quantity} is a zero too many; a line has {MOST_ON_A_LINE} at most")
     if quantity < service.least:
         raise FeeError(f"{name}: {quantity} is too few; it is made of {service.least} or more")
     if shape in ("per tooth", "per surface", "first and further") and charge.teeth and len(charge.teeth) != quantity:

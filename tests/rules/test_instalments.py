@@ -241,6 +241,8 @@ def test_the_last_instalment_takes_the_remainder() -> None:
     # 1,181.20 less a deposit of 300.00, in six: common practice, no source
     parts = instalments(88120, 6, date(2026, 3, 2), at_most=6)
     assert [part.cents for part in parts] == [14687] * 5 + [14685]
+    # 1,000.00 in three
+    assert [part.cents for part in instalments(100000, 3, date(2026, 3, 2), at_most=6)] == [33333, 33333, 33334]
 
 
 def test_day_31_moves_to_the_end_of_short_months_and_back() -> None:

@@ -527,6 +527,8 @@ def test_included_lines_stand_on_the_estimate_with_nothing() -> None:
     ("of", "asked", "why"),
     [
         (service("per tooth"), Charge("a", 0), "no line"),
+        (service("per tooth"), Charge("a", -1), "a quantity of -1 is no line"),
+        (service("per tooth"), Charge("a", 10**12), "a zero too many; a line has 200 at most"),
         (service("per tooth"), Charge("a", 2, teeth("11")), "2 charged and 1 tooth named"),
         (service("per unit", least=3), Charge("a", 2), "3 or more"),
         (service("per patient"), Charge("a", 2), "stand once"),
