@@ -81,8 +81,14 @@ def paid_cents(rows: Iterable[Payment]) -> int:
 
 def deposit_settled(plan: AcceptedPlan) -> bool:
     """Whether the deposit is paid, waived by name, or none is asked for."""
+    return not deposit_due(plan)
+
+
+def deposit_due(plan: AcceptedPlan) -> int:
+    """What is wanting of the deposit, cents; nothing once it is paid or waived. One query."""
     rows = list(plan.payments.all())
-    return any(row.kind == PaymentKind.WAIVER for row in rows) or paid_cents(rows) >= plan.deposit_cents
+    waived = any(row.kind == PaymentKind.WAIVER for row in rows)
+    return 0 if waived else max(plan.deposit_cents - paid_cents(rows), 0)
 
 
 def returnable(plan: AcceptedPlan) -> tuple[Returnable, ...]:

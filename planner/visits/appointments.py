@@ -54,7 +54,7 @@ def _events(visits: Iterable[Visit], office: Office) -> list[Event]:
     plans = {visit.plan_id for visit in listed}
     rows = Visit.objects.filter(plan_id__in=plans).values_list("pk", "follows_id", "public_id")
     line = {pk: (follows, public_id) for pk, follows, public_id in rows}
-    found = []
+    found: list[Event] = []
     for visit in listed:
         root, moved = visit.pk, 0
         while (before := line[root][0]) is not None:

@@ -2,14 +2,18 @@
 
 from django.urls import reverse
 
+from planner.letters.consent_standing import consent_of
 from planner.visits.models import Visit
 
 
 def url_of(where: str, visit: Visit) -> str:
     """The page on which what stands against ``visit`` is settled; see :class:`planner.visits.step_drawing.Stop`."""
     plan, patient = visit.plan, visit.patient
-    if where == "letter" and plan.estimate is not None:
-        return reverse("letters:papers", args=[plan.estimate.public_id])
+    if where == "letter":
+        consent = consent_of(plan)
+        if consent is not None:
+            return reverse("letters:consent", args=[consent.public_id])
+        return reverse("letters:consents", args=[plan.case.public_id])
     if where == "laboratory" and (case := plan.laboratory_cases.filter(visit_key=visit.key).last()) is not None:
         return reverse("visits:case", args=[case.public_id])
     return {

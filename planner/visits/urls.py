@@ -2,13 +2,23 @@
 
 from django.urls import path
 
-from planner.visits import booking_views, calendar_views, laboratory_views, step_views, stock_views, time_views, views
+from planner.visits import (
+    booking_views,
+    calendar_views,
+    laboratory_views,
+    ready_views,
+    step_views,
+    stock_views,
+    time_views,
+    views,
+)
 
 app_name = "visits"
 urlpatterns = [
     path("", views.day, name="day"),
     path("week/", views.week, name="week"),
     path("to-book/", views.plans_to_book, name="to_book"),
+    path("ready/", ready_views.ready_list, name="ready"),
     path("times/", time_views.times, name="times"),
     path("times/absence/", time_views.absence, name="absence"),
     path("times/week/", time_views.work_week, name="work_week"),
@@ -36,6 +46,7 @@ urlpatterns = [
     path("steps/note/<str:public_id>/", step_views.settle, name="steps_settle"),
     path("<str:public_id>/appointment.ics", calendar_views.visit_file, name="appointment"),
     path("diary/<str:public_id>.ics", calendar_views.diary_file, name="diary_file"),
+    path("<str:public_id>/ready/", ready_views.ready_visit, name="ready_visit"),
     path("<str:public_id>/move/", booking_views.move, name="move"),
     path("<str:public_id>/cancel/", booking_views.cancel, name="cancel"),
     path("<str:public_id>/kept/", booking_views.kept, name="kept"),
