@@ -89,13 +89,14 @@ def test_what_is_loaded_and_that_nothing_is_loaded_twice(loaded: Any, tmp_path: 
     answers = Estimate.objects.exclude(answer="").values_list("case__name", "answered_option", "answered_by")
     assert {name: (option, by) for name, option, by in answers} == {
         "holloway": ("whiten-then-bond", "Zhenya Holloway"),
-        "adeyemi-rusk": ("wing-bridge", "Deirdre Adeyemi-Rusk"),
+        "adeyemi-rusk": ("wing-bridge", "Deirdre Adeyemi-Rusk, his mother"),
         "vantongeren-linnea": ("bonding", "Linnea Vantongeren"),
         "vantongeren-lisbet": ("bonding", "Lisbet Vantongeren"),
         "quennell": ("direct-face", "Rafael Quennell"),
         "sandoval": ("wing-bridge", "Nikhil Sandoval"),
         "lindqvist-amadi": ("", "Petra Lindqvist-Amadi"),
         "delacroix": ("bonding", "Wanjiru Delacroix"),
+        "oyelaran": ("braces", "Hamish Oyelaran"),
     }
     assert Case.objects.count() == 12
     spaces = read_frozen(Estimate.objects.get(case__name="oyelaran").frozen).spaces  # type: ignore[arg-type]

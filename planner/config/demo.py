@@ -16,8 +16,10 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 from django.db import transaction
 
+from planner.config.demo_letters import Ahead
 from planner.config.demo_payers import load_cover
 from planner.config.demo_shelf import load_shelf, load_timings
+from planner.config.demo_tales import LETTERS, Teller, is_told, tell_tale
 from planner.letters import consent, wax_up
 from planner.letters.models import Document
 from planner.letters.papers import kinds_of
@@ -25,12 +27,13 @@ from planner.letters.services import issue_of, render_papers
 from planner.patients.services import change_patient
 from planner.plans.casefiles import import_case_file
 from planner.plans.checking import check_case
-from planner.plans.estimates import answer_estimate, compute_plan, show_estimate
+from planner.plans.estimates import answer_estimate, compute_plan, draft_estimate, show_estimate
 from planner.plans.models import Answer, Case, Channel, Estimate, State
-from planner.practice import services
+from planner.practice import books, services
 from planner.practice.models import Office, Staff
 from planner.practice.opening import new_password
 from planner.practice.roles import Role
+from planner.rules.book import OfficeBook, PriceList
 from planner.rules.bookfile import load_book
 from planner.rules.casefile import parse_case, resolve_days, validate_case
 from planner.rules.results import sha256
@@ -38,8 +41,9 @@ from planner.rules.results import sha256
 BOOK = Path(settings.BASE_DIR) / "fixtures" / "books" / "tern_row.toml"
 CASES = Path(settings.BASE_DIR) / "fixtures" / "cases"
 OFFICE = "Tern Row Dental"
-OPENED_DAYS_AGO = 120
-"""The office begins with its price list of d-120."""
+OPENED_DAYS_AGO = 240
+"""The office begins with a price list that the one of d-120 replaced at the same prices."""
+LIST_DAYS_AGO, FIRST_LIST = 120, 6
 
 Step = Callable[[str], AbstractContextManager[None]]
 """Tells a step that may take a while: ``with step("Making the papers"): ...``."""
@@ -79,35 +83,35 @@ class Story:
     """The day the estimate was shown; None for a case that is still being thought over."""
     letter: int | None = None
     """The day the consent letter of the recommended option was handed over."""
-    accepted: tuple[int, str] | None = None
-    """The day of a yes, and the option it was said to."""
     declined: int | None = None
-    """The day on which no treatment was chosen."""
-    decided_by: str = ""
-    """Who answered, where that was not the patient."""
+    """The day on which no treatment was chosen. Of a yes, :mod:`planner.config.demo_tales` tells."""
+    options: tuple[str, ...] = ()
+    """What was handed over, where that is something else than all that may be offered."""
+    earlier: int = 0
+    """By so many days everything in the case file lies further back."""
 
 
 LEAD = Story("lead.json", "brightwater anselm", "555 0142", taken_in=-6, shown=-6, letter=-2)
 OTHERS = (
-    Story("zhenya.json", "holloway zhenya", "555 0133", taken_in=-30, shown=-27, accepted=(-20, "whiten-then-bond")),
+    Story("zhenya.json", "holloway zhenya", "555 0133", taken_in=-30, shown=-27),
+    Story("cormac.json", "adeyemi-rusk cormac", "555 0151", taken_in=-40, shown=-38),
+    Story("linnea.json", "vantongeren linnea", "555 0117", taken_in=-10, shown=-10),
+    Story("lisbet.json", "vantongeren lisbet", "555 0118", taken_in=-55, shown=-54),
     Story(
-        "cormac.json",
-        "adeyemi-rusk cormac",
-        "555 0151",
-        taken_in=-40,
-        shown=-38,
-        accepted=(-35, "wing-bridge"),
-        decided_by="Deirdre Adeyemi-Rusk",
+        "marguerite.json",
+        "osei-thorn marguerite",
+        "555 0166",
+        taken_in=-92,
+        shown=-88,
+        # Whitening waits until the crowns are sealed; she was shown what both would come to.
+        options=("crown", "whiten-then-crown"),
     ),
-    Story("linnea.json", "vantongeren linnea", "555 0117", taken_in=-10, shown=-10, accepted=(-9, "bonding")),
-    Story("lisbet.json", "vantongeren lisbet", "555 0118", taken_in=-55, shown=-54, accepted=(-50, "bonding")),
-    Story("marguerite.json", "osei-thorn marguerite", "555 0166", taken_in=-92, shown=-88),
-    Story("rafael.json", "quennell rafael", "555 0189", taken_in=-72, shown=-70, accepted=(-64, "direct-face")),
+    Story("rafael.json", "quennell rafael", "555 0189", taken_in=-72, shown=-70),
     Story("ottoline.json", "brask ottoline", "555 0124", taken_in=-2, shown=None),
-    Story("nikhil.json", "sandoval nikhil", "555 0195", taken_in=-31, shown=-30, accepted=(-12, "wing-bridge")),
+    Story("nikhil.json", "sandoval nikhil", "555 0195", taken_in=-31, shown=-30),
     Story("petra.json", "lindqvist-amadi petra", "555 0171", taken_in=-66, shown=-62, declined=-50),
-    Story("hamish.json", "oyelaran hamish", "555 0178", taken_in=-10, shown=-10),
-    Story("wanjiru.json", "delacroix wanjiru", "555 0109", taken_in=-31, shown=-30, accepted=(-25, "bonding")),
+    Story("hamish.json", "oyelaran hamish", "555 0178", taken_in=-210, shown=-210, earlier=200),
+    Story("wanjiru.json", "delacroix wanjiru", "555 0109", taken_in=-31, shown=-30),
 )
 
 
@@ -142,14 +146,30 @@ def load(step: Step) -> Loaded:
     with step(f"Case {LEAD.file.removesuffix('.json')}"):
         lead = _tell(LEAD, owner, office, zero)
     assert lead is not None  # it was shown
+    ahead = Ahead()
+    told = {LEAD.file: lead}
     for story in OTHERS:
         with step(f"Case {story.file.removesuffix('.json')}"):
-            _tell(story, owner, office, zero)
+            if (estimate := _tell(story, owner, office, zero)) is None:
+                continue
+            told[story.file] = estimate
+            if story.file in LETTERS and not is_told(estimate):
+                option, day = LETTERS[story.file]
+                ahead.begin(estimate, option, zero + timedelta(days=day))
     with step("The shelf and past timings"):
         load_shelf(owner, zero, _clock(office, zero))
         load_timings(owner, zero, _clock(office, zero))
+    desk = Staff.objects.get(office=office, username=STAFF[0].username)
+    tell = Teller(owner, desk, zero, ahead)
+    with step("Yeses, letters, payments, visits and calls"):
+        for file, estimate in told.items():
+            tell_tale(tell, file, estimate)
+    for moved in tell.moved:
+        with step(f"  {moved}"):
+            pass
     with step("Making the papers of the lead case"):
         papers = _papers(LEAD, lead, owner, office, zero)
+    ahead.close()
     return Loaded(lead, papers)
 
 
@@ -202,7 +222,7 @@ def _open(now: datetime) -> Passwords:
     password = new_password()
     _office, owner = services.first_run(
         name=OFFICE,
-        book=load_book(text, zero),
+        book=_first_book(load_book(text, zero), opened_on),
         effective=opened_on,
         owner_username=OWNER.username,
         owner_full_name=OWNER.full_name,
@@ -222,7 +242,31 @@ def _open(now: datetime) -> Passwords:
             now=opened,
         )
         given.append((added, password))
+    listed_on = zero - timedelta(days=LIST_DAYS_AGO)
+    books.change_book(
+        office=owner.office,
+        book=_with_list(load_book(text, zero), opened_on),
+        effective=listed_on,
+        reason="The price list for the new year of the office; prices stay.",
+        actor=owner,
+        now=datetime.combine(listed_on - timedelta(days=1), time(17, 0), zone),
+    )
     return tuple(given)
+
+
+def _first_list(book: OfficeBook, opened_on: date) -> PriceList:
+    """The price list before the first of the book, at its prices."""
+    return book.price_lists[0].model_copy(update={"version": FIRST_LIST, "effective": opened_on})
+
+
+def _first_book(book: OfficeBook, opened_on: date) -> OfficeBook:
+    """The book as it was when the office began: with the price list before the first of ``book`` alone."""
+    return book.model_copy(update={"price_lists": (_first_list(book, opened_on),)})
+
+
+def _with_list(book: OfficeBook, opened_on: date) -> OfficeBook:
+    """``book`` with the price list before its first, which nothing may be left out of once it was in force."""
+    return book.model_copy(update={"price_lists": (_first_list(book, opened_on), *book.price_lists)})
 
 
 def _clock(office: Office, zero: date) -> Callable[[int, int], datetime]:
@@ -246,6 +290,8 @@ def _tell(story: Story, owner: Staff, office: Office, zero: date) -> Estimate | 
     if estimate is None:
         plan, _book = compute_plan(case, at(story.shown, 15))
         seen = sha256(plan.to_json())
+        if story.options:
+            draft_estimate(case=case, options=story.options, actor=owner, now=at(story.shown, 15))
         estimate = check_case(case=case, seen_plan=seen, actor=owner, now=at(story.shown, 15))
     if estimate.state == State.CHECKED:
         estimate = show_estimate(
@@ -256,31 +302,22 @@ def _tell(story: Story, owner: Staff, office: Office, zero: date) -> Estimate | 
             actor=owner,
             now=at(story.shown, 16),
         )
-    if estimate.state == State.SHOWN and (answered := _answer(story)) is not None:
-        day, answer, option = answered
-        estimate = answer_estimate(
+    if estimate.state == State.SHOWN and story.declined is not None:
+        answer_estimate(
             estimate=estimate,
             seen=estimate.version,
-            answer=answer,
-            by=story.decided_by or case.patient.name,
-            option=option,
+            answer=Answer.NO_TREATMENT,
+            by=case.patient.name,
             actor=owner,
-            now=at(day, 11),
+            now=at(story.declined, 11),
         )
     return Estimate.objects.select_related("office", "case__patient", "frozen", "book", "checked_by").get(
         pk=estimate.pk
     )
 
 
-def _answer(story: Story) -> tuple[int, Answer, str] | None:
-    """The day of an answer, what was said, and to which option; None where nothing was said yet."""
-    if story.declined is not None:
-        return story.declined, Answer.NO_TREATMENT, ""
-    return None if story.accepted is None else (story.accepted[0], Answer.ALL, story.accepted[1])
-
-
 def _case(story: Story, owner: Staff, now: datetime, zero: date) -> Case:
-    data = resolve_days(parse_case((CASES / story.file).read_bytes()), zero)
+    data = resolve_days(parse_case((CASES / story.file).read_bytes()), zero - timedelta(days=story.earlier))
     facts = validate_case(data, now.date())
     known = Case.objects.filter(office=owner.office, name=facts.case, patient__name=facts.patient.name)
     if (case := known.select_related("office", "patient", "examination").first()) is not None:
