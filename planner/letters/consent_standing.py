@@ -116,6 +116,15 @@ def stands_against(plan: AcceptedPlan, now: datetime, *, on: date | None = None)
     if plan.estimate_id is None:
         return ()
     consent = consent_of(plan)
+    questions = 0 if consent is None else len(open_questions(consent))
+    if said := unsigned(consent, questions):
+        return said
+    assert consent is not None  # it is signed
+    return holds_not(plan, consent.signature, now, on or today(plan.office, now))
+
+
+def unsigned(consent: Consent | None, questions: int) -> tuple[str, ...]:
+    """Why ``consent`` with so many open ``questions`` is not one that is signed, one sentence each."""
     if consent is None or consent.state == ConsentState.NONE:
         return (_("No consent letter has been handed over for this plan."),)
     if consent.state == ConsentState.WITHDRAWN:
@@ -123,10 +132,13 @@ def stands_against(plan: AcceptedPlan, now: datetime, *, on: date | None = None)
     if consent.state == ConsentState.REPLACED:
         return (_("What was signed was replaced by a newer letter, and that one is about another option."),)
     if consent.state == ConsentState.QUESTIONS:
-        return (_("Questions about the letter are open: %(n)d.") % {"n": len(open_questions(consent))},)
+        return (
+            _("The consent letter is not signed yet."),
+            _("Questions about the letter are open: %(n)d.") % {"n": questions},
+        )
     if consent.state == ConsentState.HANDED:
         return (_("The consent letter is not signed yet."),)
-    return holds_not(plan, consent.signature, now, on or today(plan.office, now))
+    return ()
 
 
 def holds_not(plan: AcceptedPlan, signature: Signature, now: datetime, day: date) -> tuple[str, ...]:

@@ -221,8 +221,8 @@ COVER = Definition(
 KEPT_VISITS = Definition(
     "kept-visits",
     "Visits kept",
-    "Visits to which the patient came, among those of the last twelve months that reached their hour and were not "
-    "cancelled or moved at least 24 hours before.",
+    "Visits to which the patient came, among those of the last 90 days that reached their hour and were not cancelled "
+    "or moved at least 24 hours before.",
     "visits",
 )
 MINUTES = Definition(
@@ -251,17 +251,24 @@ PAYER_CLOSE = Definition(
     "Guesses that lie within 10 % of what was paid, among those with a final answer.",
     "things",
 )
+LABORATORY = Definition(
+    "laboratory-in-time",
+    "Laboratory work back in time",
+    "Pieces of laboratory work that came back by the day on which they were due, among those received in the last 90 "
+    "days.",
+    "things",
+)
 REPAIRS = Definition(
     "repairs",
     "Repairs",
-    "Repairs, beside the tooth-years followed: years, not teeth. A tooth is followed until its patient was last seen, "
-    "and no longer.",
+    "Repairs, beside the tooth-years followed, of teeth worked on in the last twelve months: years, not teeth. A tooth "
+    "is followed until its patient was last seen, and no longer.",
     "tooth-years",
 )
 ON_TIME = Definition(
     "calls-on-time",
     "Calls made in time",
-    "Follow-up calls made by the second working day after they were due, among those due in the last twelve months.",
+    "Follow-up calls made by the second working day after they were due, among those due in the last 90 days.",
     "calls",
 )
 
@@ -288,6 +295,7 @@ DEFINITIONS: Final[tuple[Definition, ...]] = (
     IN_BAND,
     PAYER,
     PAYER_CLOSE,
+    LABORATORY,
     REPAIRS,
     ON_TIME,
 )
@@ -497,6 +505,12 @@ def payer_figures(guessed: Iterable[Guessed]) -> tuple[Figure, ...]:
         found.append(Figure(PAYER, _middle(ratios, 1000), None, len(ratios), basis))
         found.append(Figure(PAYER_CLOSE, close, len(rows), len(rows), basis))
     return tuple(found)
+
+
+def laboratory_figure(due_and_back: Iterable[tuple[date, date]]) -> Figure:
+    """How many pieces came back by the day on which they were due."""
+    rows = list(due_and_back)
+    return Figure(LABORATORY, sum(back <= due for due, back in rows), len(rows), len(rows))
 
 
 def repair_figure(teeth: Iterable[Followed]) -> Figure:

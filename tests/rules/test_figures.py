@@ -119,6 +119,7 @@ def test_what_is_printed_as_a_definition_is_what_is_computed() -> None:
         *f.payer_figures([Guessed("phone", 100, 100)]),
         f.visit_figure([]),
         f.repair_figure([]),
+        f.laboratory_figure([(MAY, MAY), (MAY, MAY + timedelta(1))]),
         f.calls_figure([]),
     ]
     of_blocks = {f.NO_DATE.key, f.NO_DATE_AGE.key}  # in the block that lists them
@@ -160,6 +161,7 @@ def test_visits_minutes_payers_repairs_and_calls() -> None:
     assert (middle.n, close.n, close.of) == (671, 0, 1)
     teeth = [Followed(date(2024, 5, 1), date(2026, 5, 1), 1), Followed(date(2025, 5, 1), date(2025, 5, 1))]
     assert (f.repair_figure(teeth).n, f.repair_figure(teeth).beside) == (1, "2.00 tooth-years, 2 teeth")
+    assert f.laboratory_figure([(MAY, MAY), (MAY, MAY + timedelta(1))]).said == "1 of 2"
     calls = [CallMade(MAY, MAY + timedelta(2), MAY + timedelta(n)) for n in (0, 2, 3)] + [CallMade(MAY, MAY, None)]
     assert (f.calls_figure(calls).n, f.calls_figure(calls).of) == (2, 4)
 

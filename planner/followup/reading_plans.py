@@ -1,0 +1,348 @@
+"""Open plans as rows: where each stands, what of it has no date, which visits lack what, and what runs out.
+
+However many plans are open, the number of queries is the same; plans that are over are not read at all.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db.models import Prefetch, Q, QuerySet
+
+from planner.followup.frozen_words import summaries
+from planner.letters.consent_models import Consent
+from planner.letters.consent_standing import unsigned
+from planner.patients.facts import person_facts
+from planner.patients.models import HistoryForm, Patient
+from planner.patients.payer_models import CoverVersion
+from planner.plans.accepted import held_through
+from planner.plans.accepted_models import AcceptedPlan, Item
+from planner.plans.accepted_rows import read_part
+from planner.plans.account import account_of
+from planner.plans.consent_stops import stands_still
+from planner.plans.items import is_agreed, price_of
+from planner.plans.models import Estimate, State
+from planner.practice.catalogue import in_force
+from planner.practice.models import Office, Staff
+from planner.rules.benefit_plans import BenefitPlan
+from planner.rules.book import OfficeBook
+from planner.rules.consent_states import ConsentState, consent_lapsed
+from planner.rules.figure_rows import Ending, ItemRow, PlanRow, VisitAhead
+from planner.rules.gate_engine import gate_book
+from planner.rules.gate_facts import age_on
+from planner.rules.gate_special import LEAP_BIRTHDAY, LEAP_DAYS, MAJORITY
+from planner.rules.item_states import ItemState
+from planner.rules.monday import ENDS_WITHIN, WEEK_DAYS
+from planner.rules.plan_states import OPEN_PLAN, PlanState
+from planner.rules.signing import CONSENTS, Basis, Choice, own_signature_wanted
+from planner.rules.units import format_cents
+from planner.rules.visit_states import OPEN_LABORATORY, LaboratoryState, VisitState
+from planner.visits.models import LaboratoryCase, Visit
+
+OPEN_STATES = [*(state.value for state in OPEN_PLAN), PlanState.RESTING.value]
+OPEN_ITEM = (ItemState.TO_DO, ItemState.WAITING, ItemState.BOOKED)
+_FELL = (VisitState.CANCELLED, VisitState.NO_SHOW, VisitState.RESCHEDULED)
+
+
+@dataclass(frozen=True, slots=True)
+class OpenWork:
+    """The plans that are not over, with all that the page reads of them."""
+
+    plans: tuple[AcceptedPlan, ...]
+    consents: Mapping[tuple[int, str], Consent]
+    """The newest consent that stands, by estimate and option."""
+    histories: Mapping[int, HistoryForm]
+    """The newest signed history, by patient."""
+    office: Office
+    book: OfficeBook
+    now: datetime
+    day: date
+
+    def consent(self, plan: AcceptedPlan) -> Consent | None:
+        """The consent to what was accepted."""
+        return self.consents.get((plan.estimate_id or 0, plan.option_key))
+
+
+def open_work(office: Office, book: OfficeBook, now: datetime, day: date, only: Staff | None = None) -> OpenWork:
+    """Everything that is not over; of ``only`` that person's: checked or treated by them."""
+    found: QuerySet[AcceptedPlan] = AcceptedPlan.objects.filter(office=office, state__in=OPEN_STATES)
+    if only is not None:
+        found = found.filter(Q(estimate__checked_by=only) | Q(visits__clinician=only)).distinct()
+    plans = tuple(
+        found.select_related("patient", "estimate")
+        .defer("part")
+        .prefetch_related(
+            "moves",
+            "payments",
+            "price_holds",
+            "amendments",
+            Prefetch("items", Item.objects.select_related("amendment__agreement")),
+            "items__prices",
+            "items__earned",
+            "items__consent_stops",
+            Prefetch("visits", Visit.objects.prefetch_related("moves", "visit_items")),
+            "laboratory_cases",
+        )
+        .order_by("accepted_on", "id")
+    )
+    estimates = {plan.estimate_id for plan in plans if plan.estimate_id}
+    rows = Consent.objects.filter(office=office, estimate__in=estimates).exclude(state=ConsentState.REPLACED)
+    consents = {
+        (row.estimate_id, row.option_key): row
+        for row in rows.select_related("signature__countersignature", "estimate__frozen")
+        .defer("signature__content", "estimate__frozen__content")
+        .prefetch_related("questions__answers")
+        .order_by("pk")
+    }
+    people = {plan.patient_id for plan in plans}
+    histories = {row.patient_id: row for row in HistoryForm.objects.filter(patient__in=people).order_by("pk")}
+    return OpenWork(plans, consents, histories, office, book, now, day)
+
+
+# ------------------------------------------------------------------------------------------------------------ rows
+
+
+def plan_rows(work: OpenWork) -> tuple[PlanRow, ...]:
+    """One row for each plan."""
+    return tuple(_plan_row(plan, work) for plan in work.plans)
+
+
+def _plan_row(plan: AcceptedPlan, work: OpenWork) -> PlanRow:
+    account, started = account_of(plan), is_started(plan)
+    consent = work.consent(plan)
+    signed = consent is not None and consent.state == ConsentState.SIGNED
+    return PlanRow(
+        key=plan.public_id,
+        patient=plan.patient.name,
+        option=plan.name,
+        state=plan.state,
+        accepted_on=plan.accepted_on,
+        agreed_cents=account.agreed_cents,
+        earned_cents=account.earned_cents,
+        bills_cents=account.bills_cents,
+        paid_cents=account.paid_cents,
+        deposit_cents=account.deposit_cents,
+        deposit_waived=account.deposit_waived,
+        started=started,
+        bookable_again_on=_bookable_again(plan, work),
+        look_again_on=plan.look_again_on,
+        last_event_on=_last_event(plan, work),
+        next_visit_on=min((_day(visit.starts, work) for visit in _coming(plan, work)), default=None),
+        held_through=None if started else held_through(plan),
+        consent_through=consent.signature.signed_on + timedelta(days=work.book.consent_days)
+        if signed and consent is not None and not started
+        else None,
+    )
+
+
+def is_started(plan: AcceptedPlan) -> bool:
+    """Whether treatment has begun, also where the plan rests now."""
+    return any(move.after == PlanState.UNDER_WAY for move in plan.moves.all())
+
+
+def _coming(plan: AcceptedPlan, work: OpenWork) -> list[Visit]:
+    return [one for one in plan.visits.all() if one.state == VisitState.BOOKED and one.starts >= work.now]
+
+
+def _bookable_again(plan: AcceptedPlan, work: OpenWork) -> date | None:
+    days = [move.on for move in plan.moves.all() if move.before == PlanState.RESTING]
+    days += [_day(move.at, work) for one in plan.visits.all() for move in one.moves.all() if move.after in _FELL]
+    return max(days, default=None)
+
+
+def _last_event(plan: AcceptedPlan, work: OpenWork) -> date:
+    days = [move.on for move in plan.moves.all()]
+    days += [row.on for row in plan.payments.all()]
+    days += [row.on for row in plan.amendments.all()]
+    days += [row.on for item in plan.items.all() for row in item.earned.all()]
+    days += [_day(move.at, work) for one in plan.visits.all() for move in one.moves.all()]
+    return max(days, default=plan.accepted_on)
+
+
+def item_rows(work: OpenWork) -> tuple[ItemRow, ...]:
+    """One row for each item that is neither done nor dropped."""
+    return tuple(
+        ItemRow(
+            plan=plan.public_id,
+            words=item.words,
+            state=item.state,
+            cents=price_of(item).total_cents,
+            earliest=item.earliest,
+            added_on=item.amendment.on if item.amendment is not None else None,
+            stands_still=stands_still(item) or not is_agreed(item),
+        )
+        for plan in work.plans
+        for item in plan.items.all()
+        if item.state in OPEN_ITEM
+    )
+
+
+def _day(instant: datetime, work: OpenWork) -> date:
+    return instant.astimezone(work.office.zone).date()
+
+
+# ---------------------------------------------------------------------------------------------------------- visits
+
+
+def visits_ahead(work: OpenWork) -> tuple[VisitAhead, ...]:
+    """The visits of work in the next seven days, with what each lacks."""
+    until = work.day + timedelta(days=WEEK_DAYS)
+    return tuple(
+        VisitAhead(
+            key=visit.public_id,
+            plan=plan.public_id,
+            patient=plan.patient.name,
+            words=visit.words,
+            on=_day(visit.starts, work),
+            lacks=tuple(_lacks(plan, visit, work)),
+        )
+        for plan in work.plans
+        for visit in _coming(plan, work)
+        if _day(visit.starts, work) <= until and visit.kind == "work"
+    )
+
+
+def _lacks(plan: AcceptedPlan, visit: Visit, work: OpenWork) -> Iterable[str]:
+    on = _day(visit.starts, work)
+    if plan.estimate_id is not None:
+        yield from _consent_lacks(plan, on, work)
+    if due := account_of(plan).deposit_due_cents:
+        yield f"Deposit {format_cents(due)} is not paid."
+    yield from _laboratory_lacks(plan, visit)
+    booked = {line.item_id for line in visit.visit_items.all()}
+    for item in plan.items.all():
+        if item.pk in booked and item.earliest is not None and item.earliest > on:
+            yield f"{item.words}: not before {item.earliest.isoformat()} ({item.waiting_for or 'a day that is set'})."
+    form = work.histories.get(plan.patient_id)
+    months = gate_book().shelves["history"].months
+    if form is None or form.signed_on is None:
+        yield "No signed history is on file."
+    elif (on.year - form.signed_on.year) * 12 + on.month - form.signed_on.month - (
+        on.day < form.signed_on.day
+    ) >= months:
+        yield f"The history was signed on {form.signed_on.isoformat()}, {months} months ago or more."
+
+
+def _consent_lacks(plan: AcceptedPlan, on: date, work: OpenWork) -> Iterable[str]:
+    consent = work.consent(plan)
+    asked = () if consent is None else [one for one in consent.questions.all() if not one.answers.all()]
+    if said := unsigned(consent, len(asked)):
+        yield from said
+        return
+    assert consent is not None  # it is signed
+    signature = consent.signature
+    if signature.choice not in CONSENTS:
+        yield f"What was signed is: {signature.choice}."
+    elif signature.choice == Choice.PART and sorted(signature.pieces) != sorted(read_part(plan).get("chosen", ())):
+        yield "What was signed is another part of the option than what was accepted."
+    if consent_lapsed(signature.signed_on, on, work.book.consent_days, started=is_started(plan), facts_changed=False):
+        yield "The consent has lapsed: it is signed anew."
+    if wanted := own_signature_wanted(person_facts(plan.patient), Basis(signature.basis), work.book, on):
+        yield wanted
+    if not hasattr(signature, "countersignature"):
+        yield "The dentist who held the talk has not countersigned yet."
+    form, frozen = work.histories.get(plan.patient_id), consent.estimate.frozen
+    if form is not None and frozen is not None and form.at > frozen.at:
+        yield "A history was signed after the letter was made: the plan's page says whether it changes anything."
+
+
+def _laboratory_lacks(plan: AcceptedPlan, visit: Visit) -> Iterable[str]:
+    cases = [one for one in plan.laboratory_cases.all() if one.visit_key and one.visit_key == visit.key]
+    kept = [one for one in cases if one.state != LaboratoryState.DROPPED]
+    if kept:
+        newest: LaboratoryCase = max(kept, key=lambda one: one.pk)
+        if newest.state in OPEN_LABORATORY:
+            yield f"Laboratory work is not here: {newest.words}."
+        elif newest.state == LaboratoryState.RECEIVED:
+            yield f"The label of the laboratory work is not read yet: {newest.words}."
+    elif _needs_laboratory(visit.key):
+        yield "Laboratory work for it is not ordered."
+
+
+def _needs_laboratory(key: str) -> bool:
+    treatment, _, rest = key.partition(".")
+    part = in_force().catalogue.treatments.get(treatment)
+    name = rest.partition("#")[0]
+    return part is not None and any(one.laboratory for one in part.visits if one.key == name)
+
+
+# ------------------------------------------------------------------------------------------------------ running out
+
+
+def endings(work: OpenWork, rows: Iterable[PlanRow]) -> tuple[Ending, ...]:
+    """Estimates, price holds, consents, ages and benefit years that end soon, of whoever has something open."""
+    estimates = list(
+        Estimate.objects.filter(
+            office=work.office, state__in=(State.CHECKED, State.SHOWN), valid_through__gte=work.day
+        ).select_related("case__patient")
+    )
+    last = work.day + timedelta(days=ENDS_WITHIN["estimate"])
+    soon = [one for one in estimates if one.valid_through is not None and one.valid_through <= last]
+    known = summaries(one.frozen_id for one in soon if one.frozen_id)
+    found = [
+        Ending(
+            one.public_id,
+            "estimate",
+            one.case.patient.name,
+            one.valid_through,
+            known[one.frozen_id].value(one),
+            f"estimate {one} is valid through {one.valid_through.isoformat()}",
+        )
+        for one in soon
+        if one.valid_through is not None and one.frozen_id
+    ]
+    found += _of_plans(rows)
+    people = {plan.patient_id: plan.patient for plan in work.plans}
+    people |= {one.case.patient_id: one.case.patient for one in estimates}
+    return (*found, *_of_age(people.values(), work), *_benefit_years(people, work))
+
+
+def _of_plans(rows: Iterable[PlanRow]) -> Iterable[Ending]:
+    for row in rows:
+        if row.held_through is not None:
+            words = f"{row.option}: prices are held through {row.held_through.isoformat()}"
+            yield Ending(row.key, "prices", row.patient, row.held_through, row.to_earn_cents, words)
+        if row.consent_through is not None:
+            words = f"{row.option}: the consent holds through {row.consent_through.isoformat()} without a start"
+            yield Ending(row.key, "consent", row.patient, row.consent_through, None, words)
+
+
+def _of_age(people: Iterable[Patient], work: OpenWork) -> Iterable[Ending]:
+    setting = work.book.legal_on(MAJORITY, work.day)
+    if setting is None or not setting.value.isdecimal():
+        return
+    leap = work.book.legal_on(LEAP_BIRTHDAY, work.day)
+    later, adult = LEAP_DAYS.get(leap.value, True) if leap else True, int(setting.value)
+    within = timedelta(days=ENDS_WITHIN["comes of age"])
+    visits = {
+        plan.patient_id: min((_day(one.starts, work) for one in _coming(plan, work)), default=None)
+        for plan in work.plans
+    }
+    for person in people:
+        if (
+            age_on(person.birth_date, work.day, later) >= adult
+            or age_on(person.birth_date, work.day + within, later) < adult
+        ):
+            continue
+        on = next(
+            day
+            for day in (work.day + timedelta(days=ahead) for ahead in range(within.days + 1))
+            if age_on(person.birth_date, day, later) >= adult
+        )
+        visit = visits.get(person.pk)
+        words = f"comes of age on {on.isoformat()}"
+        if visit is not None and visit >= on:
+            words += f", before the visit on {visit.isoformat()}: the own signature is wanted"
+        yield Ending(person.public_id, "comes of age", person.name, on, None, words)
+
+
+def _benefit_years(people: Mapping[int, Patient], work: OpenWork) -> Iterable[Ending]:
+    newest: dict[str, CoverVersion] = {}
+    for cover in CoverVersion.objects.filter(patient__in=people).select_related("plan").order_by("number", "pk"):
+        newest[cover.series] = cover
+    for cover in newest.values():
+        plan = BenefitPlan.model_validate_json(cover.plan.data)
+        ends = plan.next_year(work.day) - timedelta(days=1)
+        person = people[cover.patient_id]
+        words = f"{plan.payer}: the benefit year ends on {ends.isoformat()}"
+        yield Ending(person.public_id, "benefit year", person.name, ends, None, words)
