@@ -14,11 +14,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import time_machine
 from django.apps import apps
 from django.conf import settings
 from django.core.management import CommandError, call_command
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from planner.config import demo
+from planner.followup.page import monday_page
+from planner.followup.shown import shown_blocks
 from planner.letters.models import Document
 from planner.letters.pdf import close_pool
 from planner.letters.services import check_documents
@@ -28,6 +33,7 @@ from planner.practice.access import Act, Thing, may
 from planner.practice.models import Office, Staff
 from planner.rules.units import format_cents
 from planner.trail.models import TrailEntry
+from tests.pages import client_of
 from tests.support import NOW, TODAY
 
 ROOT = Path(settings.BASE_DIR)
@@ -104,6 +110,8 @@ def test_what_is_loaded_and_that_nothing_is_loaded_twice(loaded: Any, tmp_path: 
     plans = read_frozen(Estimate.objects.get(case__name="vantongeren-linnea").frozen).spaces.plans  # type: ignore[arg-type]
     assert [plan.names[0] for plan in plans if plan.offered][:2] == ["fewest teeth", "best proportion"]
 
+    _monday_page_is_the_one_worked_out()
+
     # The same services as the pages wrote it: trail, hashes and stored papers hold.
     call_command("verify_trail", stdout=io.StringIO())
     assert TrailEntry.objects.filter(act="estimate.check").count() == 11
@@ -128,6 +136,53 @@ def test_what_is_loaded_and_that_nothing_is_loaded_twice(loaded: Any, tmp_path: 
         assert now.check_password(new)
         assert not now.check_password(old)
         assert not now.password_once
+
+
+def _monday_page_is_the_one_worked_out() -> None:
+    """Of the invented office on a Monday as day zero, to the cent as worked out by hand when it was made up."""
+    with CaptureQueriesContext(connection) as queries:
+        page = monday_page(actor=Staff.objects.get(username="oona"), now=NOW)
+    assert len(queries) < 50
+    rows = {
+        block.key: [(row.patient.rpartition(" ")[2], row.cents, row.days) for row in block.rows]
+        for block in page.blocks
+    }
+    assert rows == {
+        "breaking": [("Sandoval", None, 3)],
+        "no-date": [("Vantongeren", 57000, 9), ("Holloway", 157070, 1)],
+        "resting": [("Quennell", 376000, 4)],
+        "calls": [("Brightwater", None, 1)],
+        "ending": [("Osei-Thorn", 395070, 2), ("Adeyemi-Rusk", None, 24)],
+        "deposits": [("Vantongeren", 21000, 2), ("Sandoval", 95000, 0), ("Delacroix", 99000, 5)],
+        "acceptance": [],
+        "value": [],
+        "truth": [],
+        "repairs": [],
+    }
+    assert [block.key for block in page.blocks] == list(rows)
+    blocks = {block.key: block for block in page.blocks}
+    assert blocks["breaking"].rows[0].words == (
+        "The consent letter is not signed yet. Questions about the letter are open: 2. Deposit 950.00 is not paid."
+    )
+    assert blocks["no-date"].figures[0].said == "2140.70"
+    assert [(one.words, one.cents) for one in blocks["no-date"].buckets if one.plans] == [
+        ("0–7", 157070),
+        ("8–14", 57000),
+    ]
+    assert [cents for _words, cents in blocks["deposits"].sums] == [116000, 277930, 99000]
+    came_of_age = TODAY + timedelta(days=24)
+    assert f"comes of age on {came_of_age.isoformat()}, before the visit" in blocks["ending"].rows[1].words
+    assert [words.rpartition(" ")[2] for words in blocks["ending"].notes] == [(TODAY + timedelta(9)).isoformat()]
+    # Each line leads to the act that settles it, and the way is open on that day.
+    client = client_of(Staff.objects.get(username="imke"))
+    with time_machine.travel(NOW, tick=False):
+        for shown in shown_blocks(page):
+            for row in shown.rows:
+                assert client.get(row.url).status_code == 200, row.url
+    # One patient in the months that are mature: counts, no share.
+    assert page.cohort.mature
+    assert len(page.cohort.people) == 1
+    assert all("%" not in figure.said for figure in blocks["acceptance"].figures)
 
 
 def test_the_case_file_that_is_written_gives_the_same_plan(

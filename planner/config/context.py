@@ -28,7 +28,7 @@ ROOMS: tuple[tuple[str, str | Promise, Thing | None], ...] = (
     ("patients:list", _("Patients"), Thing.IDENTITY),
     ("plans:list", _("Estimates"), Thing.ESTIMATE),
     ("visits:day", _("Diary"), Thing.VISIT),
-    ("followup:monday", _("Monday page"), Thing.ESTIMATE),
+    ("followup:monday", _("Monday page"), Thing.MONDAY),
     ("practice:stock", _("Stock"), Thing.STOCK),
     ("practice:office", _("Office book"), Thing.BOOK),
     ("practice:staff", _("Staff"), Thing.STAFF),

@@ -14,11 +14,11 @@ from planner.practice.books import current_book, today
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules import figures, monday
-from planner.rules.figure_rows import CallRow, PlanRow
+from planner.rules.figure_rows import CallRow, PlanRow, Timed
 from planner.rules.figures import Cohort, Figure
 from planner.rules.monday import Block
 
-MONTHS = 3
+MONTHS = 6
 """So many months make a cohort unless another is chosen."""
 
 
@@ -43,7 +43,7 @@ class Page:
     plans: tuple[PlanRow, ...]
     names: dict[str, str]
     """Of options, by key."""
-    timed: tuple[figures.Timed, ...]
+    timed: tuple[Timed, ...]
 
 
 def scope_of(actor: Staff) -> Scope:
@@ -138,11 +138,27 @@ def _calls(actor: Staff, day: date, scope: Scope) -> list[CallRow]:
     ]
 
 
-def _truth(actor: Staff, now: datetime, day: date, timed: tuple[figures.Timed, ...]) -> tuple[Figure, ...]:
+def _truth(actor: Staff, now: datetime, day: date, timed: tuple[Timed, ...]) -> tuple[Figure, ...]:
     office = actor.office
     return (
         *figures.minutes_figures(timed),
         figures.visit_figure(truth.visits_kept(office, now, day)),
         figures.laboratory_figure(truth.laboratory_times(office, day)),
         *figures.payer_figures(truth.payers_guessed(office, day)),
+    )
+
+
+def by_months(actor: Staff, day: date) -> tuple[Cohort, ...]:
+    """The twelve newest months whose patients have all had 90 days to answer, the oldest first, each by itself."""
+    only = actor if scope_of(actor) is Scope.OWN else None
+    first, last = cohort_span(mature_month(day), 12)
+    whole, _names = read_cohort(actor.office, first, last, day, only)
+    return tuple(
+        replace(
+            whole,
+            first=begins,
+            last=_end(begins),
+            people=tuple(p for p in whole.people if begins <= p.first.on <= _end(begins)),
+        )
+        for begins in reversed(months_back(last, 12))
     )

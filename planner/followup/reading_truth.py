@@ -130,12 +130,14 @@ def teeth_followed(office: Office, day: date) -> tuple[Followed, ...]:
     ).values_list("plan__follows", "teeth")
     repaired: dict[tuple[int, str], int] = {}
     for plan, teeth in mended:
-        for tooth in teeth if plan is not None else ():
-            repaired[plan, tooth] = repaired.get((plan, tooth), 0) + 1
+        for tooth in teeth:
+            key = (plan or 0, tooth)
+            repaired[key] = repaired.get(key, 0) + 1
     # Once a tooth, however many items were done at it.
     first: dict[tuple[int, str], tuple[int, date]] = {}
     for plan, patient, teeth, on in items:
-        for tooth in teeth if on is not None else ():
+        assert on is not None  # by the database's constraint on what is done
+        for tooth in teeth:
             before = first.get((plan, tooth))
             first[plan, tooth] = (patient, on if before is None else max(before[1], on))
     return tuple(

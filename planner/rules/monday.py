@@ -182,7 +182,7 @@ _ENDING_ACTS: Final = {
     "prices": "hold",
     "consent": "papers",
     "comes of age": "patient",
-    "benefit year": "estimate",
+    "benefit year": "covers",
 }
 
 

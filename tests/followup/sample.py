@@ -91,7 +91,7 @@ def shown_estimate(
         options=["none", *(key for key, _ in options)],
         frozen=frozen,
         book=book,
-        checked_by=owner,
+        checked_by=by or owner,
         checked_at=at,
         valid_through=on + timedelta(days=90),
         shown_on=on,
