@@ -17,6 +17,7 @@ from planner.rules import figures, monday
 from planner.rules.figure_rows import CallRow, PlanRow, Timed
 from planner.rules.figures import Cohort, Figure
 from planner.rules.monday import Block
+from planner.rules.units import many
 
 MONTHS = 6
 """So many months make a cohort unless another is chosen."""
@@ -107,7 +108,7 @@ def monday_page(*, actor: Staff, now: datetime, last_month: date | None = None, 
         monday.acceptance(
             (*figures.cohort_figures(cohort), *_named(figures.by_option(cohort), names), *figures.by_person(cohort)),
             mature=cohort.mature,
-            said=f"First shown from {first.isoformat()} through {last.isoformat()}: {len(cohort.people)} patients.",
+            said=f"First shown {first.isoformat()} through {last.isoformat()}: {many(len(cohort.people), 'patient')}.",
         ),
         monday.value(plans, (running[figures.EARNED.key], running[figures.TO_EARN.key])),
         monday.truth(_truth(actor, now, day, timed) if only is None else ()),

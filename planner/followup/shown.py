@@ -19,18 +19,18 @@ from planner.rules.monday import Block, Row
 from planner.rules.units import format_cents
 
 _WAYS = {
-    "visit": ("visits:visit", gettext_lazy("Open the visit")),
-    "book": ("visits:plan", gettext_lazy("Book a visit")),
-    "resume": ("plans:resume", gettext_lazy("Take it up again")),
-    "call": ("followup:call", gettext_lazy("Write the call down")),
-    "estimate": ("plans:estimate", gettext_lazy("Open the estimate")),
-    "hold": ("plans:hold", gettext_lazy("Hold the prices on")),
-    "papers": ("plans:accepted", gettext_lazy("Open the plan")),
-    "patient": ("patients:patient", gettext_lazy("Open the file")),
-    "covers": ("patients:covers", gettext_lazy("Open the covers")),
-    "pay": ("plans:pay", gettext_lazy("Write a receipt")),
-    "refund": ("plans:accepted", gettext_lazy("Open the refund")),
-    "plan": ("plans:accepted", gettext_lazy("Open the plan")),
+    "visit": ("visits:visit", gettext_lazy("Visit")),
+    "book": ("visits:plan", gettext_lazy("Book")),
+    "resume": ("plans:resume", gettext_lazy("Take up")),
+    "call": ("followup:call", gettext_lazy("Call")),
+    "estimate": ("plans:estimate", gettext_lazy("Estimate")),
+    "hold": ("plans:hold", gettext_lazy("Hold")),
+    "papers": ("plans:accepted", gettext_lazy("Plan")),
+    "patient": ("patients:patient", gettext_lazy("File")),
+    "covers": ("patients:covers", gettext_lazy("Covers")),
+    "pay": ("plans:pay", gettext_lazy("Receipt")),
+    "refund": ("plans:accepted", gettext_lazy("Refund")),
+    "plan": ("plans:accepted", gettext_lazy("Plan")),
 }
 _DAYS = {
     "breaking": gettext_lazy("In days"),

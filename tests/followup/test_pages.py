@@ -104,16 +104,15 @@ def test_every_block_leads_to_the_act_and_says_what_it_counts(owner: Staff) -> N
 
 def test_the_months_are_chosen(owner: Staff) -> None:
     patient = patient_of(owner, "Ada Byron")
-    estimate = shown_estimate(owner, patient, on=TODAY - timedelta(days=150))
+    shown_estimate(owner, patient, on=TODAY - timedelta(days=150))
     client = client_of(owner)
     month = (TODAY - timedelta(days=150)).replace(day=1)
     page = client.get(f"/monday/?last={month.isoformat()}&months=1").content.decode()
-    assert "1 patients." in page or "1 patient" in page
+    assert "1 patient." in page
     assert "Not everybody has had the 90 days" not in page
     page = client.get(f"/monday/?last={TODAY.replace(day=1).isoformat()}&months=1").content.decode()
     assert "Not everybody has had the 90 days" in page
     assert client.get("/monday/?last=nonsense&months=x").status_code == 200
-    assert estimate.pk
 
 
 def test_queries_do_not_grow_with_the_data(owner: Staff) -> None:
