@@ -20,7 +20,7 @@ from planner.letters.consent import KEY
 from planner.letters.consent_models import Channel, Consent
 from planner.letters.consent_signing import sign_letter, talk_of
 from planner.letters.consent_standing import stands_against
-from planner.letters.consents import ask_question, hand_letter
+from planner.letters.consents import ask_question, hand_letter, note_talk
 from planner.letters.services import render_papers
 from planner.letters.withdrawing import withdraw_consent
 from planner.patients.services import answer_any_change
@@ -113,13 +113,15 @@ class Teller:
     def sign(self, consent: Consent, days: int, said_back: str, **changes: Any) -> None:
         """The patient signs by typing the name, after a talk with the dentist, who countersigns."""
         name = consent.case.patient.name
+        talked = self.at(days, 16, 30)
+        note_talk(consent=consent, clinician=self.owner, held_at=talked, actor=self.owner, now=talked)
         stated: dict[str, Any] = {
             "signer": name,
             "typed": name,
             "basis": Basis.SELF,
             "method": Method.TYPED,
             "choice": Choice.ALL,
-            "talk": talk_of(self.owner, LICENCE),
+            "talk": talk_of(self.owner, LICENCE, self.day(days)),
             "id_seen": "known in person",
             "understood": said_back,
             "copy": "on paper",
@@ -318,6 +320,7 @@ def nikhil(tell: Teller, estimate: Estimate) -> None:
             words=words,
             asked_by=plan.patient.name,
             clinical=clinical,
+            due_on=tell.day(-1),
             actor=tell.desk,
             now=tell.at(-11, 10),
         )
