@@ -266,6 +266,7 @@ def _write_sheet(plan: AcceptedPlan, make_safe: str, actor: Staff, now: datetime
         paid_cents=account.paid_cents,
         earned_cents=account.earned_cents,
         bills_cents=account.bills_cents,
+        charged_cents=account.charged_cents,
         refund_cents=settled.refund_cents,
         balance_due_cents=settled.balance_due_cents,
         how=settled.how,

@@ -441,6 +441,8 @@ class BalanceSheet(Noted):
     paid_cents = models.PositiveBigIntegerField()
     earned_cents = models.PositiveBigIntegerField()
     bills_cents = models.PositiveBigIntegerField()
+    charged_cents = models.PositiveBigIntegerField(default=0)
+    """Beside the work; see :mod:`planner.plans.charge_models`."""
     refund_cents = models.PositiveBigIntegerField()
     balance_due_cents = models.PositiveBigIntegerField()
     how = models.TextField()

@@ -28,6 +28,7 @@ def rows_for(plans: Manager[AcceptedPlan]) -> QuerySet[AcceptedPlan]:
         "items__earned",
         "items__amendment__agreement",
         "payments__by",
+        "charges__by",
         "refunds__asked_by",
         "refunds__allowed_by",
         "refunds__closed_by",

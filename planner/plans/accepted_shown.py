@@ -12,6 +12,8 @@ from planner.plans.accepted_models import AcceptedPlan, Amendment, Earns, Item, 
 from planner.plans.accepted_rows import is_agreed
 from planner.plans.account import account_of, returnable, value_of
 from planner.plans.carrying import can_carry_cents, successor
+from planner.plans.charge_models import ChargeKind, PlanCharge
+from planner.plans.charges import waived
 from planner.plans.earning import bill_is_open, months_earned
 from planner.plans.items import earned_cents, in_mouth, price_of
 from planner.practice.access import Act, Thing, may
@@ -58,6 +60,7 @@ def shown_plan(plan: AcceptedPlan, actor: Staff, day: date) -> dict[str, Any]:
         "items": [_item(item, plan, numbering, actor, day) for item in items],
         "amendments": [_amendment(one) for one in plan.amendments.all()],
         "payments": list(plan.payments.all()),
+        "charges": _charges(plan),
         "refunds": [(one, _refund_acts(one, actor)) for one in plan.refunds.all()],
         "moves": list(plan.moves.all()),
         "held_through": held_through(plan),
@@ -91,6 +94,12 @@ def acts(plan: AcceptedPlan, actor: Staff, deposit_due: int, held: int, balance_
         "agree": may(actor, Act.CREATE, Thing.ACCEPTED),
         "call": balance_due and may(actor, Act.CREATE, Thing.BALANCE),
     }
+
+
+def _charges(plan: AcceptedPlan) -> list[tuple[PlanCharge, PlanCharge | None]]:
+    """Every charge beside the work, and the row that waives it."""
+    rows = list(plan.charges.all())
+    return [(row, waived(row, rows)) for row in rows if row.kind == ChargeKind.CHARGE]
 
 
 def _carries(plan: AcceptedPlan, actor: Staff) -> AcceptedPlan | None:

@@ -22,6 +22,7 @@ from planner.plans.accepted_models import (
     RefundState,
     Route,
 )
+from planner.plans.charge_models import ChargeKind, PlanCharge
 from planner.plans.items import earned_cents, price_of
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
@@ -53,7 +54,7 @@ class Returnable:
 
 
 def account_of(plan: AcceptedPlan) -> Account:
-    """Where the plan stands. Four queries, or none where items with prices and stages, and payments, are fetched."""
+    """Where the plan stands. Five queries; none where items with prices and stages, payments and charges come along."""
     rows = list(plan.payments.all())
     items = list(_fetched(plan))
     return Account(
@@ -63,7 +64,13 @@ def account_of(plan: AcceptedPlan) -> Account:
         bills_cents=sum(row.cents for item in items for row in item.earned.all() if row.stage == "bill"),
         deposit_cents=plan.deposit_cents,
         deposit_waived=any(row.kind == PaymentKind.WAIVER for row in rows),
+        charged_cents=charged_cents(plan.charges.all()),
     )
+
+
+def charged_cents(rows: Iterable[PlanCharge]) -> int:
+    """What is charged beside the work, less what is waived of it."""
+    return sum(row.cents if row.kind == ChargeKind.CHARGE else -row.cents for row in rows)
 
 
 def value_of(item: Item) -> int:

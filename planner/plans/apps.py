@@ -55,6 +55,7 @@ class PlansConfig(AppConfig):
         "StageEarned",
         "ConsentStop",
         "Payment",
+        "PlanCharge",
         "BalanceSheet",
         "BalanceCall",
         "Arrangement",

@@ -209,5 +209,6 @@ class Showing(Public):
 # The tables of what was accepted and of what payers may add. They point at the ones above by name: they are read last.
 import planner.plans.accepted_models  # noqa: E402
 import planner.plans.arrangement_models  # noqa: E402
+import planner.plans.charge_models  # noqa: E402
 import planner.plans.consent_models  # noqa: E402
 import planner.plans.payer_models  # noqa: E402, F401

@@ -127,17 +127,18 @@ class Settlement:
         return self.balance_due_cents > 0
 
 
-def settle(paid_cents: int, earned_cents: int, bills_owed_cents: int = 0) -> Settlement:
-    """Refund = paid − earned − bills passed on that are owed already; below zero it is a balance due.
+def settle(paid_cents: int, earned_cents: int, bills_owed_cents: int = 0, charged_cents: int = 0) -> Settlement:
+    """Refund = paid − earned − bills passed on that are owed already − charges beside; below zero it is a balance due.
 
     Raises ValueError for an amount below zero.
     """
-    if min(paid_cents, earned_cents, bills_owed_cents) < 0:
+    if min(paid_cents, earned_cents, bills_owed_cents, charged_cents) < 0:
         raise ValueError("paid, earned and owed are amounts of nothing or more")
-    left = paid_cents - earned_cents - bills_owed_cents
+    left = paid_cents - earned_cents - bills_owed_cents - charged_cents
+    beside = f" − charged beside {format_cents(charged_cents)}" if charged_cents else ""
     how = (
         f"paid {format_cents(paid_cents)} − earned {format_cents(earned_cents)} − bills owed "
-        f"{format_cents(bills_owed_cents)} = {format_cents(left)}"
+        f"{format_cents(bills_owed_cents)}{beside} = {format_cents(left)}"
     )
     return Settlement(max(left, 0), max(-left, 0), how)
 
@@ -170,10 +171,13 @@ class Account:
     """Bills passed on that have come."""
     deposit_cents: int
     deposit_waived: bool
+    charged_cents: int = 0
+    """Charged beside the work and not waived, such as a fee for cancelling late: owed at once."""
 
     def __post_init__(self) -> None:
-        if min(self.agreed_cents, self.paid_cents, self.earned_cents, self.bills_cents, self.deposit_cents) < 0:
-            raise ValueError("agreed, paid, earned, billed and deposit are amounts of nothing or more")
+        amounts = (self.agreed_cents, self.paid_cents, self.earned_cents, self.bills_cents, self.deposit_cents)
+        if min(*amounts, self.charged_cents) < 0:
+            raise ValueError("agreed, paid, earned, billed, charged and deposit are amounts of nothing or more")
         if self.earned_cents + self.bills_cents > self.agreed_cents:
             raise ValueError("more is earned than was agreed")
 
@@ -188,7 +192,7 @@ class Account:
 
     @property
     def owed_cents(self) -> int:
-        """Earned and not paid yet."""
+        """Earned or charged beside, and not paid yet."""
         return self.settlement.balance_due_cents
 
     @property
@@ -199,7 +203,7 @@ class Account:
     @property
     def settlement(self) -> Settlement:
         """What would be owed to whom if the plan ended now."""
-        return settle(self.paid_cents, self.earned_cents, self.bills_cents)
+        return settle(self.paid_cents, self.earned_cents, self.bills_cents, self.charged_cents)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from django.db.models import F, Q
 
 from planner.patients.models import Patient
 from planner.plans.accepted_models import AcceptedPlan, Item
+from planner.plans.charge_models import PlanCharge
 from planner.practice.models import Noted, Office
 from planner.rules.visit_states import LaboratoryState, VisitState
 from planner.trail.fields import Public, Versioned
@@ -197,6 +198,8 @@ class LateFee(Noted):
     cents = models.PositiveBigIntegerField()
     asked = models.BooleanField()
     reason = models.TextField(blank=True)
+    charge = models.OneToOneField(PlanCharge, null=True, on_delete=models.PROTECT, related_name="late_fee")
+    """Where it is asked for, the row of the plan's account: there it is owed, paid or waived."""
 
     class Meta:
         ordering = ("id",)

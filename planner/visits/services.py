@@ -9,6 +9,7 @@ from django.db import transaction
 
 from planner.patients.models import Patient
 from planner.plans.accepted_models import AcceptedPlan, Item
+from planner.plans.charges import write_charge
 from planner.plans.items import book_item, free_item
 from planner.practice import books
 from planner.practice.access import Act, Thing, require, require_own
@@ -344,7 +345,20 @@ def _lines(visit: Visit) -> tuple[VisitItem, ...]:
 
 
 def _write_fee(visit: Visit, offer: LateOffer, asked: bool, reason: str, actor: Staff, now: datetime) -> None:
+    charge = None
+    if asked:
+        charge = write_charge(
+            plan=visit.plan,
+            code=offer.code,
+            words=offer.words,
+            price_list_version=offer.price_list_version,
+            cents=offer.cents,
+            reason=reason,
+            actor=actor,
+            now=now,
+        )
     LateFee.objects.create(
+        charge=charge,
         office_id=visit.office_id,
         visit=visit,
         code=offer.code,

@@ -20,6 +20,7 @@ from planner.plans.accepted_models import (
     StageEarned,
 )
 from planner.plans.casefiles import import_case_file
+from planner.plans.charge_models import PlanCharge
 from planner.plans.consent_models import ConsentStop
 from planner.practice.books import version_in_force
 from planner.practice.models import Staff
@@ -166,6 +167,9 @@ CLOSED_ROWS: dict[str, Maker] = {
     "plans.item": _item,
     "plans.itemprice": _price,
     "plans.payment": lambda ground: _receipt(_below(ground)),
+    "plans.plancharge": lambda ground: PlanCharge.objects.create(
+        kind="charge", words="Cancelled late", price_list_version=1, cents=5, **_below(ground)
+    ),
     "plans.planmove": lambda ground: PlanMove.objects.create(after="accepted", **_below(ground)),
     "plans.pricehold": lambda ground: PriceHold.objects.create(through=TODAY, reason="waits", **_below(ground)),
     "plans.refund": _refund,

@@ -9,6 +9,7 @@ from django.db import IntegrityError, transaction
 
 from planner.patients.services import set_stop_all
 from planner.plans.accepted_models import AcceptedPlan, Item, Payment, PlanMove
+from planner.plans.account import charged_cents
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules.booking import NotBefore
@@ -206,6 +207,19 @@ class TestEnding:
         services.cancel_visit(reason="ill", ask_fee=False, fee_reason="first time", **who)
         fee = LateFee.objects.get()
         assert (fee.asked, fee.reason, fee.cents, fee.price_list_version) == (False, "first time", 9000, 7)
+        assert fee.charge is None
+        assert not plan.charges.exists()
+
+    def test_a_fee_that_is_asked_for_is_owed_on_the_account_of_the_plan(
+        self, plan: AcceptedPlan, owner: Staff, booking: Make
+    ) -> None:
+        visit = book(plan, booking(), owner).visit
+        late = visit.starts - timedelta(hours=47)
+        services.cancel_visit(visit=visit, seen=1, reason="ill", ask_fee=True, actor=owner, now=late)
+        fee = LateFee.objects.get()
+        assert fee.charge is not None
+        assert (fee.charge.plan, fee.charge.code, fee.charge.cents) == (plan, "LTE", 9000)
+        assert charged_cents(plan.charges.all()) == 9000
 
     def test_the_office_asks_nothing_for_what_it_brought_about(
         self, plan: AcceptedPlan, owner: Staff, booking: Make
