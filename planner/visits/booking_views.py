@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from planner.letters.consent_standing import stands_against
 from planner.patients.services import viewed
 from planner.practice.access import Act, Thing, may
 from planner.practice.acting import act_on
@@ -16,6 +17,7 @@ from planner.practice.fields import PlainForm
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
 from planner.rules.item_states import ItemState
+from planner.rules.plan_states import OPEN_PLAN, PlanState
 from planner.rules.units import format_cents
 from planner.trail.errors import Refused
 from planner.visits import services
@@ -23,6 +25,7 @@ from planner.visits.access import load_plan, load_visit
 from planner.visits.asking import booking_of
 from planner.visits.forms import BookForm, CancelForm, MoveForm, SeenForm
 from planner.visits.models import Visit
+from planner.visits.progress import begin_work
 from planner.visits.reading import PlanVisits, clinicians, plan_visits
 from planner.visits.views import visit_frame
 
@@ -43,6 +46,8 @@ def plan(request: HttpRequest, public_id: str) -> HttpResponse:
         "proposed": [(each, known.case_for(each.step.key)) for each in known.proposed],
         "visits": known.visits,
         "cases": known.cases,
+        "consent_wanting": stands_against(shown, now) if shown.state in OPEN_PLAN else (),
+        "may_begin": shown.state == PlanState.BOOKED and may(actor, Act.EDIT, Thing.ITEM),
         "wish_by": known.wish_by,
         "finish": max((each.slots[0].ends for each in known.proposed if each.slots), default=None),
         "may_book": may(actor, Act.CREATE, Thing.VISIT) and not shown.patient.stop_all,
@@ -51,6 +56,20 @@ def plan(request: HttpRequest, public_id: str) -> HttpResponse:
     answer = render(request, "visits/plan.html", context)
     viewed(patient=shown.patient, actor=actor, now=now, reason=f"visits of plan {shown.name}")
     return answer
+
+
+def begin(request: HttpRequest, public_id: str) -> HttpResponse:
+    """Treatment begins: with a consent that holds today, and the history asked again today."""
+    actor, now = actor_of(request), timezone.now()
+    shown = load_plan(actor=actor, public_id=public_id, now=now)
+    if request.method == "POST":
+        try:
+            begin_work(plan=shown, seen=int(request.POST.get("seen", "0") or 0), actor=actor, now=now)
+        except Refused as refusal:
+            messages.error(request, refusal.sentence)
+        else:
+            messages.success(request, _("Treatment has begun."))
+    return redirect("visits:plan", shown.public_id)
 
 
 def book(request: HttpRequest, public_id: str) -> HttpResponse:
@@ -215,3 +234,6 @@ def _say_booked(request: HttpRequest, made: services.Booked) -> None:
     if made.plan_stays:
         said += " " + _("The plan stays accepted: %(why)s") % {"why": made.plan_stays}
     messages.success(request, said)
+    if made.consent_wanting:
+        words = " ".join(made.consent_wanting)
+        messages.warning(request, _("Before anything is begun on that day: %(why)s") % {"why": words})

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.db import transaction
 
+from planner.letters.consent_standing import stands_against
 from planner.patients.models import Patient
 from planner.plans.accepted_models import AcceptedPlan, Item
 from planner.plans.charges import write_charge
@@ -59,6 +60,8 @@ class Booked:
 
     visit: Visit
     plan_stays: str = ""
+    consent_wanting: tuple[str, ...] = ()
+    """Why no consent holds on the day of the visit: nothing keeps it from being booked, all of it from being begun."""
 
 
 def book_visit(*, plan: AcceptedPlan, booking: Booking, actor: Staff, now: datetime) -> Booked:
@@ -74,7 +77,7 @@ def book_visit(*, plan: AcceptedPlan, booking: Booking, actor: Staff, now: datet
         visit = _place(plan, booking, None, actor, now)
         stays = follow_items(plan=plan, actor=actor, now=now)
         record(actor=actor, act="visit.book", subject=visit, content=_content(visit, booking), at=now)
-    return Booked(visit, stays)
+    return Booked(visit, stays, stands_against(plan, now, on=booking.day))
 
 
 def reschedule_visit(
@@ -96,7 +99,7 @@ def reschedule_visit(
         stays = follow_items(plan=visit.plan, actor=actor, now=now)
         content = _content(made, booking) | {"instead_of": old.public_id}
         record(actor=actor, act="visit.reschedule", subject=made, content=content, reason=reason, at=now)
-    return Booked(made, stays)
+    return Booked(made, stays, stands_against(visit.plan, now, on=booking.day))
 
 
 @dataclass(frozen=True, slots=True)

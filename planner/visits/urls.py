@@ -34,6 +34,7 @@ urlpatterns = [
     path("stock/order/", stock_views.stock_orders, name="stock_orders"),
     path("stock/order.csv", stock_views.stock_orders_csv, name="stock_orders_csv"),
     path("of/<str:public_id>/", booking_views.plan, name="plan"),
+    path("of/<str:public_id>/begin/", booking_views.begin, name="begin"),
     path("of/<str:public_id>/book/", booking_views.book, name="book"),
     path("<str:public_id>/", views.visit, name="visit"),
     path("<str:public_id>/steps/", step_views.steps, name="steps"),
