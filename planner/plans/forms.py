@@ -14,7 +14,7 @@ from planner.plans.models import Answer, Channel
 from planner.plans.shown import TARGETS
 from planner.practice.fields import AmountField, DayField, PlainForm, TenthsField, day_words
 from planner.rules.casefile import LARGEST_BYTES
-from planner.rules.mouth import CaseFacts, Limits, Wish, WishTarget
+from planner.rules.mouth import LONGEST_WISH, CaseFacts, Limits, Wish, WishTarget
 from planner.rules.results import CasePlan
 from planner.rules.teeth import Numbering, Tooth, ToothNumberError
 
@@ -88,7 +88,7 @@ class WishesForm(PlainForm):
         for number, targets in enumerate(self._shape, start=1):
             self.fields[f"wish-{number}"] = forms.CharField(
                 label=_now("Wish %(n)d, in the patient's own words") % {"n": number},
-                max_length=2000,
+                max_length=LONGEST_WISH,
                 required=False,
                 widget=forms.Textarea(attrs={"rows": 2}),
             )

@@ -77,6 +77,8 @@ ToothRef = Annotated[
 Percent = Annotated[int, Field(ge=0, le=100)]
 ShortText = Annotated[str, Field(max_length=200)]
 LongText = Annotated[str, Field(max_length=2000)]
+LONGEST_WISH = 4000
+"""Characters of one wish: a patient who has much to say is written down whole."""
 
 
 class Sex(StrEnum):
@@ -179,7 +181,7 @@ class Wish(Facts):
     """One wish in the patient's own words, ranked (1 = matters most), with the dentist's targets."""
 
     rank: Annotated[int, Field(ge=1, le=9)]
-    words: LongText
+    words: Annotated[str, Field(max_length=LONGEST_WISH)]
     targets: tuple[WishTarget, ...] = ()
 
 

@@ -12,7 +12,7 @@ from tests.letters.conftest import ISSUE, render_once
 from tests.letters.sample import case_plan
 
 MARKUP = "<script>alert(1)</script><img src=https://example.invalid/x.png><b>bold</b>"
-LONG = "I would like my teeth to look as they did before the fall. " * 67
+LONG = "I would like my teeth to look as they did before the fall. " * 68
 NAMES = [
     "\u05e9\u05e8\u05d4 \u05db\u05d4\u05df",
     "Siobhán O’Brien-D'Arcy",
@@ -55,14 +55,16 @@ def test_markup_in_any_text_stays_text() -> None:
 
 
 def test_a_long_wish_is_kept_whole_and_told_in_short_after() -> None:
-    """A case file takes up to 2,000 characters of a wish, and refuses more with a sentence."""
-    plan, words = case_plan(), LONG[:2000].strip()
+    """A case file takes up to 4,000 characters of a wish, and refuses more with a sentence."""
+    plan, words = case_plan(), LONG[:4000].strip()
     facts = dict(plan.facts) | {"wishes": [{"rank": 1, "words": words, "targets": []}]}
     made = render_once(job(replace(plan, facts=facts).to_json(), "consent-letter", ISSUE))
     assert made.warnings == ()
     said = [block.text for block in blocks(made.content)]
-    assert any(words in text for text in said)
-    assert sum(LONG[:60] in text for text in said) == 2, "whole once, and its beginning where it is asked what matters"
-    longer = facts | {"wishes": [{"rank": 1, "words": LONG[:4000], "targets": []}]}
-    with pytest.raises(ValidationError, match="at most 2000 characters"):
+    assert len(words) > 3_990
+    assert " ".join(said).count(words) == 1, "whole, though it goes on over the page"
+    short = [text for text in said if LONG[:60] in text and text.rstrip().endswith("…")]
+    assert len(short) == 1, "its beginning, where it is asked what matters"
+    longer = facts | {"wishes": [{"rank": 1, "words": LONG[:4001], "targets": []}]}
+    with pytest.raises(ValidationError, match="at most 4000 characters"):
         job(replace(plan, facts=longer).to_json(), "consent-letter", ISSUE)
