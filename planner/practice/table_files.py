@@ -13,10 +13,11 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from openpyxl import Workbook, load_workbook
+from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Font
 
+from planner.practice.sheets import Text, lines_of_sheet
 from planner.rules.book_reading import DecimalSign, TableError, guarded
 from planner.rules.book_tables import Cell
 
@@ -123,38 +124,15 @@ def _decoded(content: bytes) -> str:
 def _lines_of_xlsx(content: bytes) -> Iterator[Line]:
     _check_package(content)
     try:
-        book = load_workbook(io.BytesIO(content), read_only=True, data_only=False, keep_links=False)
-        sheet = book.worksheets[0]
-        sheet.reset_dimensions()
-        for row in sheet.iter_rows():
-            cells = [_plain(cell) for cell in row]
+        for number, found in lines_of_sheet(content):
+            # Text that is told to be text is not live here, so it is taken as the same text in CSV would be.
+            cells = [guarded(cell.words) if isinstance(cell, Text) else cell for cell in found]
             if any(cell not in (None, "") for cell in cells):
-                yield _row_of(row), cells
+                yield number, cells
     except TableError:
         raise
-    except Exception as error:  # openpyxl raises whatever its parsers do
+    except Exception as error:  # whatever the parsers of a broken file raise
         raise TableError(f"The spreadsheet cannot be read ({type(error).__name__}): save it anew as XLSX.") from None
-
-
-def _row_of(row: Sequence[Any]) -> int:
-    return int(next(cell.row for cell in row if cell.value is not None))
-
-
-def _plain(cell: Any) -> Cell:
-    """The value of a cell; a formula as its text with the equals sign, so that it is refused where it stands."""
-    value = cell.value
-    if value is None:
-        return None
-    if cell.data_type == "f":
-        return f"={str(getattr(value, 'text', value)).removeprefix('=')}"
-    if cell.data_type == "e":
-        return f"={value}"
-    if isinstance(value, float):
-        return Decimal(repr(value))
-    if isinstance(value, str):
-        # Text that is told to be text is not live here, so it is taken as the same text in CSV would be.
-        return guarded(value)
-    return value if isinstance(value, (int, date)) else str(value)
 
 
 def _check_package(content: bytes) -> None:
