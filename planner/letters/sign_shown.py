@@ -18,10 +18,11 @@ from planner.letters.sheet_said import ticks
 from planner.letters.sign_forms import SignForm, who_signs
 from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.accepted_shown import item_words
-from planner.plans.consent_stops import OPEN_ITEM, stands_still
+from planner.plans.consent_stops import stands_still
 from planner.plans.estimates import read_frozen
 from planner.practice.books import current_book, today
 from planner.practice.models import Staff
+from planner.rules.item_states import OPEN_ITEM
 from planner.rules.mouth import Person
 from planner.rules.partial import pieces_of
 from planner.rules.signing import age, is_minor

@@ -10,7 +10,7 @@ from datetime import date
 from planner.rules.arrangement import LAWS, Law
 from planner.rules.book import OfficeBook
 from planner.rules.duty import Duty, duties
-from planner.rules.reflection import KINDS, setting_key, usual_words
+from planner.rules.reflection import KINDS, Kind, setting_key, usual_words
 
 NO_DUTY = "none"
 
@@ -27,6 +27,12 @@ class TextSetting:
     unset: str = ""
     """What holds where nothing is set, in words; empty where nothing does."""
 
+
+_KIND_WORDS: dict[Kind, str] = {
+    "cutting for looks": "a sound tooth is cut for looks",
+    "taking away": "something is taken away otherwise",
+    "adding": "nothing is taken away",
+}
 
 TEXT_SETTINGS: tuple[TextSetting, ...] = (
     TextSetting(
@@ -52,11 +58,7 @@ TEXT_SETTINGS: tuple[TextSetting, ...] = (
             "Whole days between letter and signature. Ask local counsel.",
             unset=usual_words(kind),
         )
-        for kind, words in (
-            ("cutting for looks", "a sound tooth is cut for looks"),
-            ("taking away", "something is taken away otherwise"),
-            ("adding", "nothing is taken away"),
-        )
+        for kind, words in _KIND_WORDS.items()
     ),
 )
 MOST_DAYS = 365

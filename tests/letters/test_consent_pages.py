@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from django.test import Client
+from django.utils.html import escape
 
 from planner.letters.consent_models import Channel, Consent, Handing, Signature, TalkHeld, Withdrawal
 from planner.letters.consent_signing import sign_letter
@@ -332,3 +333,18 @@ def test_queries_do_not_grow_with_what_was_asked_and_handed(consent: Consent, ow
     letter = consent.handings.get().document
     hand_letter(document=letter, to="B.", channel=Channel.POST, actor=owner, now=NOW)
     assert [queries_of(client, one) for one in (url(consent), url(consent, "sign/"))] == few
+
+
+def test_a_name_signs_as_the_person_writes_it(lead_case: CaseFacts, owner: Staff) -> None:
+    """Right to left, apostrophes and sixty letters at once; each of them alone is tested with the rules."""
+    name = "שרה כהן O’Brien-D'Arcy Wolfeschlegelsteinhausenbergerdorffvor"
+    facts = lead_case.model_copy(update={"patient": lead_case.patient.model_copy(update={"name": name})})
+    consent = handed(shown_estimate(owner, facts), owner)
+    client = client_of(owner)
+    assert client.get(url(consent, "sign/")).context["form"].initial["signer"] == name
+    send(client, consent, told(consent, owner, signer=f"  {name} ", typed=name))
+    signature = Signature.objects.get()
+    assert signature.signer == name
+    assert name in signature.content
+    page = client.get(url(consent)).content.decode()
+    assert escape(name) in page
