@@ -54,7 +54,7 @@ def worked_out(plan: CasePlan, option: OptionShape, language: str) -> WorkedOut:
 
 
 def _span(estimate: EstimateShape) -> tuple[str, ...]:
-    return tuple(f"8 {step}" for step in estimate.span.how) if estimate.span is not None else ()
+    return (f"8 {'; '.join(estimate.span.how)}",) if estimate.span is not None else ()
 
 
 def _line(line: PriceLine, language: str) -> LineSteps:

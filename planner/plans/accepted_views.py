@@ -148,7 +148,9 @@ def amend(request: HttpRequest, public_id: str) -> HttpResponse:
     if form.is_valid() and "look" in request.POST:
         try:
             change = {key: value for key, value in form.chosen().items() if key != "reason"}
-            context["preview"] = amending.preview(plan=plan, **change)
+            context["preview"] = found = amending.preview(plan=plan, **change)
+            if change["added"] and (wanted := found.change.new_signature):
+                context["asks"] = amending.not_before(plan, change["added"], found.after.total_cents, wanted) or "-"
         except Refused as refusal:
             form.refuse(refusal.field, refusal.sentence)
         return render(request, "plans/accepted_act.html", frame(plan) | _amend_words() | context | {"form": form})

@@ -204,12 +204,22 @@ def _above_the_most(plan: AcceptedPlan, change: Amended) -> Amended:
     return replace(change, change=replace(change.change, new_signature=(*change.change.new_signature, words)))
 
 
-def _not_before(plan: AcceptedPlan, amendment: Amendment) -> str:
-    """Why a change was not agreed beforehand, in one sentence; empty when it was."""
-    if {MORE_REMOVED, NEW_RISK} & set(amendment.new_signature):
+def not_before(
+    plan: AcceptedPlan,
+    added: Iterable[Charge],
+    after_cents: int,
+    new_signature: Iterable[str],
+    number: int | None = None,
+) -> str:
+    """Why a change was not agreed beforehand, in one sentence; empty when it was. ``number`` once it is written."""
+    if {MORE_REMOVED, NEW_RISK} & set(new_signature):
         return "More removal or a new risk was never agreed beforehand: it is signed."
-    rows = amendment.added.order_by("line", "position")
-    return why_not_before(plan, charges_of_items(rows), amendment.after_cents, amendment.number)
+    return why_not_before(plan, added, after_cents, number)
+
+
+def _not_before(plan: AcceptedPlan, made: Amendment) -> str:
+    added = charges_of_items(made.added.order_by("line", "position"))
+    return not_before(plan, added, made.after_cents, made.new_signature, made.number)
 
 
 def _open_rows(plan: AcceptedPlan) -> list[Item]:

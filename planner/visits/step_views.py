@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST
 
 from planner.letters.pdf import Paper
 from planner.patients.services import viewed
+from planner.plans.agreed_before import pieces_agreed
 from planner.plans.amend_form import amend_form
 from planner.plans.estimates import read_frozen
 from planner.practice.access import Act, Thing, may
@@ -208,8 +209,10 @@ def _frame(visit: Visit, actor: Staff, now: Any) -> dict[str, Any]:
 
 
 def _said_of(note: ChairNote) -> str:
-    if note.agreed:
+    if note.agreed and any(piece.words == note.agreed for piece in pieces_agreed(note.sheet.visit.plan)):
         return _("Noted; it was agreed before. A dentist writes the change afterwards.")
+    if note.agreed:
+        return _("Noted. This line is a sentence alone and covers no work: whatever is added is signed for first.")
     return _("Noted. It is not on the list agreed before: if it cannot wait, make safe, else stop and ask.")
 
 
@@ -227,7 +230,7 @@ def _first(note: ChairNote) -> dict[str, Any]:
         teeth = [tooth.key for tooth in agreed.teeth]
         first |= {
             "service": agreed.service,
-            "quantity": agreed.quantity,
+            "quantity": 1 if note.tooth in teeth else agreed.quantity,
             "teeth": [note.tooth] if note.tooth in teeth else teeth,
         }
     elif note.tooth:
