@@ -74,6 +74,7 @@ def open_work(office: Office, book: OfficeBook, now: datetime, day: date, only: 
         .prefetch_related(
             "moves",
             "payments",
+            "charges",
             "price_holds",
             "amendments",
             Prefetch("items", Item.objects.select_related("amendment__agreement")),
@@ -120,6 +121,7 @@ def _plan_row(plan: AcceptedPlan, work: OpenWork) -> PlanRow:
         agreed_cents=account.agreed_cents,
         earned_cents=account.earned_cents,
         bills_cents=account.bills_cents,
+        charged_cents=account.charged_cents,
         paid_cents=account.paid_cents,
         deposit_cents=account.deposit_cents,
         deposit_waived=account.deposit_waived,

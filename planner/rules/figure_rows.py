@@ -77,6 +77,8 @@ class PlanRow:
     agreed_cents: int
     earned_cents: int
     bills_cents: int = 0
+    charged_cents: int = 0
+    """Charged beside the work and not waived, such as a fee for cancelling late."""
     paid_cents: int = 0
     deposit_cents: int = 0
     deposit_waived: bool = False
@@ -98,8 +100,8 @@ class PlanRow:
 
     @property
     def held_cents(self) -> int:
-        """Paid and not earned: owed to the patient."""
-        return max(self.paid_cents - self.earned_cents - self.bills_cents, 0)
+        """Paid and neither earned nor charged: owed to the patient."""
+        return max(self.paid_cents - self.earned_cents - self.bills_cents - self.charged_cents, 0)
 
     @property
     def deposit_due_cents(self) -> int:

@@ -144,6 +144,8 @@ def test_stuck_is_thirty_days_without_an_event_or_a_visit_to_come() -> None:
     assert (figures["stuck"].n, figures["stuck"].of) == (2, 2)
     assert (figures["earned"].n, figures["to-earn"].n) == (80, 120)
     assert (figures["deposit-cover"].n, figures["deposit-cover"].of) == (10, 200)
+    assert plan(paid_cents=100, charged_cents=25).held_cents == 35
+    assert plan(paid_cents=50, charged_cents=25).held_cents == 0
 
 
 def test_visits_minutes_payers_repairs_and_calls() -> None:
