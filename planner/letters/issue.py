@@ -71,6 +71,8 @@ class Issue:
     """What the estimate brings to the local duty of one, JSON; only an estimate prints it."""
     steps: str = ""
     """The step sheet of a visit as it was drawn up, JSON; only the step sheet prints it."""
+    care: str = ""
+    """What is said after a visit, JSON; only the after-care sheet prints it."""
 
     @property
     def is_draft(self) -> bool:

@@ -14,7 +14,7 @@ from django.utils import translation
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from planner.letters import consent, instalments_said, signed_copy, step_sheet_said, wax_up
+from planner.letters import care_said, consent, instalments_said, signed_copy, step_sheet_said, wax_up
 from planner.letters.carried import FOR_OTHER_EYES, FOR_THE_PAYER, FOR_THE_WORKSHOP, WHOLE
 from planner.letters.check_this import how_to_check
 from planner.letters.choosing import MOST, NOTHING, can_be_done, told_in_full
@@ -292,6 +292,11 @@ KINDS: Mapping[str, Kind] = {
             instalments_said.KEY, gettext_lazy("Agreement to pay in parts"), "letters/instalment_agreement.html",
             instalments_said.context, made_by=(Act.CREATE, Thing.ACCEPTED), seen_by=(Act.VIEW, Thing.ACCEPTED),
             carries=FOR_THE_PAYER, why_not=instalments_said.why_not,
+        ),
+        Kind(
+            care_said.KEY, gettext_lazy("After-care"), "letters/after_care.html", care_said.context,
+            made_by=(Act.RUN, Thing.LETTER), seen_by=(Act.VIEW, Thing.LETTER), carries=FOR_THE_PAYER,
+            why_not=care_said.why_not,
         ),
         Kind(
             step_sheet_said.KEY, gettext_lazy("Step sheet"), "letters/step_sheet.html", step_sheet_said.context,

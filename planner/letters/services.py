@@ -126,6 +126,7 @@ def issue_json(issue: Issue) -> str:
         "sedation",
         "shared_with",
         "steps",
+        "care",
     ):
         if not passed[name]:
             del passed[name]

@@ -9,7 +9,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from planner.letters import consent, instalments_said, letter_facts, step_sheet_said, wax_up
+from planner.letters import care_said, consent, instalments_said, letter_facts, step_sheet_said, wax_up
 from planner.letters.access import load_document
 from planner.letters.consent_shown import consent_to
 from planner.letters.forms import PapersForm
@@ -27,6 +27,8 @@ from planner.practice.requests import actor_of, posted
 from planner.rules.results import CasePlan
 from planner.rules.verdicts import Verdict
 from planner.trail.errors import Refused
+
+OF_A_VISIT = (step_sheet_said.KEY, care_said.KEY)
 
 
 def papers(request: HttpRequest, public_id: str) -> HttpResponse:
@@ -87,8 +89,8 @@ def file(request: HttpRequest, public_id: str) -> HttpResponse:
 def _kinds(actor: Staff, estimate: Estimate) -> list[str]:
     """The kinds of paper that ``actor`` may make; the agreement only where instalments were agreed on."""
     agreed = latest_arrangement(estimate) is not None
-    # A step sheet is printed from its visit.
-    mine = [key for key, kind in KINDS.items() if may(actor, *kind.made_by) and key != step_sheet_said.KEY]
+    # What belongs to a visit is printed from there.
+    mine = [key for key, kind in KINDS.items() if may(actor, *kind.made_by) and key not in OF_A_VISIT]
     return [key for key in mine if agreed or key != instalments_said.KEY]
 
 

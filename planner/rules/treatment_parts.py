@@ -427,6 +427,18 @@ class AfterCare(Line):
     when: AfterWhen = "always"
 
 
+class CareLine(Knowledge):
+    """One line of what the patient takes home after a visit."""
+
+    when: Literal["today", "soon", "later", "ring", "at once"]
+    """Today, the next days, from now on, ring us when, and what does not wait for us."""
+    words: Annotated[Prose, Field(min_length=1)]
+    words_es: Prose = ""
+    """Left out until it is translated: then the English line stands, and the sheet says so."""
+    visits: tuple[Key, ...] = ()
+    """After which visits of the treatment; left out, after each."""
+
+
 class Renewal(Knowledge):
     """What one renewal costs in tooth, for the account of tooth over a lifetime."""
 

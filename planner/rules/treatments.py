@@ -33,6 +33,7 @@ from planner.rules.gate_rules import Condition
 from planner.rules.treatment_parts import (
     AfterCare,
     Benefit,
+    CareLine,
     Charge,
     Flag,
     Harm,
@@ -87,6 +88,8 @@ class Treatment(Knowledge):
     later: tuple[Line, ...] = ()
     """What it means for later choices."""
     after: tuple[AfterCare, ...] = ()
+    care: tuple[CareLine, ...] = ()
+    """What the patient takes home after its visits."""
     not_on_same_tooth: tuple[Key, ...] = ()
     months: Months | None = None
     visits: tuple[Visit, ...] = ()
@@ -153,6 +156,10 @@ class Treatment(Knowledge):
         for visit in self.visits:
             if visit.counted_from and visit.counted_from not in visits:
                 raise ValueError(f'visit "{visit.key}" counts from "{visit.counted_from}", which is not there')
+        for line in self.care:
+            for visit_key in line.visits:
+                if visit_key not in visits:
+                    raise ValueError(f'a line of after-care belongs to the visit "{visit_key}", which is not there')
         for step in self.steps:
             if step.visit not in visits:
                 raise ValueError(f'step {step.id} belongs to the visit "{step.visit}", which is not there')

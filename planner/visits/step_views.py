@@ -23,7 +23,7 @@ from planner.rules.frozen import facts_in
 from planner.rules.step_sheet import StepSheet
 from planner.rules.teeth import Numbering
 from planner.trail.errors import Refused
-from planner.visits import step_drawing, stepping
+from planner.visits import care, step_drawing, stepping
 from planner.visits.access import load_note, load_sheet_visit, load_visit
 from planner.visits.leads import url_of
 from planner.visits.models import Visit
@@ -52,6 +52,19 @@ def print_sheet(request: HttpRequest, public_id: str) -> HttpResponse:
     except Refused as refusal:
         messages.error(request, refusal.sentence)
         return redirect("visits:steps", visit.public_id)
+    return redirect("letters:document", document.public_id)
+
+
+@require_POST
+def print_care(request: HttpRequest, public_id: str) -> HttpResponse:
+    """Print what the patient takes home after the visit."""
+    actor, now = actor_of(request), timezone.now()
+    visit = load_visit(actor=actor, public_id=public_id, now=now)
+    try:
+        document = care.print_care(visit=visit, actor=actor, now=now)
+    except Refused as refusal:
+        messages.error(request, refusal.sentence)
+        return redirect("visits:visit", visit.public_id)
     return redirect("letters:document", document.public_id)
 
 

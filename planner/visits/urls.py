@@ -48,6 +48,7 @@ urlpatterns = [
     path("<str:public_id>/appointment.ics", calendar_views.visit_file, name="appointment"),
     path("diary/<str:public_id>.ics", calendar_views.diary_file, name="diary_file"),
     path("<str:public_id>/ready/", ready_views.ready_visit, name="ready_visit"),
+    path("<str:public_id>/care/", step_views.print_care, name="care_print"),
     path("<str:public_id>/move/", booking_views.move, name="move"),
     path("<str:public_id>/cancel/", booking_views.cancel, name="cancel"),
     path("<str:public_id>/kept/", booking_views.kept, name="kept"),

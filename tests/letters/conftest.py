@@ -24,8 +24,10 @@ from planner.plans.casefiles import import_case_file
 from planner.plans.estimates import check_estimate, compute_plan, draft_estimate
 from planner.plans.models import Estimate
 from planner.practice.models import Staff
+from planner.rules.after_care import care_sheet
 from planner.rules.mouth import CaseFacts
 from planner.rules.results import plain, sha256, stable_json
+from planner.rules.treatments import all_treatments
 from planner.trail import fields
 from tests.letters.sample import DAY_0, case_plan, plan_with
 from tests.rules.cases import lead_facts
@@ -77,7 +79,8 @@ def rightmost(content: bytes) -> list[float]:
 NOT_NOW = "not-now-letter"
 AGREEMENT = "instalment-agreement"
 STEP_SHEET = "step-sheet"
-HANDED_OVER = [kind for kind in KINDS if kind not in (NOT_NOW, AGREEMENT, STEP_SHEET)]
+AFTER_CARE = "after-care"
+HANDED_OVER = [kind for kind in KINDS if kind not in (NOT_NOW, AGREEMENT, STEP_SHEET, AFTER_CARE)]
 """The papers of a case in which something can be offered, without what is agreed on beside it."""
 
 
@@ -115,7 +118,17 @@ def rendered(kind: str, points: int = 11) -> Rendered:
 
 def beside(kind: str) -> dict[str, str]:
     """What stands beside the plan on a paper of this kind and on no other."""
-    return {AGREEMENT: {"arrangement": arrangement()}, STEP_SHEET: {"steps": drawn_up()}}.get(kind, {})
+    made = {AGREEMENT: ("arrangement", arrangement), STEP_SHEET: ("steps", drawn_up), AFTER_CARE: ("care", taken_home)}
+    return {made[kind][0]: made[kind][1]()} if kind in made else {}
+
+
+@cache
+def taken_home() -> str:
+    """What the lead case takes home after its bonding."""
+    known = all_treatments()
+    sheet = care_sheet([(known["reshaping"], "reshaping"), (known["bonding"], "bonding")])
+    about = {"visit": "Bonding", "day": "2026-03-12", "next": "2026-03-26"}
+    return stable_json(plain(sheet) | about | {"plan_sha256": sha256(case_plan().to_json())}).decode()
 
 
 @cache
