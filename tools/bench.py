@@ -12,14 +12,19 @@ sys.path.insert(0, str(ROOT))
 
 import numpy as np  # noqa: E402
 
+from planner.rules.acceptance import charge_of  # noqa: E402
 from planner.rules.book import OfficeBook  # noqa: E402
 from planner.rules.bookfile import load_book  # noqa: E402
 from planner.rules.casefile import parse_case, resolve_days, validate_case  # noqa: E402
+from planner.rules.discounts import given_on  # noqa: E402
+from planner.rules.money import estimate  # noqa: E402
+from planner.rules.mouth import CaseFacts  # noqa: E402
 from planner.rules.outlook import Figures, asked_for, figures_of  # noqa: E402
 from planner.rules.over_years import YEARS, is_charged, over_years  # noqa: E402
 from planner.rules.plan import plan_case, share_spaces, verdicts  # noqa: E402
 from planner.rules.results import CasePlan, OptionShape  # noqa: E402
 from planner.rules.segments import segment_of  # noqa: E402
+from planner.rules.settling import deposit  # noqa: E402
 from planner.rules.spaces import share_space  # noqa: E402
 from planner.rules.treatments import treatment  # noqa: E402
 from planner.rules.upkeep import DRAWS, cost_over_years  # noqa: E402
@@ -64,6 +69,26 @@ def simulate(chances: np.ndarray, counts: list[int], prices: list[int]) -> np.nd
     return bounds
 
 
+def estimates(plan: CasePlan, facts: CaseFacts, book: OfficeBook) -> list[int]:
+    """The estimate of every option from what is charged for: packages, discounts, tax line by line, deposit; totals."""
+    prices, made = book.price_list_on(DAY), []
+    for option in plan.options:
+        charges = [charge_of(line) for line in option.estimate.lines]
+        given = given_on(option.key, facts.choices.discounts, tuple(one.service for one in charges))
+        found = estimate(charges, prices, book.tax_rates, DAY, given, limits=book.discount_limits)
+        made.append(found.total_cents + deposit(found, book).cents)
+    return made
+
+
+def by_hand(plan: CasePlan, book: OfficeBook) -> list[int]:
+    """The same fees multiplied and added up as on the back of an envelope: no package, discount, tax or reason."""
+    prices = book.price_list_on(DAY)
+    return [
+        sum(line.quantity * (prices.service(line.service).price or 0) for line in option.estimate.lines)
+        for option in plan.options
+    ]
+
+
 def main() -> int:
     from tests.rules.highs_model import HighsModel
 
@@ -100,6 +125,14 @@ def main() -> int:
         "of that, money with its range": median_ms(lambda: priced(plan, keys, figures, book), 9),
         "the same draw thrown with numpy": median_ms(simulated, 9),
     }
+    money = {
+        f"estimates of {len(plan.options)} options": median_ms(lambda: estimates(plan, facts, book), 15),
+        "the same fees added up by hand": median_ms(lambda: by_hand(plan, book), 15),
+        "full estimate of all options, facts to totals": rows["case plan, lead case"],
+    }
+    print(f"{'':46}{'median ms':>10}{'ratio to by hand':>20}")
+    for name, milliseconds in money.items():
+        print(f"{name:46}{milliseconds:10.2f}{milliseconds / money['the same fees added up by hand']:20.1f}")
     print(f"{'':42}{'median ms':>10}{'ratio to exact search':>24}")
     for name, milliseconds in rows.items():
         print(f"{name:42}{milliseconds:10.1f}{milliseconds / base:24.1f}")

@@ -20,9 +20,13 @@ def half_up(value: Exact, step: int = 1) -> int:
     Raises ValueError when ``step`` is below 1.
     """
     _check_step(step)
-    steps = Fraction(value) / step
-    nearest = floor(abs(steps) + Fraction(1, 2))
-    return (nearest if steps >= 0 else -nearest) * step
+    if step == 1 and isinstance(value, int):
+        return value
+    # Whole numbers throughout: twice the parts and one whole, over twice the whole.
+    exact = Fraction(value)
+    parts, whole = exact.numerator, exact.denominator * step
+    nearest = (2 * abs(parts) + whole) // (2 * whole)
+    return (nearest if parts >= 0 else -nearest) * step
 
 
 def up_to_next(value: Exact, step: int = 1) -> int:

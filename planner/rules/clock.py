@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
 from heapq import heappop, heappush
 from math import sqrt
@@ -245,6 +246,12 @@ def order_steps(steps: Sequence[tuple[str, Sequence[str]]]) -> tuple[str, ...]:
     Among steps that may come next, the one written first comes first, so that two runs agree. Raises StepOrderError
     for an id given twice, a predecessor that is not there, or steps in a circle, which it names.
     """
+    return _ordered(tuple((step, tuple(before)) for step, before in steps))
+
+
+@lru_cache(maxsize=256)
+def _ordered(steps: tuple[tuple[str, tuple[str, ...]], ...]) -> tuple[str, ...]:
+    # The same treatment is ordered again for every option and case it is in.
     place = {step: number for number, (step, _) in enumerate(steps)}
     if len(place) != len(steps):
         twice = next(step for number, (step, _) in enumerate(steps) if place[step] != number)

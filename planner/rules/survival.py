@@ -211,6 +211,12 @@ def curve_by_year(curve: Curve, years: int) -> tuple[CurveYear, ...]:
     rate of the curve is carried on, rising after year ten (:func:`yearly_hazard`); the upper bound goes on at its own
     steady rate, the lower one with twice the rise, so that the band widens.
     """
+    # Options share curves. Equal numbers may be written differently (62 and 62.0): the writing belongs to the question.
+    return _by_year(curve, years, str(curve))
+
+
+@lru_cache(maxsize=256)
+def _by_year(curve: Curve, years: int, _written: str) -> tuple[CurveYear, ...]:
     points = curve.years_and_shares
     last = int(curve.last_year)
     bounds = _bounds_of(curve)
