@@ -13,7 +13,7 @@ from planner.letters.consent_standing import Before, before_signing, holds_not, 
 from planner.letters.consents import OPEN, newer_than, says
 from planner.letters.models import Document
 from planner.plans.accepted_models import AcceptedPlan
-from planner.plans.estimates import read_frozen
+from planner.plans.estimates import facts_changed, read_frozen
 from planner.plans.models import Case
 from planner.practice.access import Act, Thing, may
 from planner.practice.books import today
@@ -57,7 +57,7 @@ def consent_page(consent: Consent, actor: Staff, now: datetime) -> dict[str, Any
         "handings": handings,
         "letter": handings[-1].document if handings else None,
         "before": before,
-        "obstacles": obstacles(before, consent) if before else (),
+        "obstacles": obstacles(before, consent, now) if before else (),
         "left": time_left(before.may_sign_from - now) if before else "",
         "talks": consent.talks.select_related("clinician", "by"),
         "asked": asked(consent, actor, day),
@@ -67,7 +67,7 @@ def consent_page(consent: Consent, actor: Staff, now: datetime) -> dict[str, Any
     }
 
 
-def obstacles(before: Before, consent: Consent) -> tuple[Obstacle, ...]:
+def obstacles(before: Before, consent: Consent, now: datetime) -> tuple[Obstacle, ...]:
     """What stands against signing the letter that was handed over last, each with the page that settles it."""
     estimate, letter = consent.estimate, before.document
     here = reverse("letters:consent", args=[consent.public_id])
@@ -75,7 +75,11 @@ def obstacles(before: Before, consent: Consent) -> tuple[Obstacle, ...]:
     pages = {
         "questions": (f"{here}#h-questions", _("to the questions")),
         "time": (f"{here}#h-time", _("until when")),
-        "papers": (reverse("plans:case", args=[consent.case.public_id]), _("to the case")),
+        "papers": (
+            (reverse("plans:case", args=[consent.case.public_id]), _("to the case"))
+            if facts_changed(estimate, today(consent.office, now))
+            else (reverse("letters:agree", args=[estimate.public_id]), _("where papers differ"))
+        ),
         "reading": (reverse("letters:reading", args=[letter.public_id]), _("how plain it is")),
         "estimate": (reverse("plans:estimate", args=[estimate.public_id]), _("to the estimate")),
         "newest": (reverse("letters:hand", args=[newer.public_id]), _("hand the newer one over"))

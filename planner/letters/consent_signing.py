@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from planner.letters.consent_models import Consent, Countersignature, Signature
-from planner.letters.consent_standing import Before, before_signing
+from planner.letters.consent_standing import Before, Facing, before_signing, facing_signature
 from planner.letters.consents import held_consent, move
 from planner.letters.models import Document
 from planner.letters.pdf import Job, PaperError, Rendered, render
@@ -90,9 +90,13 @@ def sign_letter(
     require_own(actor, consent)
     require_own(actor, clinician)
     known = around or Around()
-    before, person = guard_signing(consent, letter_sha256, said, now)
-    letter = before.document
-    words = _stated(consent, before, said, person, clinician, known, actor, now)
+    # What was stated is judged before anything is drawn; what others may change meanwhile, once, while the row is held.
+    facing, person = facing_signature(consent, now), person_of(consent, now)
+    letter = facing.document
+    _refuse(_wrong(consent, facing, said, person, now))
+    if letter.sha256 != letter_sha256:
+        raise Refused(_("The letter has changed since it was opened: look at what is new, then sign."), field="letter")
+    words = _stated(consent, facing, said, person, clinician, known, actor, now)
     try:
         sheet = make(sheet_job(letter, sheet_context(consent, letter, json.loads(words))))
     except PaperError as error:
@@ -100,8 +104,10 @@ def sign_letter(
     content, pages = signed_copy(bytes(letter.content), sheet.content, words)
     with transaction.atomic():
         held = held_consent(consent)
-        # Once more while the row is held: a question may have come, a newer letter been handed over.
-        now_before, _person = guard_signing(held, letter_sha256, said, now)
+        # Whatever came between is found here: a question, a newer letter, another handing over.
+        before, _person = guard_signing(held, letter_sha256, said, now)
+        if _handed(held) != json.loads(words)["handed"] or _asked(held) != json.loads(words)["questions"]:
+            raise Refused(_("Something was handed over or asked meanwhile: look at it, then sign."))
         copy = _store(letter, content, pages, words, actor, now)
         signature = Signature.objects.create(
             office=held.office,
@@ -121,7 +127,7 @@ def sign_letter(
             by=actor,
             at=now,
         )
-        move(held, ConsentState.SIGNED, now_before.facts)
+        move(held, ConsentState.SIGNED, before.facts)
         if said.choice in CONSENTS:
             _let_go_on(held, signature, actor, now)
         if actor.pk == clinician.pk:
@@ -153,26 +159,37 @@ def person_of(consent: Consent, now: datetime) -> Person:
 
 def guard_signing(consent: Consent, letter_sha256: str, said: Said, now: datetime) -> tuple[Before, Person]:
     """What stands before the signature, and who it is about. Raises Refused with everything that is against it."""
-    day = today(consent.office, now)
-    book, person = current_book(consent.office, day), person_of(consent, now)
-    wrong = list(faults(said, person, book, day))
+    person = person_of(consent, now)
+    book, day = current_book(consent.office, today(consent.office, now)), today(consent.office, now)
     may_sign = entitled(person, said.signer, said.basis, book, day)
     before = before_signing(consent, now, signed_sha256=letter_sha256, signer_entitled=may_sign)
+    wrong = _wrong(consent, before, said, person, now)
+    wrong += [("", sentence) for sentence in before.refused if sentence not in {words for _field, words in wrong}]
+    _refuse(wrong)
+    return before, person
+
+
+def _wrong(consent: Consent, facing: Facing, said: Said, person: Person, now: datetime) -> list[tuple[str, str]]:
+    """What is wrong with what was stated, by the input at fault. Raises Refused for a letter that is signed."""
     if consent.state == ConsentState.SIGNED:
         raise Refused(_("This letter is signed already."))
-    if said.choice == Choice.PART and before.option is not None:
-        known = {piece.key for piece in pieces_of(before.option)}
+    day = today(consent.office, now)
+    wrong = list(faults(said, person, current_book(consent.office, day), day))
+    if said.choice == Choice.PART and facing.option is not None:
+        known = {piece.key for piece in pieces_of(facing.option)}
         if odd := sorted(set(said.pieces) - known):
             wrong.append(("pieces", _("“%(piece)s” is no piece of this option.") % {"piece": odd[0]}))
-    wrong += [("", sentence) for sentence in before.refused if sentence not in {words for _field, words in wrong}]
+    return wrong
+
+
+def _refuse(wrong: list[tuple[str, str]]) -> None:
     if wrong:
         raise Refused(" ".join(words for _field, words in wrong), field=wrong[0][0], faults=wrong)
-    return before, person
 
 
 def _stated(
     consent: Consent,
-    before: Before,
+    facing: Facing,
     said: Said,
     person: Person,
     clinician: Staff,
@@ -181,7 +198,7 @@ def _stated(
     now: datetime,
 ) -> str:
     """Everything that is kept about the signing, as canonical JSON."""
-    letter, day = before.document, today(consent.office, now)
+    letter, day = facing.document, today(consent.office, now)
     book = current_book(consent.office, day)
     chain = TrailEntry.objects.order_by("-sequence").values_list("sequence", "hash").first() or (0, "")
     stated = {
@@ -199,7 +216,7 @@ def _stated(
             "points": letter.points,
             "pages": letter.pages,
             "option": consent.option_key,
-            "option_words": before.option.name if before.option else "",
+            "option_words": facing.option.name if facing.option else "",
         },
         "intent": intent(),
         "patient": {
@@ -208,19 +225,12 @@ def _stated(
             "age": age(person, book, day),
             "minor": is_minor(person, book, day),
         },
-        "said": _plain_said(said, before),
+        "said": _plain_said(said, facing),
         "clinician": {"staff": clinician.public_id} | asdict(said.talk),
         "staff": {"staff": actor.public_id, "name": actor.full_name, "roles": actor.role_words},
-        "handed": [
-            {"to": row.to, "how": row.channel, "at": row.handed_at.astimezone(UTC).isoformat()}
-            for row in consent.handings.all()
-        ],
-        "wait": asdict(before.wait) if before.wait else None,
-        "questions": [
-            {"asked": row.words, "by": row.asked_by, "answers": [[one.words, one.by.full_name] for one in answers]}
-            for row in consent.questions.prefetch_related("answers__by")
-            for answers in [list(row.answers.all())]
-        ],
+        "handed": _handed(consent),
+        "questions": _asked(consent),
+        "wait": asdict(facing.wait) if facing.wait else None,
         "around": {
             "device": around.device,
             "address": around.address,
@@ -236,10 +246,25 @@ def _stated(
     return json.dumps(stated, sort_keys=True, ensure_ascii=False, separators=(",", ":"), default=str)
 
 
-def _plain_said(said: Said, before: Before) -> dict[str, Any]:
+def _handed(consent: Consent) -> list[dict[str, str]]:
+    return [
+        {"to": row.to, "how": row.channel, "at": row.handed_at.astimezone(UTC).isoformat()}
+        for row in consent.handings.all()
+    ]
+
+
+def _asked(consent: Consent) -> list[dict[str, Any]]:
+    return [
+        {"asked": row.words, "by": row.asked_by, "answers": [[one.words, one.by.full_name] for one in answers]}
+        for row in consent.questions.prefetch_related("answers__by")
+        for answers in [list(row.answers.all())]
+    ]
+
+
+def _plain_said(said: Said, facing: Facing) -> dict[str, Any]:
     plain = asdict(said)
     del plain["talk"]
-    words = {piece.key: piece.words for piece in pieces_of(before.option)} if before.option else {}
+    words = {piece.key: piece.words for piece in pieces_of(facing.option)} if facing.option else {}
     return plain | {"piece_words": [words[key] for key in said.pieces if key in words]}
 
 

@@ -28,8 +28,8 @@ from planner.trail.errors import Refused
 
 
 @dataclass(frozen=True, slots=True)
-class Before:
-    """What has to be known before a letter is signed."""
+class Facing:
+    """The letter that would be signed, and from when."""
 
     handing: Handing
     """The newest: what was handed over last is what is signed."""
@@ -37,11 +37,17 @@ class Before:
     wait: Reflection | None
     """The time to think it over; None where the letter is about no option."""
     may_sign_from: datetime
-    facts: ConsentFacts
 
     @property
     def document(self) -> Document:
         return self.handing.document
+
+
+@dataclass(frozen=True, slots=True)
+class Before(Facing):
+    """What has to be known before a letter is signed."""
+
+    facts: ConsentFacts
 
     @property
     def against(self) -> tuple[tuple[str, str], ...]:
@@ -60,13 +66,8 @@ def newest_handing(consent: Consent) -> Handing | None:
     return rows.order_by("-pk").first()
 
 
-def before_signing(
-    consent: Consent, now: datetime, *, signed_sha256: str | None = None, signer_entitled: str | None = ""
-) -> Before:
-    """What stands before a signature now. ``signed_sha256`` is what the form was about; left out, the newest letter.
-
-    Raises Refused when nothing was handed over.
-    """
+def facing_signature(consent: Consent, now: datetime) -> Facing:
+    """The letter that was handed over last, and from when it may be signed. Raises Refused when nothing was handed."""
     handing = newest_handing(consent)
     if handing is None:
         raise Refused(_("No letter has been handed over yet."))
@@ -76,6 +77,18 @@ def before_signing(
     # A reader of another language has had the letter only since it was handed over in that language.
     first = consent.handings.filter(document__language=document.language).order_by("handed_at").first() or handing
     may_from = first.handed_at + timedelta(hours=wait.hours if wait else 0)
+    return Facing(handing, option, wait, may_from)
+
+
+def before_signing(
+    consent: Consent, now: datetime, *, signed_sha256: str | None = None, signer_entitled: str | None = ""
+) -> Before:
+    """What stands before a signature now. ``signed_sha256`` is what the form was about; left out, the newest letter.
+
+    Raises Refused when nothing was handed over.
+    """
+    facing = facing_signature(consent, now)
+    document, day = facing.document, today(consent.office, now)
     estimate = consent.estimate
     contradictions = check_documents(estimate.documents.select_related("frozen"))
     # What was changed since it was made is not compared with the rest.
@@ -87,13 +100,13 @@ def before_signing(
         signed_sha256=document.sha256 if signed_sha256 is None else signed_sha256,
         open_questions=len(open_questions(consent)),
         signer_entitled=signer_entitled,
-        reflection_over=now >= may_from,
+        reflection_over=now >= facing.may_sign_from,
         contradictions=contradictions,
         too_hard=reading_allows(document),
         estimate_in_date=estimate.state != State.REPLACED and not is_expired(estimate, day),
         newest=newer_than(document) is None,
     )
-    return Before(handing, option, wait, may_from, facts)
+    return Before(facing.handing, facing.option, facing.wait, facing.may_sign_from, facts)
 
 
 # ---------------------------------------------------------------------------------------------- what was signed
