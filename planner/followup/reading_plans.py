@@ -17,10 +17,10 @@ from planner.patients.models import HistoryForm, Patient
 from planner.patients.payer_models import CoverVersion
 from planner.plans.accepted import held_through
 from planner.plans.accepted_models import AcceptedPlan, Item
-from planner.plans.accepted_rows import read_part
+from planner.plans.accepted_rows import is_agreed, read_part
 from planner.plans.account import account_of
 from planner.plans.consent_stops import stands_still
-from planner.plans.items import is_agreed, price_of
+from planner.plans.items import price_of
 from planner.plans.models import Estimate, State
 from planner.practice.catalogue import in_force
 from planner.practice.models import Office, Staff

@@ -147,10 +147,12 @@ def teeth_followed(office: Office, day: date) -> tuple[Followed, ...]:
 
 
 def refunds_owed(office: Office) -> tuple[Owed, ...]:
-    """Plans that are over on which more was paid than earned, as far as it has not gone back. Two queries."""
+    """Plans that are over on which more was paid than earned, as far as it has neither gone back nor been
+    carried forward. Two queries.
+    """
     back = Sum(
         "plan__payments__cents",
-        filter=Q(plan__payments__kind=PaymentKind.REFUND, plan__payments__at__gte=F("at")),
+        filter=Q(plan__payments__kind__in=(PaymentKind.REFUND, PaymentKind.CARRIED), plan__payments__at__gte=F("at")),
         default=0,
     )
     sheets = BalanceSheet.objects.filter(office=office, refund_cents__gt=0).annotate(back=back)

@@ -9,6 +9,7 @@ import pikepdf
 from django.utils import translation
 
 from planner.letters import instalments_said, signed_copy, step_sheet_said
+from planner.letters.account_said import ACCOUNT_PAPERS
 from planner.letters.finish import StructureError
 from planner.letters.models import Document
 from planner.letters.paper_facts import facts_of_paper
@@ -20,6 +21,8 @@ from planner.plans.models import Estimate
 from planner.rules.papers_agree import BORN, About, Contradiction, Fact, Paper, contradictions
 from planner.rules.units import format_mm
 
+_APART = (signed_copy.KEY, *ACCOUNT_PAPERS)
+"""A signed copy is its letter again; a receipt or statement tells of money on its own day and of nothing planned."""
 LENGTHS = "any"
 """Key of all the lengths that papers state of one tooth, for what names only some of them."""
 
@@ -54,7 +57,7 @@ def compared(estimate: Estimate) -> tuple[Paper, ...]:
 
 def _documents(estimate: Estimate) -> list[Document]:
     """The estimate itself first: what is signed and ordered is held against it."""
-    rows = estimate.documents.exclude(kind=signed_copy.KEY).defer("content", "issue").order_by("-pk")
+    rows = estimate.documents.exclude(kind__in=_APART).defer("content", "issue").order_by("-pk")
     found = list(rows)
     agreed = [one for one in found if one.kind == instalments_said.KEY]
     # What was agreed on again replaces what was agreed on before.
@@ -69,7 +72,7 @@ def _earlier(estimate: Estimate) -> list[Document]:
         office_id=estimate.office_id, estimate__number=estimate.number, estimate__issue__lt=estimate.issue
     )
     found: dict[tuple[int | None, str], Document] = {}
-    for one in rows.exclude(kind=signed_copy.KEY).defer("content", "issue").order_by("-pk"):
+    for one in rows.exclude(kind__in=_APART).defer("content", "issue").order_by("-pk"):
         found.setdefault((one.estimate_id, one.kind), one)
     return list(found.values())
 

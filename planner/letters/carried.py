@@ -75,7 +75,15 @@ def payer_json(plan_json: bytes) -> bytes:
     )
 
 
+def origin_json(plan_json: bytes) -> bytes:
+    """From which plan a paper was made, and nothing of what that says."""
+    plan = json.loads(plan_json)
+    said = {key: plan[key] for key in ("format", "version", "planned_on", "currency")}
+    return stable_json(said | {"whole_plan_sha256": sha256(plan_json)})
+
+
 WHOLE = Carried("case-plan.json", whole_json)
 FOR_OTHER_EYES = Carried("case-plan-without-history.json", public_json)
 FOR_THE_WORKSHOP = Carried("target-sizes.json", workshop_json)
 FOR_THE_PAYER = Carried("totals.json", payer_json)
+ORIGIN_ALONE = Carried("made-from.json", origin_json)

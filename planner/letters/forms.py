@@ -25,6 +25,19 @@ def _lines(label: Any, hint: Any) -> forms.CharField:
     return forms.CharField(label=label, max_length=4000, required=False, help_text=hint, widget=area)
 
 
+class PrintForm(PlainForm):
+    """How large one paper is printed, and on which sheet."""
+
+    points = forms.TypedChoiceField(
+        label=_("Print size"),
+        coerce=int,
+        choices=[(n, f"{n} pt") for n in POINTS],
+        widget=forms.RadioSelect,
+        help_text=_("As large as the patient reads best."),
+    )
+    paper = forms.ChoiceField(label=_("Sheet"), choices=PAPERS, initial=PAPERS[0][0], widget=forms.RadioSelect)
+
+
 class PapersForm(PlainForm):
     """Which papers, how large, which option two of them are about, and what an order says beside it."""
 

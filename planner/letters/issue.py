@@ -67,6 +67,8 @@ class Issue:
     """The frozen guess of what payers add, JSON; only an estimate prints it."""
     arrangement: str = ""
     """How the estimate is paid in parts as agreed, JSON; only the instalment agreement prints it."""
+    account: str = ""
+    """What an account says of a row or a day, JSON; only receipts, statements and letters about money print it."""
     duty: str = ""
     """What the estimate brings to the local duty of one, JSON; only an estimate prints it."""
     steps: str = ""

@@ -16,6 +16,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from planner.letters import care_said, instalments_said, step_sheet_said
+from planner.letters.account_said import ACCOUNT_PAPERS
 from planner.letters.consent_models import Consent
 from planner.letters.models import Document
 from planner.letters.papers import KINDS
@@ -25,7 +26,7 @@ from planner.trail.services import record, record_refusal
 
 LARGEST = 10 * 1024 * 1024
 """Bytes of a file that is compared; papers are far below one million."""
-UNLISTED = frozenset({instalments_said.KEY, step_sheet_said.KEY, care_said.KEY})
+UNLISTED = frozenset({instalments_said.KEY, step_sheet_said.KEY, care_said.KEY, *ACCOUNT_PAPERS})
 """Told only to whoever has the file: a workshop's order leads here too, and how somebody pays or what is done when is
 not its business."""
 _NUMBER = re.compile(r"[0-9a-f]{64}")
@@ -90,6 +91,8 @@ def _paper(row: Document, over: bool) -> KnownPaper:
 
 
 def _holds(row: Document, over: bool) -> str:
+    if row.kind in ACCOUNT_PAPERS:
+        return _("as the account stood on its day")
     if row.estimate is not None and row.estimate.state == State.REPLACED:
         return _("replaced by a later version")
     # Replaced or taken back: which of them is between the patient and the office.

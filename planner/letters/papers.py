@@ -14,7 +14,7 @@ from django.utils import translation
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from planner.letters import care_said, consent, instalments_said, signed_copy, step_sheet_said, wax_up
+from planner.letters import account_said, care_said, consent, instalments_said, signed_copy, step_sheet_said, wax_up
 from planner.letters.carried import FOR_OTHER_EYES, FOR_THE_PAYER, FOR_THE_WORKSHOP, WHOLE
 from planner.letters.check_this import how_to_check
 from planner.letters.choosing import MOST, NOTHING, can_be_done, told_in_full
@@ -307,5 +307,6 @@ KINDS: Mapping[str, Kind] = {
             "not-now-letter", gettext_lazy("Not now: what comes first"), "letters/not_now_letter.html", _not_now_letter,
             made_by=(Act.RUN, Thing.LETTER), seen_by=(Act.VIEW, Thing.LETTER), carries=WHOLE, why_not=not_now_is_wrong,
         ),
+        *account_said.PAPERS,
     )
 }  # fmt: skip

@@ -9,9 +9,12 @@ import re
 from collections.abc import Callable, Generator, Mapping
 from dataclasses import dataclass
 
+from planner.letters.account_papers import told_by
+from planner.letters.account_said import ACCOUNT_PAPERS
 from planner.letters.consent_models import Signature
 from planner.letters.models import Document
 from planner.letters.services import check_documents
+from planner.plans.account_told import lasting, told_again
 from planner.plans.models import FrozenPlan
 from planner.rules.results import sha256
 from planner.trail.models import TrailDetail, TrailEntry
@@ -76,6 +79,23 @@ def _signatures() -> Generator[str, None, int]:
             yield f"{name}: what was signed cannot be read."
         if one.document_sha256 != one.document.sha256:
             yield f"{name}: it names another file than the letter it belongs to."
+    return count
+
+
+def _accounts() -> Generator[str, None, int]:
+    """Hold every paper about an account against the rows it was made from, read as far as it had read."""
+    count = 0
+    rows = Document.objects.filter(kind__in=ACCOUNT_PAPERS).defer("content").order_by("id")
+    for one in rows.iterator(chunk_size=_AT_ONCE):
+        count += 1
+        name = f"{one.kind} {one.public_id}"
+        if sha256(one.issue.encode()) != one.issue_sha256:
+            yield f"{name}: what it was made from was changed, its hash differs."
+            continue
+        told = told_by(one)
+        again = told_again(told)
+        if again is None or lasting(again) != lasting(told):
+            yield f"{name}: the account no longer says what this paper says."
     return count
 
 
@@ -149,6 +169,7 @@ CHECKS: dict[str, Check] = {
     "frozen plans": _plans,
     "stored papers": _papers,
     "signatures": _signatures,
+    "papers about accounts": _accounts,
     "papers and signatures as recorded": _recorded,
     "entries of the record": _chain,
     "guards of the database": _guards,

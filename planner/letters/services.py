@@ -120,6 +120,7 @@ def issue_json(issue: Issue) -> str:
         "payer_guess",
         "arrangement",
         "duty",
+        "account",
         "verify_at",
         "record",
         "needs",

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from planner.letters import agree_views, consent_views, reading_views, sign_views, views
+from planner.letters import account_views, agree_views, consent_views, reading_views, sign_views, views
 
 app_name = "letters"
 urlpatterns = [
@@ -16,6 +16,10 @@ urlpatterns = [
     path("consent/<str:public_id>/sign/", sign_views.sign, name="sign"),
     path("consent/<str:public_id>/countersign/", sign_views.confirm, name="countersign"),
     path("consent/<str:public_id>/withdraw/", sign_views.withdraw, name="withdraw"),
+    path("account/<str:public_id>/statement/", account_views.statement, name="statement"),
+    path("account/<str:public_id>/receipt/<str:row>/", account_views.receipt, name="receipt"),
+    path("account/<str:public_id>/refund/<str:row>/", account_views.refund, name="refund_letter"),
+    path("account/payer-paid/<str:public_id>/", account_views.shortfall, name="shortfall"),
     path("<str:public_id>/", views.document, name="document"),
     path("<str:public_id>/reading/", reading_views.reading, name="reading"),
     path("<str:public_id>/hand/", consent_views.hand, name="hand"),

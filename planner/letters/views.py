@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from planner.letters import care_said, consent, instalments_said, letter_facts, step_sheet_said, wax_up
 from planner.letters.access import load_document
+from planner.letters.account_said import ACCOUNT_PAPERS
 from planner.letters.consent_shown import consent_to
 from planner.letters.forms import PapersForm
 from planner.letters.models import Document
@@ -89,8 +90,9 @@ def file(request: HttpRequest, public_id: str) -> HttpResponse:
 def _kinds(actor: Staff, estimate: Estimate) -> list[str]:
     """The kinds of paper that ``actor`` may make; the agreement only where instalments were agreed on."""
     agreed = latest_arrangement(estimate) is not None
-    # What belongs to a visit is printed from there.
-    mine = [key for key, kind in KINDS.items() if may(actor, *kind.made_by) and key not in OF_A_VISIT]
+    # What belongs to a visit is printed from there, and what is said about money where its row stands.
+    elsewhere = {*OF_A_VISIT, *ACCOUNT_PAPERS}
+    mine = [key for key, kind in KINDS.items() if may(actor, *kind.made_by) and key not in elsewhere]
     return [key for key in mine if agreed or key != instalments_said.KEY]
 
 

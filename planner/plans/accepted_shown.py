@@ -8,9 +8,9 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from planner.plans.accepted import held_through, hold_lapsed
-from planner.plans.accepted_models import AcceptedPlan, Amendment, Earns, Item, Payment, Refund
+from planner.plans.accepted_models import AcceptedPlan, Amendment, Earns, Item, Payment, PaymentKind, Refund
 from planner.plans.accepted_rows import is_agreed
-from planner.plans.account import account_of, returnable, value_of
+from planner.plans.account import account_of, is_over, returnable, value_of
 from planner.plans.carrying import can_carry_cents, successor
 from planner.plans.charge_models import ChargeKind, PlanCharge
 from planner.plans.charges import waived
@@ -21,7 +21,8 @@ from planner.practice.fields import day_words
 from planner.practice.models import Staff
 from planner.practice.templatetags.money import amount
 from planner.rules.item_states import ITEM, OPEN_ITEM, ItemState, bookable
-from planner.rules.plan_states import OPEN_PLAN, PLAN, PlanState
+from planner.rules.plan_states import OPEN_PLAN, PlanState
+from planner.rules.settling import Account
 from planner.rules.teeth import Numbering, Tooth
 
 
@@ -61,36 +62,38 @@ def shown_plan(plan: AcceptedPlan, actor: Staff, day: date) -> dict[str, Any]:
         "amendments": [_amendment(one) for one in plan.amendments.all()],
         "payments": list(plan.payments.all()),
         "charges": _charges(plan),
+        "taken_back": {row.of_id for row in plan.payments.all() if row.kind == PaymentKind.VOID},
         "refunds": [(one, _refund_acts(one, actor)) for one in plan.refunds.all()],
         "moves": list(plan.moves.all()),
         "held_through": held_through(plan),
-        "hold_lapsed": hold_lapsed(plan, day),
+        "over": is_over(plan),
+        "hold_lapsed": not is_over(plan) and hold_lapsed(plan, day),
         "sheet": sheet,
         "calls": list(sheet.calls.all()) if sheet else [],
-        "may": acts(
-            plan, actor, account.deposit_due_cents, account.held_cents, bool(sheet and sheet.balance_due_cents)
-        ),
+        "may": acts(plan, actor, account, bool(sheet and sheet.balance_due_cents)),
         "carries": _carries(plan, actor),
     }
 
 
-def acts(plan: AcceptedPlan, actor: Staff, deposit_due: int, held: int, balance_due: bool) -> dict[str, bool]:
+def acts(plan: AcceptedPlan, actor: Staff, account: Account, balance_due: bool) -> dict[str, bool]:
     """What may be done with the plan now, by its state and by who looks at it."""
     open_now = plan.state in OPEN_PLAN
-    over = not PLAN.targets(plan.state)
+    over = is_over(plan)
     edits = may(actor, Act.EDIT, Thing.ACCEPTED)
     return {
         "rest": open_now and edits,
         "resume": plan.state == PlanState.RESTING and edits,
         "stop": not over and edits,
         "amend": open_now and may(actor, Act.APPROVE, Thing.AMENDMENT),
-        "pay": may(actor, Act.CREATE, Thing.RECEIPT),
+        "pay": (not over or account.owed_cents > 0) and may(actor, Act.CREATE, Thing.RECEIPT),
+        "print": may(actor, Act.CREATE, Thing.RECEIPT),
         "void": may(actor, Act.EDIT, Thing.RECEIPT),
-        "waive": bool(deposit_due) and may(actor, Act.EDIT, Thing.RECEIPT),
+        "waive": not over and account.deposit_due_cents > 0 and may(actor, Act.EDIT, Thing.RECEIPT),
         "hold": not over and may(actor, Act.EDIT, Thing.ESTIMATE),
-        "refund": held > 0 and may(actor, Act.CREATE, Thing.REFUND),
+        "refund": account.held_cents > 0 and may(actor, Act.CREATE, Thing.REFUND),
         "finish": plan.state == PlanState.UNDER_WAY and may(actor, Act.APPROVE, Thing.ITEM),
         "repair": plan.state == PlanState.FINISHED and may(actor, Act.APPROVE, Thing.AMENDMENT),
+        "write_refunds": may(actor, Act.CREATE, Thing.REFUND),
         "agree": may(actor, Act.CREATE, Thing.ACCEPTED),
         "call": balance_due and may(actor, Act.CREATE, Thing.BALANCE),
     }

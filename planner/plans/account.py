@@ -28,6 +28,7 @@ from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
 from planner.practice.models import Staff
 from planner.rules.item_states import ItemState
+from planner.rules.plan_states import PLAN
 from planner.rules.settling import Account
 from planner.rules.units import format_cents
 from planner.trail.errors import Refused
@@ -81,9 +82,19 @@ def value_of(item: Item) -> int:
     return price_of(item).total_cents
 
 
+def is_over(plan: AcceptedPlan) -> bool:
+    """Whether the plan is finished, stopped or replaced, so that nothing more is earned in it by and by."""
+    return not PLAN.targets(plan.state)
+
+
 def paid_cents(rows: Iterable[Payment]) -> int:
     """Receipts and what was brought forward, less what was taken back or carried forward."""
-    return sum(_SIGN[PaymentKind(row.kind)] * row.cents for row in rows)
+    return sum(signed_cents(row) for row in rows)
+
+
+def signed_cents(row: Payment) -> int:
+    """By how much a row changes what is paid: above zero for what came in, 0 for a waiver."""
+    return _SIGN[PaymentKind(row.kind)] * row.cents
 
 
 def deposit_settled(plan: AcceptedPlan) -> bool:
@@ -127,7 +138,9 @@ def receive(
     actor: Staff,
     now: datetime,
 ) -> Payment:
-    """Write a receipt. Raises Refused for an amount of nothing, no payer, a day ahead, or a card number; NotAllowed."""
+    """Write a receipt. Raises Refused for an amount of nothing, no payer, a day ahead, or a card number, and in a plan
+    that is over for more than is owed there; NotAllowed.
+    """
     require_own(actor, plan)
     require(actor, Act.CREATE, Thing.RECEIPT, subject=plan)
     day = on or today(plan.office, now)
@@ -141,6 +154,7 @@ def receive(
         raise Refused("This looks like a card number; none is kept here. Write the slip's number.", field="reference")
     with transaction.atomic():
         held = locked(plan)
+        _refuse_deposit_of_ended(held, cents)
         values = {"payer": payer.strip(), "route": route, "reference": reference.strip()}
         return write_payment(held, PaymentKind.RECEIPT, cents, day, values, actor, now)
 
@@ -281,6 +295,15 @@ def _refuse_more_than_held(plan: AcceptedPlan, cents: int, excluding: Refund | N
         raise Refused(
             f"{account.settlement.how}; {format_cents(pending)} is asked back already, so "
             f"{format_cents(max(free, 0))} can go back, not {format_cents(cents)}.",
+            field="cents",
+        )
+
+
+def _refuse_deposit_of_ended(plan: AcceptedPlan, cents: int) -> None:
+    if is_over(plan) and cents > (owed := account_of(plan).owed_cents):
+        raise Refused(
+            f"The plan is {plan.state}, and {format_cents(owed)} is owed in it: {format_cents(cents)} would be held "
+            "for work that nobody does. Write the receipt in the plan that goes on.",
             field="cents",
         )
 

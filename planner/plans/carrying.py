@@ -10,11 +10,11 @@ from datetime import datetime
 from django.db import transaction
 
 from planner.plans.accepted_models import AcceptedPlan, Follows, Payment, PaymentKind
-from planner.plans.account import account_of, locked, pending_cents, returnable, write_payment
+from planner.plans.account import account_of, is_over, locked, pending_cents, returnable, write_payment
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
 from planner.practice.models import Staff
-from planner.rules.plan_states import PLAN, PlanState
+from planner.rules.plan_states import PlanState
 from planner.rules.settling import drawn
 from planner.rules.units import format_cents
 from planner.trail.errors import Refused
@@ -32,7 +32,7 @@ def successor(plan: AcceptedPlan) -> AcceptedPlan | None:
         if after is None:
             return None
         found = after
-    return found if found.pk != plan.pk and PLAN.targets(found.state) else None
+    return found if found.pk != plan.pk and not is_over(found) else None
 
 
 def can_carry_cents(plan: AcceptedPlan) -> int:
@@ -63,7 +63,7 @@ def carry_forward(
         # Both in the order of their keys, so that two who carry at once never wait for each other.
         held = {pk: locked(one) for pk, one in sorted({one.pk: one for one in (plan, after) if one}.items())}
         old, new = held[plan.pk], after and held[after.pk]
-        if new is None or not PLAN.targets(new.state):
+        if new is None or is_over(new):
             raise Refused("No plan took the place of this one and goes on: what is held here goes back as a refund.")
         free = can_carry_cents(old)
         if cents > free:

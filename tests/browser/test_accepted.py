@@ -6,14 +6,16 @@ from typing import Any
 from playwright.sync_api import Page, expect
 
 from planner.plans import amending, estimates
-from planner.plans.accepted_models import Cause
+from planner.plans.accepted import change_plan
+from planner.plans.accepted_models import Cause, Route
+from planner.plans.account import receive
 from planner.plans.items import finish_item
 from planner.plans.models import Case, Channel
 from planner.practice.models import Staff
 from tests.browser.conftest import look
 from tests.browser.test_options import case, owner
 from tests.pages import priced_office
-from tests.plans.sample import accepted, under_way, when
+from tests.plans.sample import accepted, plan_like, under_way, when
 from tests.rules.books import charge
 from tests.support import NOW
 
@@ -125,4 +127,28 @@ def test_what_is_earned_bit_by_bit_finished_and_repaired(
     expect(page.get_by_text("The repair is a plan of its own.")).to_be_visible()
     look(page, "repair-plan")
     assert begun.pk == plan.pk
+    assert console == []
+
+
+def test_what_is_held_is_carried_forward_and_the_account_is_printed(
+    signed_in: Callable[[Staff], Page], live_server: Any, console: list[str]
+) -> None:
+    owner = priced_office()
+    plan = accepted(owner, "lead", "reshape-bond")
+    receive(plan=plan, cents=30000, payer="Grandmother", route=Route.CARD, actor=owner, now=NOW)
+    change_plan(plan=plan, replaced_by=plan_like(plan, owner), actor=owner, now=NOW)
+    page = signed_in(owner)
+    page.goto(f"{live_server.url}/plans/accepted/{plan.public_id}/")
+    page.get_by_role("link", name="Carry what is held forward").click()
+    page.get_by_label("Who agreed, and why").fill("Grandmother agreed on the telephone.")
+    look(page, "carry")
+    page.get_by_role("button", name="Record it").click()
+    expect(page.get_by_text("carried forward 300.00")).to_be_visible()
+    look(page, "accepted-carried")
+    page.get_by_role("link", name="print the receipt").click()
+    look(page, "print-receipt")
+    page.go_back()
+    page.get_by_role("link", name="Print a statement of account").click()
+    page.get_by_label("24 pt").check()
+    look(page, "print-statement")
     assert console == []

@@ -29,6 +29,7 @@ from planner.rules.mouth import CaseFacts
 from planner.rules.results import plain, sha256, stable_json
 from planner.rules.treatments import all_treatments
 from planner.trail import fields
+from tests.letters.account_rows import TOLD, account
 from tests.letters.sample import DAY_0, case_plan, plan_with
 from tests.rules.cases import lead_facts
 from tests.rules.test_step_sheet import sheet_for
@@ -80,7 +81,7 @@ NOT_NOW = "not-now-letter"
 AGREEMENT = "instalment-agreement"
 STEP_SHEET = "step-sheet"
 AFTER_CARE = "after-care"
-HANDED_OVER = [kind for kind in KINDS if kind not in (NOT_NOW, AGREEMENT, STEP_SHEET, AFTER_CARE)]
+HANDED_OVER = [kind for kind in KINDS if kind not in (NOT_NOW, AGREEMENT, STEP_SHEET, AFTER_CARE, *TOLD)]
 """The papers of a case in which something can be offered, without what is agreed on beside it."""
 
 
@@ -119,6 +120,8 @@ def rendered(kind: str, points: int = 11) -> Rendered:
 def beside(kind: str) -> dict[str, str]:
     """What stands beside the plan on a paper of this kind and on no other."""
     made = {AGREEMENT: ("arrangement", arrangement), STEP_SHEET: ("steps", drawn_up), AFTER_CARE: ("care", taken_home)}
+    if kind in TOLD:
+        return {"account": account(kind)}
     return {made[kind][0]: made[kind][1]()} if kind in made else {}
 
 

@@ -163,6 +163,9 @@ def _spoiled(value: Any, hostile: str, path: tuple[str, ...] = ()) -> Any:
         "notes",
         "if_then",
         "shade",
+        "payer",
+        "reason",
+        "reference",
     }
     if isinstance(value, str) and value and path[-1] in typed and "evidence" not in path:
         return f"{value} {hostile}"

@@ -396,7 +396,7 @@ def test_markup_in_a_name_stays_text() -> None:
 @pytest.mark.parametrize(
     ("kwargs", "words"),
     [
-        ({"kind": "receipt"}, 'There is no paper called "receipt"'),
+        ({"kind": "invoice"}, 'There is no paper called "invoice"'),
         ({"points": 12}, "12 points is no print size here"),
         ({"language": "fr"}, 'Papers in "fr" are not there yet'),
         ({"issue": Issue(chosen="crown")}, 'This plan has no option "crown"'),

@@ -11,6 +11,7 @@ from django.db import IntegrityError, transaction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from planner.followup.reading_truth import refunds_owed
 from planner.plans import account
 from planner.plans.accepted import change_plan, stop_plan
 from planner.plans.accepted_models import AcceptedPlan, Cause, Payment, PaymentKind, Refund, Route
@@ -68,7 +69,9 @@ class TestCarrying:
         earn_stage(item=item_of(old, "ceramic-face", "11"), stage="records", actor=owner, now=NOW)
         new = replace(old, owner)
         assert can_carry_cents(old) == 42600  # 500.00 less 5 % of 1,480.00
+        assert [one.cents for one in refunds_owed(old.office)] == [42600]
         pairs = carry_forward(plan=old, cents=42600, reason=REASON, actor=owner, now=NOW)
+        assert refunds_owed(old.office) == ()
         # The oldest receipt goes first and as a whole.
         assert [(taken.cents, taken.payer, taken.route) for taken, _ in pairs] == [
             (30000, "Grandmother", "card"),

@@ -8,7 +8,7 @@ import pytest
 import time_machine
 
 from planner.plans import account, amending
-from planner.plans.accepted import change_plan, finish_plan
+from planner.plans.accepted import change_plan, finish_plan, stop_plan
 from planner.plans.accepted_models import AcceptedPlan, Cause, Item, Payment, Refund, Route
 from planner.plans.items import finish_item
 from planner.practice.models import Staff
@@ -235,11 +235,35 @@ def test_what_is_held_on_a_replaced_plan_is_carried_forward_from_its_page(
 
 
 def test_queries_of_a_replaced_plan_do_not_grow_with_receipts(plan: AcceptedPlan, owner: Staff) -> None:
-    who: dict[str, Any] = {"payer": "A", "route": Route.CASH, "actor": owner, "now": NOW}
-    account.receive(plan=plan, cents=100, **who)
-    change_plan(plan=plan, replaced_by=plan_like(plan, owner), actor=owner, now=NOW)
-    few = queries_of(client_of(owner), address(plan))
+    who: dict[str, Any] = {"actor": owner, "now": NOW}
+    client = client_of(owner)
+
+    def pay(plan: AcceptedPlan) -> None:
+        account.receive(plan=plan, cents=100, payer="A", route=Route.CASH, **who)
+
+    pay(plan)
+    second = plan_like(plan, owner)
+    change_plan(plan=plan, replaced_by=second, **who)
+    few = queries_of(client, address(plan))
     for _ in range(4):
-        account.receive(plan=plan, cents=100, **who)
-    assert queries_of(client_of(owner), address(plan)) == few
+        pay(second)
+    change_plan(plan=second, replaced_by=plan_like(second, owner), **who)
+    assert queries_of(client, address(second)) <= few
     assert few <= 50
+
+
+def test_a_plan_that_is_over_takes_what_is_owed_and_no_deposit(
+    plan: AcceptedPlan, owner: Staff, person: Callable[..., Staff]
+) -> None:
+    client, given = client_of(owner), {"cents": "300.00", "payer": "A", "route": "cash", "on": "2 March 2026"}
+    begun = under_way(plan, owner, when("lead"))
+    finish_item(item=plan.items.get(service="wax-up"), seen=1, actor=owner, now=NOW)
+    stop_plan(plan=begun, seen=begun.version, because=Cause.PATIENT, reason="moves", actor=owner, now=NOW)
+    page = client.get(address(plan)).content.decode()
+    assert "Write a receipt" in page  # 220.00 are owed for the wax-up
+    assert "Waive the deposit" not in client_of(person(Role.MANAGER)).get(address(plan)).content.decode()
+    refused = client.post(address(plan, "receipt/"), given).content.decode()
+    assert "220.00 is owed in it: 300.00 would be held" in refused
+    assert not Payment.objects.exists()
+    assert client.post(address(plan, "receipt/"), given | {"cents": "220.00"}).status_code == 302
+    assert "Write a receipt" not in client.get(address(plan)).content.decode()
