@@ -6,6 +6,7 @@ pieces and not of slow hands is common practice, no source.
 """
 
 import json
+import re
 from collections.abc import Iterator, Sequence
 from itertools import permutations, product
 from typing import Any
@@ -234,15 +235,18 @@ class TestBadInput:
 
 class TestFiles:
     def test_old_plans_with_plain_sentences_are_read_as_they_were(self) -> None:
-        """As frozen before pieces were priced: sentences only, and no range in any estimate."""
+        """As frozen before pieces were priced: sentences only, no range, and no word on what tax was taken of."""
         old = planned("If a, then b.", "If c, then d.")
-        content = stable_json(old).replace(b'"span":null,', b"")
+        content = stable_json(old).replace(b'"span":null,', b"").replace(b'"tax_base":"after discounts",', b"")
+        content = re.sub(rb',"taxed_cents":\d+', b"", content)
         assert b'"if_then":["If a, then b.","If c, then d."]' in content
-        assert b"span" not in content
+        assert not any(name in content for name in (b"span", b"tax_base", b"taxed_cents"))
         plan = thaw(content)
         assert facts_in(plan).choices.if_then == ("If a, then b.", "If c, then d.")
         assert plan.option(OPTION).estimate.span is None
         assert plan.option(OPTION).estimate.most_cents == 161825
+        assert plan.option(OPTION).estimate.tax_base == "after discounts"
+        assert all(line.tax_base_cents == line.net_cents for line in plan.option(OPTION).estimate.lines)
 
     def test_new_plans_are_read_back_the_same(self) -> None:
         plan = planned("If a, then b.", NEXT_DOOR | {"options": [OPTION]})

@@ -10,7 +10,7 @@ from planner.plans.models import Case
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules.mouth import IfThen
-from tests.pages import client_of
+from tests.pages import client_of, queries_of
 from tests.support import NOW
 
 pytestmark = pytest.mark.django_db
@@ -98,6 +98,17 @@ def test_the_desk_reads_it_and_only_a_dentist_changes_it(case: Case, owner: Staf
     desk = client_of(person(Role.DESK_LEAD))
     assert desk.get(url(case)).status_code == 403
     assert "Agreed:" in desk.get(f"/plans/{case.public_id}/").content.decode()
+
+
+def test_an_outsider_finds_no_page_and_entries_cost_no_queries(case: Case, owner: Staff, outsider: Staff) -> None:
+    assert client_of(outsider).get(url(case)).status_code == 404
+    before = queries_of(client_of(owner), url(case))
+    posted: dict[str, Any] = {"seen": seen(case)}
+    for number in range(1, 9):
+        posted |= entry(number, f"If it is so, {number}.", "small-addition", "23")
+    assert client_of(owner).post(url(case), posted).status_code == 302
+    assert len(agreed(case)) == 8
+    assert queries_of(client_of(owner), url(case)) == before
 
 
 def test_the_range_is_frozen_with_the_plan(case: Case, owner: Staff) -> None:
