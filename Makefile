@@ -23,6 +23,7 @@ bench: $(VENV)/.dev
 	@$(PYTHON) tools/bench_spaces.py
 	@$(PYTHON) tools/bench_imports.py
 	@$(PYTHON) tools/bench_papers.py
+	@$(PYTHON) tools/bench_monday.py
 
 soak: $(VENV)/.dev
 	@$(PYTHON) tools/soak.py

@@ -6,8 +6,9 @@ However many plans are open, the number of queries is the same; plans that are o
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Model, Prefetch, Q, QuerySet
 
 from planner.followup.frozen_words import summaries
 from planner.letters.consent_models import Consent
@@ -16,9 +17,20 @@ from planner.patients.facts import person_facts
 from planner.patients.models import HistoryForm, Patient
 from planner.patients.payer_models import CoverVersion
 from planner.plans.accepted import held_through
-from planner.plans.accepted_models import AcceptedPlan, Item
+from planner.plans.accepted_models import (
+    AcceptedPlan,
+    Amendment,
+    Item,
+    ItemPrice,
+    Payment,
+    PlanMove,
+    PriceHold,
+    StageEarned,
+)
 from planner.plans.accepted_rows import is_agreed, read_part
 from planner.plans.account import account_of
+from planner.plans.charge_models import PlanCharge
+from planner.plans.consent_models import ConsentStop
 from planner.plans.consent_stops import stands_still
 from planner.plans.items import price_of
 from planner.plans.models import Estimate, State
@@ -37,7 +49,7 @@ from planner.rules.plan_states import OPEN_PLAN, PlanState
 from planner.rules.signing import CONSENTS, Basis, Choice, own_signature_wanted
 from planner.rules.units import format_cents
 from planner.rules.visit_states import OPEN_LABORATORY, LaboratoryState, VisitState
-from planner.visits.models import LaboratoryCase, Visit
+from planner.visits.models import LaboratoryCase, Visit, VisitItem, VisitMove
 
 OPEN_STATES = [*(state.value for state in OPEN_PLAN), PlanState.RESTING.value]
 OPEN_ITEM = (ItemState.TO_DO, ItemState.WAITING, ItemState.BOOKED)
@@ -71,19 +83,7 @@ def open_work(office: Office, book: OfficeBook, now: datetime, day: date, only: 
     plans = tuple(
         found.select_related("patient", "estimate")
         .defer("part")
-        .prefetch_related(
-            "moves",
-            "payments",
-            "charges",
-            "price_holds",
-            "amendments",
-            Prefetch("items", Item.objects.select_related("amendment__agreement")),
-            "items__prices",
-            "items__earned",
-            "items__consent_stops",
-            Prefetch("visits", Visit.objects.prefetch_related("moves", "visit_items")),
-            "laboratory_cases",
-        )
+        .prefetch_related(*_fetched())
         .order_by("accepted_on", "id")
     )
     estimates = {plan.estimate_id for plan in plans if plan.estimate_id}
@@ -98,6 +98,29 @@ def open_work(office: Office, book: OfficeBook, now: datetime, day: date, only: 
     people = {plan.patient_id for plan in plans}
     histories = {row.patient_id: row for row in HistoryForm.objects.filter(patient__in=people).order_by("pk")}
     return OpenWork(plans, consents, histories, office, book, now, day)
+
+
+def _fetched() -> tuple[Any, ...]:
+    # Each in the order of writing: the order of their models would join and sort all that ever was.
+    plain: dict[str, type[Model]] = {
+        "moves": PlanMove,
+        "payments": Payment,
+        "charges": PlanCharge,
+        "price_holds": PriceHold,
+        "amendments": Amendment,
+        "laboratory_cases": LaboratoryCase,
+        "items__prices": ItemPrice,
+        "items__earned": StageEarned,
+        "items__consent_stops": ConsentStop,
+        "visits__moves": VisitMove,
+        "visits__visit_items": VisitItem,
+    }
+    items = Item.objects.select_related("amendment__agreement").order_by("plan_id", "position")
+    return (
+        Prefetch("items", items),
+        Prefetch("visits", Visit.objects.order_by("pk")),
+        *(Prefetch(name, model._default_manager.order_by("pk")) for name, model in plain.items()),
+    )
 
 
 # ------------------------------------------------------------------------------------------------------------ rows

@@ -6,7 +6,16 @@ from datetime import UTC, date, datetime, time, timedelta
 from django.db.models import F, Max, Q, Sum
 
 from planner.followup.models import MadeCall
-from planner.plans.accepted_models import AcceptedPlan, BalanceSheet, Follows, Item, PaymentKind, PlanMove, RefundState
+from planner.plans.accepted_models import (
+    AcceptedPlan,
+    BalanceSheet,
+    Follows,
+    Item,
+    PaymentKind,
+    PlanMove,
+    RefundState,
+    StageEarned,
+)
 from planner.plans.payer_models import PayerPaid
 from planner.practice.books import current_book
 from planner.practice.catalogue import in_force
@@ -16,6 +25,7 @@ from planner.practice.stock_models import WorkTiming
 from planner.practice.timings import blocks_of
 from planner.rules.cents import half_up
 from planner.rules.figure_rows import CallMade, Followed, Guessed, Owed, Repaired, Timed, VisitKept
+from planner.rules.item_states import ItemState
 from planner.rules.plan_states import PlanState
 from planner.rules.visit_states import LaboratoryState, VisitState
 from planner.visits.models import LaboratoryMove, Visit, VisitMove
@@ -94,8 +104,10 @@ def calls_made(office: Office, day: date) -> tuple[CallMade, ...]:
 
 def repairs(office: Office, day: date) -> tuple[Repaired, ...]:
     """Repairs of the last twelve months, with the days since the work was finished. Two queries."""
+    since = day - timedelta(days=YEAR_DAYS)
+    # The instant is said too, because there is an index of it.
     rows = AcceptedPlan.objects.filter(
-        office=office, follows_as=Follows.REPAIR, accepted_on__gt=day - timedelta(days=YEAR_DAYS)
+        office=office, follows_as=Follows.REPAIR, accepted_on__gt=since, at__gte=_begins(office, since)
     ).select_related("patient")
     found = list(rows.defer("part").order_by("accepted_on", "pk"))
     ends = PlanMove.objects.filter(plan__in=[row.follows_id for row in found], after=PlanState.FINISHED.value)
@@ -116,11 +128,13 @@ def repairs(office: Office, day: date) -> tuple[Repaired, ...]:
 def teeth_followed(office: Office, day: date) -> tuple[Followed, ...]:
     """Teeth worked on in the last twelve months, until their patient was last seen. Three queries."""
     since = day - timedelta(days=YEAR_DAYS)
+    # By what was earned, of which there is an index by day; what is done has earned.
+    earned = StageEarned.objects.filter(office=office, on__gt=since, on__lte=day, item__state=ItemState.DONE.value)
     items = list(
-        Item.objects.filter(office=office, state="done", done_on__gt=since, done_on__lte=day)
-        .exclude(plan__follows_as=Follows.REPAIR)
-        .exclude(treatment="")
-        .values_list("plan", "plan__patient", "teeth", "done_on")
+        earned.exclude(item__plan__follows_as=Follows.REPAIR)
+        .exclude(item__treatment="")
+        .order_by("pk")
+        .values_list("item__plan", "item__plan__patient", "item__teeth", "item__done_on")
     )
     people = {patient for _plan, patient, _teeth, _on in items}
     seen_rows = Visit.objects.filter(patient__in=people, state=VisitState.KEPT.value).values_list("patient")

@@ -21,8 +21,10 @@ def accepted(
     accepted_on: date = TODAY - timedelta(days=5),
     by: Staff | None = None,
     state: PlanState = PlanState.ACCEPTED,
+    items: int = 1,
+    done_on: date | None = None,
 ) -> AcceptedPlan:
-    """A yes to one build-up, shown by ``by`` a day before."""
+    """A yes to build-ups of ``cents`` each, shown by ``by`` a day before."""
     shown_on = accepted_on - timedelta(days=1)
     estimate = shown_estimate(owner, patient, on=shown_on, by=by)
     estimate.state, estimate.answer = State.ANSWERED, Answer.ALL
@@ -42,34 +44,37 @@ def accepted(
         accepted_by=patient.name,
         accepted_as="patient",
         price_held_through=accepted_on + timedelta(days=183),
-        total_cents=cents,
+        total_cents=items * cents,
         deposit_cents=deposit,
         state=state,
         created_by=owner,
         at=NOW - (TODAY - accepted_on),
     )
     write_move(plan, "", PlanState.ACCEPTED, accepted_on, "", owner, NOW - (TODAY - accepted_on))
-    item = Item.objects.create(
-        office=owner.office,
-        plan=plan,
-        position=0,
-        line=0,
-        service="build-up",
-        code="BND",
-        words="Build-up",
-        treatment="bonding",
-        teeth=["upper-left-central-incisor"],
-        tax_class="reconstructive",
-        tax_percent=0,
-        earns="finished",
-    )
-    ItemPrice.objects.create(
-        office=owner.office,
-        item=item,
-        gross_cents=cents,
-        taken_off_cents=0,
-        net_cents=cents,
-        tax_cents=0,
-        total_cents=cents,
-    )
+    for position in range(items):
+        item = Item.objects.create(
+            office=owner.office,
+            plan=plan,
+            position=position,
+            line=position,
+            service="build-up",
+            code="BND",
+            words="Build-up",
+            treatment="bonding",
+            teeth=["upper-left-central-incisor"],
+            tax_class="reconstructive",
+            tax_percent=0,
+            earns="finished",
+            state="to do" if done_on is None else "done",
+            done_on=done_on,
+        )
+        ItemPrice.objects.create(
+            office=owner.office,
+            item=item,
+            gross_cents=cents,
+            taken_off_cents=0,
+            net_cents=cents,
+            tax_cents=0,
+            total_cents=cents,
+        )
     return plan
