@@ -5,9 +5,8 @@ from dataclasses import dataclass, replace
 
 from django.utils.translation import gettext as _
 
-from planner.letters.sources import Source, keys_of, leading_to
+from planner.letters.sources import Source, certainty_words, keys_of, leading_to
 from planner.letters.wording import Shares, shares
-from planner.rules.evidence import CERTAINTY_WORDS
 from planner.rules.icon_array import icon_array
 from planner.rules.results import Chance, OptionShape
 
@@ -88,7 +87,7 @@ def _chance(chance: Chance, of: int, numbered: tuple[Source, ...], prefix: str) 
     if found is None:
         return ChanceView(chance.words, "", leading_to(keys_of(chance), numbered), "", chance.serious)
     number = _both_ways(found, chance)
-    source = leading_to(keys_of(chance), numbered) or CERTAINTY_WORDS.get(chance.certainty, (chance.certainty,))[0]
+    source = leading_to(keys_of(chance), numbered) or certainty_words(chance.certainty)
     return ChanceView(
         chance.words,
         number,

@@ -26,7 +26,7 @@ from planner.letters.sheet import Sheet
 from planner.letters.side_by_side import comparison, others, others_in_brief
 from planner.letters.sources import sources
 from planner.letters.teeth_said import TeethSaid
-from planner.letters.wording import day, language_name, millimetres, money, one_denominator
+from planner.letters.wording import day, language_name, millimetres, money, one_denominator, version_words
 from planner.rules.mouth import CaseFacts
 from planner.rules.reading import CEILING, TARGET, grade
 from planner.rules.results import CasePlan, OptionShape
@@ -217,7 +217,7 @@ def _measured_on_itself(sheet: Sheet, said: dict[str, Any]) -> dict[str, Any]:
         "grade": "0.0",
         "wide": sheet.points in WIDE,
         "price_list": plan.price_list_version,
-        "version": sheet.issue.version_words,
+        "version": version_words(sheet.issue),
         "office": plan.office,
     }
 
@@ -250,7 +250,7 @@ def about(sheet: Sheet) -> list[tuple[str, str]]:
     estimate = (
         _("no estimate yet: this is a draft")
         if issue.is_draft
-        else _("estimate %(version)s") % {"version": issue.version_words}
+        else _("estimate %(version)s") % {"version": version_words(issue)}
     )
     if issue.valid_through:
         estimate += "; " + _("prices hold through %(day)s") % {"day": day(issue.valid_through, language)}

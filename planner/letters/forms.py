@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from planner.letters.consent import KEY as LETTER
 from planner.letters.letter_facts import FACTS
 from planner.letters.papers import KINDS, POINTS
+from planner.letters.wording import language_name
 from planner.practice.fields import DayField, PlainForm
 
 PAPERS = (("A4", _("A4")), ("Letter", _("Letter")))
@@ -42,6 +43,12 @@ class PapersForm(PlainForm):
     """Which papers, how large, which option two of them are about, and what an order says beside it."""
 
     kinds = forms.MultipleChoiceField(label=_("Papers"), widget=forms.CheckboxSelectMultiple)
+    language = forms.ChoiceField(
+        label=_("Language of the papers"),
+        widget=forms.RadioSelect,
+        required=False,
+        help_text=_("An order to a workshop is always in English. The plan carries the patient's own language."),
+    )
     points = forms.TypedChoiceField(label=_("Print size"), coerce=int, widget=forms.RadioSelect)
     chosen = forms.ChoiceField(
         label=_("Consent letter and wax-up order are about"),
@@ -78,12 +85,17 @@ class PapersForm(PlainForm):
         *,
         kinds: Sequence[str],
         options: Sequence[tuple[str, str]],
+        languages: Sequence[str],
         today: date,
         **kwargs: Any,
     ) -> None:
         super().__init__(data, **kwargs)
         self.fields["wanted_on"].earliest = today  # type: ignore[attr-defined]
         self.fields["kinds"].choices = [(key, KINDS[key].title) for key in kinds]  # type: ignore[attr-defined]
+        if len(languages) > 1:
+            self.fields["language"].choices = [(code, language_name(code)) for code in languages]  # type: ignore[attr-defined]
+        else:
+            del self.fields["language"]
         self.fields["points"].choices = [  # type: ignore[attr-defined]
             (n, _now("%(n)d points") % {"n": n}) for n in POINTS
         ]

@@ -39,14 +39,16 @@ from planner.letters.sheet import Kind, Sheet
 from planner.letters.side_by_side import comparison, others
 from planner.letters.sources import sources
 from planner.letters.teeth_said import TeethSaid
-from planner.letters.wording import day, initials, without_corners
+from planner.letters.translated import translated
+from planner.letters.wording import day, direction, initials, version_words, without_corners
 from planner.letters.worked_out import order_said, worked_out
 from planner.practice.access import Act, Thing
 from planner.rules.frozen import thaw
-from planner.rules.results import sha256
+from planner.rules.results import CasePlan, sha256
+from planner.rules.words import ENGLISH, speaking
 
-LANGUAGES = ("en",)
-"""Languages whose texts are complete."""
+LANGUAGES = ("en", "es")
+"""Languages whose texts are complete: those of the rules and the catalogue of messages."""
 ESTIMATE = "estimate"
 POINTS = (11, 14, 18, 24)
 
@@ -67,14 +69,14 @@ def job(
     """
     what = kind_of(kind)
     sheet = _sheet(plan_json, issue or Issue(), what.points or points, language)
-    with translation.override(language):
+    with translation.override(language), speaking(language):
         html = _html(what, sheet)
-    carried = Attached(
-        what.carries.name,
-        what.carries.data(plan_json),
-        sheet.plan.planned_on,
-        _("The data that this paper was made from"),
-    )
+        carried = Attached(
+            what.carries.name,
+            what.carries.data(plan_json),
+            sheet.plan.planned_on,
+            _("The data that this paper was made from"),
+        )
     return Job(html, (carried,), paper)
 
 
@@ -92,6 +94,11 @@ def kinds_of(plan_json: bytes, issue: Issue | None = None) -> tuple[str, ...]:
     """The kinds of paper that a frozen plan allows, in the order of handing over: no wax-up where nothing is added."""
     sheet = _sheet(plan_json, issue or Issue(), None, "en")
     return tuple(key for key, kind in KINDS.items() if not kind.why_not(sheet))
+
+
+def languages_of(plan: CasePlan) -> tuple[str, ...]:
+    """The languages in which papers of ``plan`` can be had: English, and what was frozen beside it."""
+    return ENGLISH, *(found.language for found in plan.other_words if found.language in LANGUAGES)
 
 
 def letter_pdf(plan_json: bytes, issue: Issue | None = None) -> bytes:
@@ -120,13 +127,23 @@ def write_papers(
     return tuple(written)
 
 
-def _sheet(plan_json: bytes, issue: Issue, points: int | None, language: str) -> Sheet:
+def _in_language(plan_json: bytes, language: str) -> CasePlan:
     plan = thaw(plan_json)
+    if language == ENGLISH or any(found.language == language for found in plan.other_words):
+        return thaw(plan_json, language)
+    raise PaperError(
+        f'This plan was frozen without its words in "{language}". Set the language in the patient\'s file and make '
+        "a new estimate: its papers can be had in that language."
+    )
+
+
+def _sheet(plan_json: bytes, issue: Issue, points: int | None, language: str) -> Sheet:
+    if language not in LANGUAGES:
+        raise PaperError(f'Papers in "{language}" are not there yet; there are: {", ".join(LANGUAGES)}.')
+    plan = _in_language(plan_json, language)
     size = plan.print_points if points is None else points
     if size not in POINTS:
         raise PaperError(f"{size} points is no print size here; there are {', '.join(map(str, POINTS))}.")
-    if language not in LANGUAGES:
-        raise PaperError(f'Papers in "{language}" are not there yet; there are: {", ".join(LANGUAGES)}.')
     known = {option.key for option in plan.options}
     for key in (issue.chosen, *issue.priced):
         if key and key not in known:
@@ -142,6 +159,7 @@ def _html(kind: Kind, sheet: Sheet) -> str:
     plan, issue, language = sheet.plan, sheet.issue, sheet.language
     context = {
         "language": language,
+        "direction": direction(language),
         "points": sheet.points,
         "title": kind.title,
         "office": plan.office,
@@ -149,7 +167,7 @@ def _html(kind: Kind, sheet: Sheet) -> str:
         "patient": plan.patient_name if kind.named else initials(plan.patient_name),
         "born": day(plan.patient_birth_date, language) if kind.named else "",
         "age": plan.patient_age if kind.named else "",
-        "version": issue.version_words,
+        "version": version_words(issue),
         "is_draft": issue.is_draft,
         "planned_on": day(plan.planned_on, language),
         "handed_on": day(issue.handed_on or plan.planned_on, language),
@@ -161,6 +179,7 @@ def _html(kind: Kind, sheet: Sheet) -> str:
         "wide": sheet.points in WIDE,
         "check": how_to_check(issue.verify_at, sheet.sha256, kind.carries),
         "issue": issue,
+        "translated": translated(plan, language),
     }
     return _draw(kind, context | kind.context(sheet))
 

@@ -10,7 +10,7 @@ from planner.letters.wording import day
 from planner.rules.results import OptionShape
 from planner.rules.verdicts import Reason, Verdict
 
-_ASKED = re.compile(r"(?P<head>[^:]+): (?P<what>[^:]+?)(?P<tail>, at .+)?\.")
+_ASKED = re.compile(r"(?P<head>[^:]+): (?P<what>[^:]+?)(?P<tail>, (?:at|en) .+)?\.")
 """``Not known yet: the width, at the tooth.``"""
 _FEW = 4
 """More things than these are asked for in a list rather than in a sentence."""

@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 
 from planner.rules.evidence import CERTAINTY_WORDS
 from planner.rules.results import CasePlan, Chance, EvidenceLine, OptionShape
+from planner.rules.words import either
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,10 +50,15 @@ def sources(plan: CasePlan, options: Iterable[OptionShape], fields: Container[st
             tuple(dict.fromkeys(_counted(line) for line in found)),
             found[0].citation.rstrip("."),
             certainty,
-            CERTAINTY_WORDS.get(certainty, (certainty,))[0],
+            certainty_words(certainty),
         )
         for number, ((_citation, certainty), found) in enumerate(sorted(grouped.items(), key=_how_sure), 1)
     )
+
+
+def certainty_words(certainty: str) -> str:
+    """How a number is known, in the language of the paper."""
+    return either(*CERTAINTY_WORDS[certainty]) if certainty in CERTAINTY_WORDS else certainty
 
 
 def keys_of(chance: Chance) -> tuple[str, ...]:
@@ -86,4 +92,6 @@ def _how_sure(group: tuple[tuple[str, str], list[EvidenceLine]]) -> int:
 
 
 def _counted(line: EvidenceLine) -> str:
-    return f"{line.words} ({_('counted: %(n)s') % {'n': line.n}})" if line.n else line.words
+    if not line.n:
+        return line.words
+    return _("%(words)s (counted: %(n)s)") % {"words": line.words, "n": line.n}

@@ -14,7 +14,12 @@ from planner.rules.teeth import Numbering
 
 _VALUE = r"(?:[^;:().]|\.\d)+"
 """What may stand behind a tooth and a colon: ``1.5 mm``; an end of a sentence ends it, a decimal point does not."""
-_DANGLING = re.compile(r"(?:[\s,:;(]+|\b(?:at|the|of|in|on|off|for|beside|between|and|is|are))$")
+_DANGLING = re.compile(
+    r"(?:[\s,:;(]+|\b(?:at|the|of|in|on|off|for|beside|between|and|is|are"
+    r"|en|el|del|al|de|a|por|para|junto|entre|y|es|son|con))$"
+)
+"""Little words in English and Spanish that lead to a tooth and mean nothing without it."""
+_ARTICLE = r"[Tt]he |[Ee]l "
 _LONGEST = 90
 """Characters of a reason that a cell of a table can hold."""
 
@@ -31,9 +36,10 @@ class TeethSaid:
         # Longest first, so that no label is taken for the beginning of another.
         labels = "|".join(re.escape(label) for label in sorted(self._short, key=len, reverse=True)) or r"(?!)"
         self._one = re.compile(labels)
-        one = rf"(?:{labels})(?: and (?:{labels}))?(?:: {_VALUE})?"
-        self._item = re.compile(rf"((?:{labels})(?: and (?:{labels}))?)(?:: ({_VALUE}))?")
-        self._run = re.compile(rf"([Tt]he )?({one}(?:; {one})*)")
+        both = rf"(?:{labels})(?: (?:and|y) (?:{labels}))?"
+        one = rf"{both}(?:: {_VALUE})?"
+        self._item = re.compile(rf"({both})(?:: ({_VALUE}))?")
+        self._run = re.compile(rf"({_ARTICLE})?({one}(?:; {one})*)")
         self._said: set[str] = set()
         self._list: frozenset[str] = frozenset()
 
@@ -55,7 +61,7 @@ class TeethSaid:
 
     def by_number(self, text: str) -> str:
         """``text`` with every tooth by its numbers alone, for what a person's own words have named before."""
-        return re.sub(rf"(?:[Tt]he )?({self._one.pattern})", lambda match: self._short[match[1]], text)
+        return re.sub(rf"(?:{_ARTICLE})?({self._one.pattern})", lambda match: self._short[match[1]], text)
 
     def in_short(self, text: str) -> str:
         """``text`` for a cell: its first clause, without the teeth it names."""

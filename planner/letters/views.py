@@ -15,7 +15,7 @@ from planner.letters.account_said import ACCOUNT_PAPERS
 from planner.letters.consent_shown import consent_to
 from planner.letters.forms import PapersForm
 from planner.letters.models import Document
-from planner.letters.papers import KINDS, kind_of, kinds_of
+from planner.letters.papers import KINDS, kind_of, kinds_of, languages_of
 from planner.letters.services import check_documents, handed_out, issue_of, ordered, render_papers
 from planner.plans.access import load_estimate
 from planner.plans.arranging import latest_arrangement
@@ -27,6 +27,7 @@ from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
 from planner.rules.results import CasePlan
 from planner.rules.verdicts import Verdict
+from planner.rules.words import ENGLISH
 from planner.trail.errors import Refused
 
 OF_A_VISIT = (step_sheet_said.KEY, care_said.KEY)
@@ -44,9 +45,13 @@ def papers(request: HttpRequest, public_id: str) -> HttpResponse:
         # Ticked is what this plan allows; an order to a workshop is never made in passing.
         allowed = (*kinds_of(plan.to_json()), instalments_said.KEY)
         usual = [kind for kind in kinds if kind in allowed and kind != wax_up.KEY]
-        first = {"kinds": usual, "points": plan.print_points} | letter_facts.said_last(estimate)
+        languages = languages_of(plan)
+        own = plan.language if plan.language in languages else languages[0]
+        first = {"kinds": usual, "points": plan.print_points, "language": own} | letter_facts.said_last(estimate)
         today, options = books.today(estimate.office, now), _options(estimate, plan)
-        form = PapersForm(posted(request), kinds=kinds, options=options, today=today, initial=first)
+        form = PapersForm(
+            posted(request), kinds=kinds, options=options, languages=languages, today=today, initial=first
+        )
         if form.is_valid():
             try:
                 _make(estimate, plan, form, actor)
@@ -133,6 +138,7 @@ def _make(estimate: Estimate, plan: CasePlan, form: PapersForm, actor: Staff) ->
             estimate=estimate,
             paper=asked["paper"] or "A4",
             points=asked["points"],
+            language=ENGLISH if kind == wax_up.KEY else asked.get("language") or ENGLISH,
         )
 
 

@@ -10,9 +10,10 @@ from babel.dates import format_date
 from babel.numbers import format_decimal
 from django.utils.translation import gettext as _
 
+from planner.letters.issue import Issue
 from planner.rules.evidence import denominator, whole
 from planner.rules.results import Chance, OptionShape
-from planner.rules.units import format_mm
+from planner.rules.words import decimal, mm, spoken
 
 _CORNERS = (
     (re.compile("([1-8A-E])\u23cc"), r"UR\1"),
@@ -50,15 +51,33 @@ def whole_money(cents: int, currency: str, language: str) -> str:
     return f"{currency}\u00a0{format_decimal(rounded, format='#,##0', locale=language)}"
 
 
+_DAYS = {"es": "d 'de' MMMM 'de' y"}
+"""How a day is written out where not as in English: the long form of CLDR, without its signs between."""
+
+
 def day(on: date, language: str) -> str:
-    """``24 February 2026``."""
-    return format_date(on, "d MMMM y", locale=language)
+    """``24 February 2026``, ``24 de febrero de 2026``."""
+    return format_date(on, _DAYS.get(language, "d MMMM y"), locale=language)
 
 
 def language_name(language: str) -> str:
     """``English``: what a language calls itself, as the first word of a line."""
     name = Locale.parse(language).get_language_name() or language
     return name[:1].upper() + name[1:]
+
+
+def version_words(issue: Issue) -> str:
+    """Number and version of the estimate as the paper prints them, or that it is a draft."""
+    if issue.is_draft:
+        return _("draft")
+    if not issue.version:
+        return issue.number
+    return _("%(number)s, version %(version)s") % {"number": issue.number, "version": issue.version}
+
+
+def direction(language: str) -> str:
+    """``ltr``, or ``rtl`` for a language that is written from the right."""
+    return "rtl" if Locale.parse(language).character_order == "right-to-left" else "ltr"
 
 
 _ISO_DAY = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
@@ -73,12 +92,12 @@ def as_on_paper(text: str, language: str) -> str:
 
 def millimetres(tenths: int) -> str:
     """``0.5 mm``."""
-    return f"{format_mm(tenths)}\u00a0mm"
+    return f"{mm(tenths)}\u00a0mm"
 
 
 def percent(value: Decimal) -> str:
     """``13 %``, without needless noughts."""
-    return f"{format(value.normalize(), 'f')}\u00a0%"
+    return f"{decimal(format(value.normalize(), 'f'))}\u00a0%"
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +124,7 @@ class Shares:
     @property
     def of_words(self) -> str:
         """``100`` or ``1,000``."""
-        return format_decimal(self.of, locale="en")
+        return format_decimal(self.of, locale=spoken())
 
 
 def shares(chance: Chance, of: int) -> Shares | None:

@@ -13,7 +13,7 @@ from planner.rules.results import CalendarShape, MinutesShape
 from planner.rules.teeth import Tooth
 from planner.rules.treatment_parts import Visit
 from planner.rules.treatments import Combination, Treatment
-from planner.rules.units import many
+from planner.rules.words import many, told
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,8 @@ def _words(visits: int, low: int, high: int) -> str:
     said = many(visits, "visit")
     if not high:
         return said
-    return f"{said}, {f'{low} to {high} months' if low != high else many(high, 'month')}"
+    months = told("{low} to {high} months", low=low, high=high) if low != high else many(high, "month")
+    return f"{said}, {months}"
 
 
 def _teeth(course: Course, treatment: str) -> tuple[Tooth, ...]:

@@ -75,6 +75,8 @@ class Evidence(Knowledge):
 
     key: Key
     words: str
+    words_es: str = ""
+    """Needed where a paper prints the row among its sources."""
     measure: Literal["kept", "happened", "yearly rate", "hazard", "amount"]
     value: Decimal
     unit: str
@@ -222,17 +224,23 @@ def _read_prose(text: str, info: ValidationInfo) -> str:
     return fill(text, _rows(info))
 
 
+def _with_commas(text: str, info: ValidationInfo) -> str:
+    return re.sub(r"(?<=\d)\.(?=\d)", ",", _read_prose(text, info))
+
+
 EvidenceRef = Annotated[Evidence, BeforeValidator(_read_row), PlainSerializer(lambda row: row.key, return_type=str)]
 """An evidence row, named in a data file by its key."""
 Prose = Annotated[str, AfterValidator(_read_prose)]
 """Words whose numbers come from evidence rows."""
+SpanishProse = Annotated[str, AfterValidator(_with_commas)]
+"""The same in Spanish, which writes decimals with a comma."""
 
 
 class Line(Knowledge):
     """One thing said, in English and Spanish, at a reading grade of at most six."""
 
     words: Annotated[Prose, Field(min_length=1)]
-    words_es: Annotated[Prose, Field(min_length=1)]
+    words_es: Annotated[SpanishProse, Field(min_length=1)]
     keys: tuple[Key, ...] = ()
     """The evidence rows whose numbers stand in the words, in order; read from the placeholders, never typed."""
 

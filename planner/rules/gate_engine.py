@@ -21,12 +21,14 @@ from planner.rules.gate_rules import Condition, Form, Gate, GateError, Level, re
 from planner.rules.settings import read_settings
 from planner.rules.teeth import Tooth
 from planner.rules.verdicts import Reason, Verdict
+from planner.rules.words import decimal, either, the, told
 
 
 class DataWords(Form):
     """What a fact is called, its unit, and the shelf that says how long it keeps."""
 
     words: str
+    words_es: str = ""
     unit: str = ""
     tenths: bool = False
     """The value is kept in tenths of the unit."""
@@ -37,6 +39,7 @@ class Shelf(Form):
     """How long a group of facts keeps, counted from one date."""
 
     words: str
+    words_es: str = ""
     dated: str
     """The date in the case file; ``pictures`` is the last picture in which the root in question was read."""
     months: int
@@ -280,20 +283,22 @@ def _reason(gate: Gate, group: list[_Finding], situation: Situation, book: GateB
     level = first.level
     private = any(each.private for each in gate.levels)
     if level is None:
-        what = book.data[first.missing].words
-        words = f"Not known yet: {what}{', at ' + who if who else ''}."
+        asked = book.data[first.missing]
+        what = either(asked.words, asked.words_es)
+        words = told("Not known yet: {what}, at {teeth}." if who else "Not known yet: {what}.", what=what, teeth=who)
         return replace(common, words=words, private=private)
-    sentence = level.words.format_map(
-        {
-            "value": _said(first, gate, book),
-            "limit": _with_unit(level.bound, book.data[gate.looks_at]),
-            "teeth": who,
-            "each": "; ".join(f"{_who([finding], situation)}: {_said(finding, gate, book)}" for finding in group),
-            "also": first.also,
-        }
+    limit = _with_unit(level.bound, book.data[gate.looks_at])
+    sentence = either(
+        level.words,
+        level.words_es,
+        value=_said(first, gate, book),
+        limit=limit,
+        teeth=who,
+        each="; ".join(f"{_who([finding], situation)}: {_said(finding, gate, book)}" for finding in group),
+        also=first.also,
     )
     if situation.is_nothing():
-        care = f"No cosmetic treatment is a fair choice. This finding still needs care: {_none_words(gate, who)}"
+        care = still_needs_care(_none_words(gate, who))
         return replace(common, verdict=Verdict.CARE, words=care, private=private)
     verdict = level.verdict
     if old and verdict is Verdict.NO:
@@ -304,15 +309,23 @@ def _reason(gate: Gate, group: list[_Finding], situation: Situation, book: GateB
         verdict=verdict,
         words=sentence,
         earliest=_earliest(level, first.subject, situation) if verdict is Verdict.WAIT else None,
-        missing_step=level.step,
+        missing_step=either(level.step, level.step_es, limit=limit),
         private=level.private,
         never_overridable=level.never_overridable,
         second_dentist=level.second_dentist,
     )
 
 
+def still_needs_care(finding: str) -> str:
+    """What is said of a finding where nothing is done for the looks."""
+    return told(
+        "No cosmetic treatment is a fair choice. This finding still needs care: {finding}",
+        finding=finding,
+    )
+
+
 def _none_words(gate: Gate, who: str) -> str:
-    return gate.none_words.format_map({"teeth": who})
+    return either(gate.none_words, gate.none_words_es, teeth=who)
 
 
 def _earliest(level: Level, subject: Subject, situation: Situation) -> date | None:
@@ -330,9 +343,9 @@ def _who(group: Iterable[_Finding], situation: Situation) -> str:
     names: dict[str, None] = {}
     for finding in group:
         if finding.subject.tooth is not None:
-            names[f"the {situation.label(finding.subject.tooth)}"] = None
+            names[the(situation.label(finding.subject.tooth))] = None
         elif finding.subject.gap is not None:
-            names[" and ".join(f"the {situation.label(tooth)}" for tooth in finding.subject.gap)] = None
+            names[told(" and ").join(the(situation.label(tooth)) for tooth in finding.subject.gap)] = None
     return "; ".join(names)
 
 
@@ -345,7 +358,9 @@ def _with_unit(value: Value | None, words: DataWords) -> str:
         return ""
     text = f"{value:.1f}" if isinstance(value, Decimal) and words.tenths else written(value)
     unit = words.unit.removesuffix("s") if value == 1 and words.unit in ("days", "years") else words.unit
-    return f"{text} {unit}" if unit else text
+    if isinstance(value, Decimal):
+        text = decimal(text)
+    return f"{text} {told(unit)}" if unit else text
 
 
 _FINEST = Decimal("0.001")

@@ -136,6 +136,10 @@ class Condition(Criterion):
     unknown: Literal["ask", "skip", "holds"] = "ask"
 
 
+def _placeholders(words: str) -> frozenset[str]:
+    return frozenset(name for _, name, _, _ in Formatter().parse(words) if name is not None)
+
+
 class Level(Criterion):
     """One answer of a gate."""
 
@@ -144,7 +148,10 @@ class Level(Criterion):
     but_not: tuple[str, ...] = ()
     verdict: Verdict
     words: Annotated[str, Field(min_length=10)]
+    words_es: str = ""
+    """The same in Spanish; where it is left out a Spanish letter says it in English and says so."""
     step: str = ""
+    step_es: str = ""
     earliest_from: str = ""
     earliest_days: int | None = None
     swap: str = ""
@@ -159,10 +166,13 @@ class Level(Criterion):
             raise ValueError('a gate never answers "offer": what no gate stops is offered')
         if self.verdict is Verdict.WAIT and not self.step:
             raise ValueError('"wait" needs a step: what has to happen first')
-        odd = {name for _, name, _, _ in Formatter().parse(self.words) if name is not None} - PLACEHOLDERS
+        wanted = _placeholders(self.words)
+        odd = wanted - PLACEHOLDERS
         if odd:
             known = ", ".join(sorted(PLACEHOLDERS))
             raise ValueError(f"{', '.join(sorted(odd))} cannot be filled in; known are {known}")
+        if self.words_es and _placeholders(self.words_es) != wanted:
+            raise ValueError("words and words_es must fill in the same")
         return self
 
 
@@ -180,6 +190,7 @@ class Gate(Form):
     levels: tuple[Level, ...] = ()
     """None: the gate only asks that the fact is known and not too old."""
     none_words: str = ""
+    none_words_es: str = ""
     tag: Literal["S", "T", "D"]
     source: Annotated[str, Field(min_length=3)]
     certainty: str

@@ -8,12 +8,13 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
-from planner.rules.gate_engine import GateBook
+from planner.rules.gate_engine import GateBook, still_needs_care
 from planner.rules.gate_facts import Situation, add_months, age_on, birthday_at
 from planner.rules.mouth import AbsentTooth, Picture
 from planner.rules.teeth import LOWER_PERMANENT, UPPER_PERMANENT, Kind, Tooth
-from planner.rules.units import format_cents, format_mm, many
+from planner.rules.units import format_cents, format_mm
 from planner.rules.verdicts import Reason, Verdict
+from planner.rules.words import cents, decimal, many, mm, told
 
 OWN_CONSENT, MAJORITY, LEAP_BIRTHDAY = "age-of-own-consent", "age-of-majority", "leap-day-birthday"
 WHITENING_AGE, PEROXIDE_CEILING = "whitening-age", "peroxide-ceiling-percent"
@@ -54,8 +55,7 @@ def _absent_teeth(s: Situation, book: GateBook) -> Iterator[Reason]:
             continue
         datum = paths.get(tooth, f"examination.absent[{tooth.written(s.facts.numbering)} not recorded]")
         if s.is_nothing():
-            care = f"No cosmetic treatment is a fair choice. This finding still needs care: {words}"
-            yield _coded(book, "G9", Verdict.CARE, care, datum)
+            yield _coded(book, "G9", Verdict.CARE, still_needs_care(words), datum)
         elif _concerns(s, tooth):
             yield _coded(book, "G9", verdict, words, datum)
 
@@ -79,7 +79,7 @@ def _unaccounted(s: Situation) -> tuple[Tooth, ...]:
 def _doubt(s: Situation, tooth: Tooth, absent: AbsentTooth | None) -> tuple[Verdict, str]:
     label = s.label(tooth)
     if absent is None:
-        return Verdict.ASK, f"The {label} is recorded neither as present nor as absent."
+        return Verdict.ASK, told("The {tooth} is recorded neither as present nor as absent.", tooth=label)
     if absent.cause == "lost" and absent.lost_on is not None:
         return Verdict.OFFER, ""
     if absent.cause == "not erupted":
@@ -89,12 +89,19 @@ def _doubt(s: Situation, tooth: Tooth, absent: AbsentTooth | None) -> tuple[Verd
         return Verdict.ASK, proof
     if tooth.upper and tooth.kind is Kind.CANINE:
         if not absent.palpation_note or absent.felt is None:
-            return Verdict.ASK, f"The {label} is missing and nobody noted whether it can be felt in the jaw."
+            words = told("The {tooth} is missing and nobody noted whether it can be felt in the jaw.", tooth=label)
+            return Verdict.ASK, words
         if absent.felt:
-            return Verdict.ASK, f"The {label} is said to be absent but was felt in the jaw: it has to be found first."
+            words = told(
+                "The {tooth} is said to be absent but was felt in the jaw: it has to be found first.", tooth=label
+            )
+            return Verdict.ASK, words
         films = _proving(s, tooth)
         if len(films) == 1 and films[0].kind == "small film" and not absent.localised:
-            return Verdict.ASK, f"The {label} was not felt, and one small film does not show where else it may lie."
+            words = told(
+                "The {tooth} was not felt, and one small film does not show where else it may lie.", tooth=label
+            )
+            return Verdict.ASK, words
     return Verdict.OFFER, ""
 
 
@@ -107,21 +114,31 @@ def _proof(s: Situation, tooth: Tooth) -> str:
     label = s.label(tooth)
     pictures = _proving(s, tooth)
     if not pictures:
-        return f"The {label} is missing and no dated picture proves it absent."
+        return told("The {tooth} is missing and no dated picture proves it absent.", tooth=label)
     born, last = s.facts.patient.birth_date, max(picture.on for picture in pictures)
     least = s.settings["absence_proof_age"]
     if age_on(born, last) < least:
-        return f"The picture of {last} shows no {label}, but before the age of {least} that proves nothing."
+        return told(
+            "The picture of {day} shows no {tooth}, but before the age of {age} that proves nothing.",
+            day=last,
+            tooth=label,
+            age=least,
+        )
     good_until = add_months(last, s.settings["absence_months_in_growth"])
     if age_on(born, s.today) < s.settings["pictures_grown_age"] and s.today > good_until:
-        return f"In growth the picture of {last} proved the {label} absent only until {good_until}."
+        return told(
+            "In growth the picture of {day} proved the {tooth} absent only until {until}.",
+            day=last,
+            tooth=label,
+            until=good_until,
+        )
     return ""
 
 
 def _buried(s: Situation, tooth: Tooth, absent: AbsentTooth) -> tuple[Verdict, str]:
     label = s.label(tooth)
     if not absent.localised:
-        return Verdict.ASK, f"The {label} has not come through, and where it lies is not known."
+        return Verdict.ASK, told("The {tooth} has not come through, and where it lies is not known.", tooth=label)
     growing = age_on(s.facts.patient.birth_date, s.today) < s.settings["pictures_grown_age"]
     months = s.settings["roots_months_in_growth" if growing else "roots_months"]
     near = s.beside(tooth)
@@ -132,8 +149,14 @@ def _buried(s: Situation, tooth: Tooth, absent: AbsentTooth) -> tuple[Verdict, s
     ]
     if unread:
         names = "; ".join(s.label(t) for t in unread)
-        return Verdict.ASK, f"The {label} lies in the jaw and may eat a neighbour's root; not read lately: {names}."
-    return Verdict.CARE, f"The {label} lies in the jaw; the roots beside it were read and stay under watch."
+        return Verdict.ASK, told(
+            "The {tooth} lies in the jaw and may eat a neighbour's root; not read lately: {teeth}.",
+            tooth=label,
+            teeth=names,
+        )
+    return Verdict.CARE, told(
+        "The {tooth} lies in the jaw; the roots beside it were read and stay under watch.", tooth=label
+    )
 
 
 def _concerns(s: Situation, tooth: Tooth) -> bool:
@@ -159,25 +182,25 @@ def _own_limits(s: Situation, book: GateBook) -> Iterator[Reason]:
     if limits.removal is not None:
         beyond = [tooth for tooth, tenths in removed.items() if tenths > limits.removal]
         if beyond:
-            names = "; ".join(f"{s.label(tooth)}: {format_mm(removed[tooth])} mm" for tooth in beyond)
-            yield _own(
-                s, book, "removal", format_mm(limits.removal), f"of {format_mm(limits.removal)} mm on any tooth", names
-            )
+            names = "; ".join(f"{s.label(tooth)}: {mm(removed[tooth])} mm" for tooth in beyond)
+            allowed = told("{mm} mm on any tooth", mm=mm(limits.removal))
+            yield _own(s, book, "removal", format_mm(limits.removal), allowed, names)
     reduced = s.course.reduced()
     if limits.teeth_reduced is not None and len(reduced) > limits.teeth_reduced:
-        verb = "is" if len(reduced) == 1 else "are"
         labels = "; ".join(s.label(tooth) for tooth in reduced)
-        names = f"{many(len(reduced), 'tooth')} {verb} reduced for good ({labels})"
-        allowed = many(limits.teeth_reduced, "tooth")
-        yield _own(s, book, "teeth_reduced", str(limits.teeth_reduced), f"of {allowed}", names)
+        template = (
+            "{count} is reduced for good ({teeth})" if len(reduced) == 1 else "{count} are reduced for good ({teeth})"
+        )
+        names = told(template, count=many(len(reduced), "tooth"), teeth=labels)
+        yield _own(s, book, "teeth_reduced", str(limits.teeth_reduced), many(limits.teeth_reduced, "tooth"), names)
     counts = (("visits", s.visits, limits.visits, "visit"), ("months", s.months, limits.months, "month"))
     for name, needed, limit, word in counts:
         if limit is not None and needed is not None and needed > limit:
-            yield _own(s, book, name, str(limit), f"of {many(limit, word)}", many(needed, word))
+            yield _own(s, book, name, str(limit), many(limit, word), many(needed, word))
     if limits.money is not None and s.money_cents is not None and s.money_cents > limits.money:
-        money, limit_money = format_cents(s.money_cents), format_cents(limits.money)
         currency = s.book.currency
-        yield _own(s, book, "money", limit_money, f"of {currency} {limit_money}", f"{currency} {money}")
+        allowed, needed_money = f"{currency} {cents(limits.money)}", f"{currency} {cents(s.money_cents)}"
+        yield _own(s, book, "money", format_cents(limits.money), allowed, needed_money)
 
 
 def _own(s: Situation, book: GateBook, name: str, value: str, limit: str, what: str) -> Reason:
@@ -185,7 +208,7 @@ def _own(s: Situation, book: GateBook, name: str, value: str, limit: str, what: 
     return Reason(
         "G11",
         Verdict.NO,
-        f"This is outside your own limit {limit}: {what}.",
+        told("This is outside your own limit of {limit}: {what}.", limit=limit, what=what),
         f"limits.{name} = {value}",
         source=known.source,
         certainty=known.certainty,
@@ -202,7 +225,7 @@ def _consent(s: Situation, book: GateBook) -> Iterator[Reason]:
     ages: dict[str, int] = {}
     for key, setting in settings.items():
         if setting is None or not setting.value.isdecimal() or int(setting.value) > OLDEST:
-            words = f'The office has not entered the legal setting "{key}" for {s.today}.'
+            words = told('The office has not entered the legal setting "{key}" for {day}.', key=key, day=s.today)
             yield _lawful(book, Verdict.ASK, words, f"legal.{key} = {setting.value if setting else 'not set'}")
         else:
             ages[key] = int(setting.value)
@@ -216,12 +239,16 @@ def _consent(s: Situation, book: GateBook) -> Iterator[Reason]:
             for on_1_march in (True, False)
         }
         if len(sure) > 1 and age_on(person.birth_date, s.today, True) != age_on(person.birth_date, s.today, False):
-            words = f'Born on 29 February: the legal setting "{LEAP_BIRTHDAY}" decides whether the birthday is today.'
+            words = told(
+                'Born on 29 February: the legal setting "{key}" decides whether the birthday is today.',
+                key=LEAP_BIRTHDAY,
+            )
             yield _lawful(book, Verdict.ASK, words, f"legal.{LEAP_BIRTHDAY} = not set")
             return
     age = age_on(person.birth_date, s.today, later is not False)
     if person.can_decide_alone is None:
-        yield _lawful(book, Verdict.ASK, "Not known yet: whether the patient can decide alone.", _own_decision(None))
+        words = told("Not known yet: whether the patient can decide alone.")
+        yield _lawful(book, Verdict.ASK, words, _own_decision(None))
         return
     if age >= ages[OWN_CONSENT] and person.can_decide_alone:
         if age < ages[MAJORITY] and person.own_agreement is False:
@@ -232,11 +259,11 @@ def _consent(s: Situation, book: GateBook) -> Iterator[Reason]:
         earliest = None
         if person.can_decide_alone:
             earliest = birthday_at(person.birth_date, ages[OWN_CONSENT], later is not False)
-        words = "Someone else has to decide by law, and that person is not named yet."
-        step = "name the lawful decision-maker, and record the patient's own agreement"
+        words = told("Someone else has to decide by law, and that person is not named yet.")
+        step = told("name the lawful decision-maker, and record the patient's own agreement")
         yield _lawful(book, Verdict.WAIT, words, datum, step, earliest)
     elif person.own_agreement is None:
-        words = "Not known yet: whether the patient agrees, beside the lawful decision-maker."
+        words = told("Not known yet: whether the patient agrees, beside the lawful decision-maker.")
         yield _lawful(book, Verdict.ASK, words, "patient.own_agreement = not recorded")
     elif not person.own_agreement:
         yield _refused(book)
@@ -252,8 +279,8 @@ def _own_decision(value: bool | None) -> str:
 
 
 def _refused(book: GateBook) -> Reason:
-    words = "The young person does not agree; work that is only for looks waits until they do."
-    return _lawful(book, Verdict.WAIT, words, "patient.own_agreement = false", "the patient's own agreement")
+    words = told("The young person does not agree; work that is only for looks waits until they do.")
+    return _lawful(book, Verdict.WAIT, words, "patient.own_agreement = false", told("the patient's own agreement"))
 
 
 def _lawful(
@@ -282,7 +309,13 @@ def _wish_by(s: Situation, book: GateBook) -> Iterator[Reason]:
         return
     what = f" ({s.facts.limits.wish_by_words})" if s.facts.limits.wish_by_words else ""
     late = many((finish - wish).days, "day")
-    words = f"This is outside your own limit: ready by {wish}{what}. The earliest finish is {finish}, {late} later."
+    words = told(
+        "This is outside your own limit: ready by {day}{why}. The earliest finish is {finish}, {late} later.",
+        day=wish,
+        why=what,
+        finish=finish,
+        late=late,
+    )
     yield replace(_coded(book, "G19", Verdict.NO, words, f"limits.wish_by = {wish}"), patient_limit=True)
 
 
@@ -298,7 +331,7 @@ def _whitening_law(s: Situation, book: GateBook) -> Iterator[Reason]:
         yield Reason(
             "whitening.age",
             Verdict.NO,
-            f"Whitening is not done under the age of {least} here.",
+            told("Whitening is not done under the age of {age} here.", age=least),
             f"patient.birth_date = {person.birth_date}",
             source=known.source,
             certainty=known.certainty,
@@ -314,10 +347,15 @@ def _whitening_law(s: Situation, book: GateBook) -> Iterator[Reason]:
     except InvalidOperation:
         most = Decimal("NaN")
     if not most.is_finite():
-        yield _coded(book, "whitening.ceiling", Verdict.ASK, "The local peroxide ceiling is not a number.", datum)
+        words = told("The local peroxide ceiling is not a number.")
+        yield _coded(book, "whitening.ceiling", Verdict.ASK, words, datum)
         return
     if strength > most:
-        words = f"The planned gel comes to {strength} % hydrogen peroxide; {most} % is the most allowed here."
+        words = told(
+            "The planned gel comes to {strength} % hydrogen peroxide; {most} % is the most allowed here.",
+            strength=decimal(str(strength)),
+            most=decimal(str(most)),
+        )
         yield Reason(
             "whitening.ceiling",
             Verdict.NO,

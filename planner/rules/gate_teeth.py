@@ -9,6 +9,7 @@ from planner.rules.proportions import enlargement, implant_room, on_film, withou
 from planner.rules.standing import role_of
 from planner.rules.teeth import Kind, Tooth
 from planner.rules.units import format_mm
+from planner.rules.words import mm, told
 
 # ---------------------------------------------------------------- a tooth
 
@@ -189,12 +190,12 @@ def _beside_twin(s: Situation, subject: Subject) -> Datum:
     own, other = _width_after(s, tooth), _width_after(s, twin)
     path = s.tooth_path(tooth, "width")
     if twin is None or own is None or other is None:
-        return Datum(path, "of another width than the one on the other side, by how much is not known")
+        return Datum(path, told("of another width than the one on the other side, by how much is not known"))
     label = s.label(twin)
     if own == other:
-        return Datum(path, f"as wide as the {label}")
-    word = "wider" if own > other else "narrower"
-    return Datum(path, f"{format_mm(abs(own - other))} mm {word} than the {label}")
+        return Datum(path, told("as wide as the {tooth}", tooth=label))
+    template = "{mm} mm wider than the {tooth}" if own > other else "{mm} mm narrower than the {tooth}"
+    return Datum(path, told(template, mm=mm(abs(own - other)), tooth=label))
 
 
 def _left_of(s: Situation, subject: Subject, there: Datum) -> Datum:

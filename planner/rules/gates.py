@@ -17,6 +17,7 @@ from planner.rules.gate_rules import Gate, read_gates
 from planner.rules.gate_special import special
 from planner.rules.mouth import CaseFacts, Override
 from planner.rules.verdicts import Reason, Verdict
+from planner.rules.words import either, told
 
 
 class HasGates(Protocol):
@@ -142,11 +143,15 @@ def _too_old(name: str, until: date, situation: Situation, known: GateBook) -> R
     found = None if shelf.dated == "pictures" else plain(situation, shelf.dated, MOUTH).value
     if found is None and shelf.dated.startswith("examination."):
         found = situation.facts.examination.on
-    said = f" of {found}" if found else ""
+    what = either(shelf.words, shelf.words_es)
+    if found:
+        words = told("Too old to rely on since {day}: {what} of {found}.", day=until, what=what, found=found)
+    else:
+        words = told("Too old to rely on since {day}: {what}.", day=until, what=what)
     return Reason(
         f"shelf.{name}",
         Verdict.ASK,
-        f"Too old to rely on since {until}: {shelf.words}{said}.",
+        words,
         f"{shelf.dated} = {found or 'read too long ago'}",
         source=shelf.source,
         certainty=shelf.certainty,
@@ -158,9 +163,9 @@ def _without_work(situation: Situation, treatments: Mapping[str, HasGates], know
     for key in situation.course.treatments:
         words = ""
         if key not in treatments:
-            words = f'The treatment "{key}" is not in the catalogue, so nothing is known about it.'
+            words = told('The treatment "{key}" is not in the catalogue, so nothing is known about it.', key=key)
         elif not treatments[key].fills_place and not any(item.treatment == key for item in situation.course.work):
-            words = "Not known yet: which tooth is worked on."
+            words = told("Not known yet: which tooth is worked on.")
         if words:
             yield Reason(
                 "work", Verdict.ASK, words, f"course.work = {key}", source=coded.source, certainty=coded.certainty

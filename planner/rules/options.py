@@ -38,9 +38,10 @@ from planner.rules.results import (
 from planner.rules.settling import deposit
 from planner.rules.space_told import PLAN_WORDS
 from planner.rules.treatments import Combination, Treatment
-from planner.rules.units import format_cents, format_mm
+from planner.rules.units import format_cents
 from planner.rules.verdicts import Reason, Verdict, worst
 from planner.rules.wishes import answers
+from planner.rules.words import either, mm, told
 
 _UNRANKED = Rank(0, 0, 0, Decimal(0), 0, 0, 0, 0, 0, "")
 
@@ -230,42 +231,49 @@ def _removal_words(course: Course, parts: tuple[Treatment, ...], desk: Desk) -> 
     """What comes off which tooth; where nothing does, what the catalogue says."""
     numbering = desk.facts.numbering
     taken = [
-        f"{format_mm(work.removal)} mm off the {work.tooth.label(numbering)}"
+        told("up to {mm} mm off the {tooth}", mm=mm(work.removal), tooth=work.tooth.label(numbering))
         for work in course.work
         if work.removal and work.tooth is not None and not work.fills_place
     ]
-    lost = [f"the {work.tooth.label(numbering)} is taken out" for work in course.work if work.extracted and work.tooth]
+    lost = [
+        told("the {tooth} is taken out", tooth=work.tooth.label(numbering))
+        for work in course.work
+        if work.extracted and work.tooth
+    ]
     if not taken and not lost:
         return parts[-1].removal_words
-    text = "; ".join([*(f"up to {item}" for item in taken), *lost])
+    text = "; ".join([*taken, *lost])
     return f"{text[0].upper()}{text[1:]}."
 
 
 def _work_line(work: Work, desk: Desk) -> WorkLine:
     treatment = desk.treatments[work.treatment]
+    name = either(treatment.name, treatment.name_es)
     label = work.tooth.label(desk.facts.numbering) if work.tooth else ""
     if work.extracted:
-        words = f"The {label} is taken out"
+        words = told("The {tooth} is taken out", tooth=label)
     elif work.fills_place:
-        words = f"{treatment.name} in the place of the {label}"
+        words = told("{treatment} in the place of the {tooth}", treatment=name, tooth=label)
     elif work.treatment == "bonding":
         parts = [
-            f"{format_mm(amount)} mm {where}"
+            told(where, mm=mm(amount))
             for amount, where in (
-                (work.mesial, "toward the middle"),
-                (work.distal, "away from it" if work.mesial else "away from the middle"),
-                (work.lengthening, "at the edge"),
+                (work.mesial, "{mm} mm toward the middle"),
+                (work.distal, "{mm} mm away from it" if work.mesial else "{mm} mm away from the middle"),
+                (work.lengthening, "{mm} mm at the edge"),
             )
             if amount
         ]
-        words = f"Resin on the {label}" + (f": {', '.join(parts)}" if parts else "")
+        words = told("Resin on the {tooth}", tooth=label) + (f": {', '.join(parts)}" if parts else "")
     elif work.treatment == "reshaping":
-        what, how = ("Side", "narrower") if work.narrower else ("Edge", "shorter")
-        words = f"{what} of the {label} made {format_mm(work.removal)} mm {how}"
+        template = (
+            "Side of the {tooth} made {mm} mm narrower" if work.narrower else "Edge of the {tooth} made {mm} mm shorter"
+        )
+        words = told(template, tooth=label, mm=mm(work.removal))
     elif label:
-        words = f"{treatment.name} on the {label}"
+        words = told("{treatment} on the {tooth}", treatment=name, tooth=label)
     else:
-        words = treatment.name
+        words = name
     return WorkLine(
         work.treatment,
         work.tooth,
@@ -311,7 +319,7 @@ def _estimate(course: Course, desk: Desk, combination: Combination | None) -> tu
             desk.prices.version, (), 0, 0, (), 0, 0, (), 0, 0, NOT_INCLUDED, faults, not_included_es=NOT_INCLUDED_ES
         )
         # Nobody can set this aside: a course without a fee would stand there for nothing.
-        words = f"No fee yet: {'; '.join(faults)}."
+        words = told("No fee yet: {faults}.", faults="; ".join(faults))
         return empty, (Reason("price", Verdict.ASK, words, "price list", never_overridable=True),)
     owed = deposit(main, desk.book)
     later, later_words = _later(course, desk, combination)
@@ -330,7 +338,7 @@ def _estimate(course: Course, desk: Desk, combination: Combination | None) -> tu
             not_included=(*later_words[:1], *NOT_INCLUDED),
             not_included_es=(*later_words[1:], *NOT_INCLUDED_ES),
             later_cents=later,
-            how=(*main.how, *(f"Deposit: {step}" for step in owed.how)),
+            how=(*main.how, *(told("Deposit: {step}", step=step) for step in owed.how)),
             span=span,
             tax_base=desk.book.tax_base,
         ),

@@ -287,7 +287,11 @@ def _settings(kept: Curve | None, untouched: Curve | None) -> tuple[str, str]:
 
 def _where(curve: Curve, language: str = "en") -> str:
     number = max(curve.points, key=row_year).n
-    return curve.said(language) if number is None else f"{curve.said(language)} (n = {number:,})"
+    return curve.said(language) if number is None else f"{curve.said(language)} (n = {_grouped(number, language)})"
+
+
+def _grouped(number: int, language: str) -> str:
+    return f"{number:,}".replace(",", ".") if language == "es" else f"{number:,}"
 
 
 def _rows(curve: Curve | None) -> tuple[Evidence, ...]:

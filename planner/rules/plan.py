@@ -28,9 +28,11 @@ from planner.rules.space_remeasure import remeasure
 from planner.rules.space_results import SpaceResult, SpaceVerdict
 from planner.rules.standing import with_roles
 from planner.rules.teeth import Numbering, Tooth
+from planner.rules.translated import other_words
 from planner.rules.treatments import Treatment
 from planner.rules.verdicts import Reason, Verdict
 from planner.rules.wishes import meets_all
+from planner.rules.words import ENGLISH, either, languages, speaking, the, told
 
 NOTHING_TO_SHARE = "nothing to share"
 
@@ -47,11 +49,24 @@ def plan_case(
 
     The same input gives the same plan to the byte. ``sensitivity`` adds which measurements decide, which solves the
     spaces a hundred times over and is left to those who ask. ``catalogue`` is what is shipped unless an office has
-    treatments of its own. Raises LookupError when the book has no price list in
+    treatments of its own. A patient who reads another language than English gets the plan's texts in that one beside
+    it; one without texts here gets English. Raises LookupError when the book has no price list in
     force on ``today`` and ValueError when the office set a space limit that the model does not know.
     """
-    written, facts = case_data(facts), with_roles(facts)
     known = catalogue or shipped()
+    with speaking(ENGLISH):
+        plan = _plan(facts, book, today, sensitivity, known)
+    language = facts.patient.language
+    if language == ENGLISH or language not in languages():
+        return plan
+    with speaking(language) as untranslated:
+        otherwise = _plan(facts, book, today, sensitivity, known)
+    return replace(plan, other_words=(other_words(plan, otherwise, language, tuple(untranslated)),))
+
+
+def _plan(facts: CaseFacts, book: OfficeBook, today: date, sensitivity: bool, known: Catalogue) -> CasePlan:
+    """The case plan in the language that is spoken."""
+    written, facts = case_data(facts), with_roles(facts)
     desk, spaces, courses = _courses(facts, book, today, known, sensitivity)
     options = rank([option_of(course, desk, against) for course, against in courses])
     recommended, why = _recommended(options, facts, desk.treatments)
@@ -142,18 +157,20 @@ def _spaces(facts: CaseFacts, book: OfficeBook, sensitivity: bool) -> tuple[Spac
         segment = segments.segment_of(facts)
         open_gaps = any(gap and not place for gap, place in zip(segment.gaps, segment.places, strict=True))
         if not open_gaps and all(tooth.locks == Locks() for tooth in segment.teeth):
-            but = "But for the empty place the" if any(segment.places) else "The"
-            words = (
-                f"{but} upper front teeth touch; there is no space to share. "
+            words = told(
+                "But for the empty place the upper front teeth touch; there is no space to share. "
+                "Where an edge is to get longer or shorter, the dentist says by how much."
+                if any(segment.places)
+                else "The upper front teeth touch; there is no space to share. "
                 "Where an edge is to get longer or shorter, the dentist says by how much."
             )
             return None, SpaceShape(NOTHING_TO_SHARE, words)
         result = segments.shared(segment, segments.limit_changes(book.office_limits, facts.choices))
     except segments.MeasureFirst as error:
-        return None, SpaceShape("measure first", "Not everything is measured yet.", questions=error.questions)
+        return None, SpaceShape("measure first", told("Not everything is measured yet."), questions=error.questions)
     except SpaceError as error:
         asked = (space_told.in_full(f"{error}.", facts),)
-        return None, SpaceShape("measure first", "The record of the teeth needs another look.", questions=asked)
+        return None, SpaceShape("measure first", told("The record of the teeth needs another look."), questions=asked)
     again = remeasure(segment, limits) if sensitivity and result.offered else ()
     return result, space_told.space_shape(result, facts, limits, again)
 
@@ -171,7 +188,7 @@ def _held_against(course: Course, desk: Desk, spaces: SpaceShape, result: SpaceR
         yield from _space_reasons(course, spaces, result, facts)
     elif not has_amounts(own, desk.treatments):
         if result is not None:
-            words = (
+            words = told(
                 "How much is added on each side is not said, so whether the space can be shared so cannot be judged."
             )
             yield _space_reason(Verdict.ASK, words, f"choices.own_options.{own.key}")
@@ -206,14 +223,14 @@ def _space_reasons(
         yield _space_reason(verdict, " ".join((sentence, *asked)), "examination.teeth, examination.gaps")
         return
     if not chosen.goals:
-        words = f"Only a part can be closed by adding: {sentence[0].lower()}{sentence[1:]}"
+        words = told("Only a part can be closed by adding: {why}", why=f"{sentence[0].lower()}{sentence[1:]}")
         yield _space_reason(Verdict.CARE, words, "examination.gaps")
     for care in chosen.cares:
         words = space_told.in_full(care, facts)
         yield _space_reason(Verdict.CARE, f"{words[0].upper()}{words[1:]}.", f"spaces.plans.{course.space_plan}")
     raised = raised_lock(facts)
     if raised is not None and raised.tooth is not None and raised.tooth.key in chosen.touched:
-        words = care_words(raised, f"the {raised.tooth.label(facts.numbering)}")
+        words = care_words(raised, the(raised.tooth.label(facts.numbering)))
         yield _space_reason(Verdict.CARE, words, "choices.locks")
 
 
@@ -229,20 +246,26 @@ def _recommended(
     choice = facts.choices.recommended
     chosen = next((option for option in options if choice is not None and option.key == choice.option), None)
     if choice is not None and chosen is not None and chosen.verdict is not Verdict.NO:
-        return chosen.key, f"Recommended by {choice.by}: {choice.reason}"
+        return chosen.key, told("Recommended by {by}: {reason}", by=choice.by, reason=choice.reason)
     asked: list[str] = []
     for option in options:
         if not meets_all(option.wishes) or any(treatments[key].interim for key in option.treatments):
             continue
         if option.verdict in (Verdict.OFFER, Verdict.CARE):
             if asked and (option.rank.surgery or option.teeth_reduced):
-                return "", f"{asked[0]} is gentler and would answer every wish: what it asks has to be answered first."
-            which = "" if all(answer.met is not None for answer in option.wishes) else " that could be computed"
-            gentler = f" Gentler, and not to be judged yet: {', '.join(asked)}." if asked else ""
-            return option.key, f"The gentlest option that can be offered and answers every wish{which}.{gentler}"
+                words = "{option} is gentler and would answer every wish: what it asks has to be answered first."
+                return "", told(words, option=asked[0])
+            said = told(
+                "The gentlest option that can be offered and answers every wish."
+                if all(answer.met is not None for answer in option.wishes)
+                else "The gentlest option that can be offered and answers every wish that could be computed."
+            )
+            if asked:
+                said += " " + told("Gentler, and not to be judged yet: {options}.", options=", ".join(asked))
+            return option.key, said
         if option.verdict is Verdict.ASK:
-            asked.append(f"“{option.name}”")
-    return "", "No option that can be offered today answers every wish that could be computed."
+            asked.append(f"“{either(option.name, option.name_es)}”")
+    return "", told("No option that can be offered today answers every wish that could be computed.")
 
 
 def _notes(options: tuple[OptionShape, ...], facts: CaseFacts, today: date) -> Iterator[str]:
@@ -311,4 +334,5 @@ def _evidence(options: tuple[OptionShape, ...], rows: Mapping[str, Evidence]) ->
             citation=row.citation,
             doi=row.doi,
             certainty=row.certainty,
+            words_es=row.words_es,
         )

@@ -6,12 +6,20 @@ from planner.rules.space_bands import lengthen_cap, share_cap
 from planner.rules.space_limits import default_limits
 from planner.rules.space_model import Kind, Role, Side, SpaceTooth
 from planner.rules.units import format_mm
+from planner.rules.words import mm, told
 
 _MOST = {"share limit": "share_most", "emergence limit": "emergence_most", "lengthen limit": "lengthen_most"}
 _WORDS = {
     "share limit": "the largest share on one side",
     "emergence limit": "the steepest side wall",
     "lengthen limit": "the most lengthening",
+}
+
+
+_RAISED = {
+    "share limit": "The largest share on one side on {tooth} is raised to {amount} by {by}: {reason}",
+    "emergence limit": "The steepest side wall on {tooth} is raised to {amount} by {by}: {reason}",
+    "lengthen limit": "The most lengthening on {tooth} is raised to {amount} by {by}: {reason}",
 }
 
 
@@ -80,7 +88,10 @@ def too_far(lock: Lock) -> str:
 
 def care_words(lock: Lock, named: str) -> str:
     """How a raised limit is told: what, on which tooth, to how much, by whom and why."""
-    return f"{_said(lock)} on {named} is raised to {amount_words(lock)} by {lock.by or 'the dentist'}: {lock.reason}"
+    amount = told("{n} degrees", n=lock.degrees) if lock.degrees is not None else f"{mm(lock.value or 0)} mm"
+    by = lock.by or told("the dentist")
+    template = _RAISED[lock.what]
+    return told(template, tooth=named, amount=amount, by=by, reason=lock.reason)
 
 
 def _said(lock: Lock) -> str:

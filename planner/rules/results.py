@@ -486,6 +486,21 @@ class EvidenceLine:
     citation: str
     doi: str
     certainty: str
+    words_es: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OtherWords:
+    """The plan's texts in another language, and who answers for them."""
+
+    language: str
+    translator: str
+    reviewer: str
+    """Empty until a person read the translation through."""
+    words: dict[str, str]
+    """Every text that is said otherwise, by its place in the plan: ``options.2.reasons.0.words``."""
+    untranslated: tuple[str, ...] = ()
+    """What has no translation and is said in English."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -524,6 +539,8 @@ class CasePlan:
     version: int = VERSION
     notes: tuple[str, ...] = ()
     """Decisions of the dentist that this plan could not follow, and why."""
+    other_words: tuple[OtherWords, ...] = ()
+    """The same texts in the patient's language, where that is another than English."""
 
     def option(self, key: str) -> OptionShape:
         """The option with ``key``. Raises KeyError when the plan has none."""

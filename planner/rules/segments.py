@@ -18,6 +18,7 @@ from planner.rules.spaces import share_space
 from planner.rules.standing import place_of, role_of, with_roles
 from planner.rules.teeth import Kind as ToothKind
 from planner.rules.teeth import Side, Tooth
+from planner.rules.words import spoken, told
 
 _KINDS = {
     ToothKind.CENTRAL: Kind.CENTRAL,
@@ -53,12 +54,17 @@ def limits_of(office_limits: Mapping[str, int], choices: Choices) -> SpaceLimits
     return with_limits(default_limits(), dict(limit_changes(office_limits, choices)))
 
 
-@lru_cache(maxsize=64)
 def shared(segment: Segment, changes: tuple[tuple[str, int], ...]) -> SpaceResult:
     """The space of ``segment`` shared, with settings as :func:`limit_changes` gives them.
 
     Remembered: a page that redraws while values change asks every time anew for what is stored.
     """
+    return _shared(segment, changes, spoken())
+
+
+@lru_cache(maxsize=64)
+def _shared(segment: Segment, changes: tuple[tuple[str, int], ...], _language: str) -> SpaceResult:
+    # The answer holds sentences, so that one of each language is remembered.
     return share_space(segment, with_limits(default_limits(), dict(changes)))
 
 
@@ -96,36 +102,49 @@ def segment_of(facts: CaseFacts) -> Segment:
     teeth = front_teeth(facts)
     between = [_between(facts, right, left) for right, left in pairwise(teeth)]
     missing = [
-        f"The {what} of the {tooth.tooth.label(facts.numbering)} is not measured."
+        told(template, tooth=tooth.tooth.label(facts.numbering))
         for tooth in teeth
-        for what, value in (("width", tooth.width), ("length", tooth.length))
+        for template, value in (
+            ("The width of the {tooth} is not measured.", tooth.width),
+            ("The length of the {tooth} is not measured.", tooth.length),
+        )
         if value is None
     ]
     missing += [
-        f"The gap between the {each.right.label(facts.numbering)} and the {each.left.label(facts.numbering)} is not "
-        "measured; write 0 where they touch."
+        told(
+            "The gap between the {right} and the {left} is not measured; write 0 where they touch.",
+            right=each.right.label(facts.numbering),
+            left=each.left.label(facts.numbering),
+        )
         for each in between
         if each.width is None
     ]
     missing += [
-        f"The {tooth.tooth.label(facts.numbering)} is a double tooth: limits of shape and proportion do not hold for "
-        "it, so how its space is shared is for the dentist to plan."
+        told(
+            "The {tooth} is a double tooth: limits of shape and proportion do not hold for it, "
+            "so how its space is shared is for the dentist to plan.",
+            tooth=tooth.tooth.label(facts.numbering),
+        )
         for tooth in teeth
         if tooth.double
     ]
     missing += [
-        f"The {extra.tooth.label(facts.numbering)} stands among the upper front teeth: how space is shared beside it "
-        "is for the dentist to plan."
+        told(
+            "The {tooth} stands among the upper front teeth: how space is shared beside it is for the dentist to plan.",
+            tooth=extra.tooth.label(facts.numbering),
+        )
         for extra in facts.examination.teeth
         if extra.tooth.is_extra and extra.width is not None and extra.tooth.upper and _is_front(extra.tooth)
     ]
     offset = _midline_aimed_at(facts)
     if offset is None:
         missing.append(
-            "The middle of the upper front teeth is not held against the middle of the face; write 0 when in line."
+            told(
+                "The middle of the upper front teeth is not held against the middle of the face; write 0 when in line."
+            )
         )
     if len(teeth) < 2:
-        missing.append("At least two neighbouring upper front teeth must be measured before space can be shared.")
+        missing.append(told("At least two neighbouring upper front teeth must be measured before space can be shared."))
     if missing or offset is None:
         raise MeasureFirst(tuple(missing))
     bare = Segment(

@@ -11,12 +11,13 @@ from planner.rules.space_conflicts import conflict_sets, smallest_movement
 from planner.rules.space_limits import PerTooth, SpaceLimits
 from planner.rules.space_model import Locks, Segment, SpaceTooth
 from planner.rules.space_plan import build_plan
-from planner.rules.space_results import Breach, Goal, MisfitItem, RejectedIdea, Rule, SpacePlan, listed, moves_in_words
+from planner.rules.space_results import Breach, Goal, MisfitItem, RejectedIdea, Rule, SpacePlan, moves_in_words
 from planner.rules.space_search import search
 from planner.rules.space_tables import Tables
 from planner.rules.space_task import Task
 from planner.rules.spaces import best_found, settled
 from planner.rules.units import format_mm
+from planner.rules.words import listed
 
 _Values = tuple[int, ...]
 _Nearness = tuple[int, ...]

@@ -13,6 +13,7 @@ from planner.rules.space_model import Film, Role, Segment, Side, mesial_is_left
 from planner.rules.space_results import Goal, MisfitItem, SpacePlan, ToothChange, Word
 from planner.rules.space_task import Found
 from planner.rules.units import format_mm
+from planner.rules.words import mm, told
 
 
 def build_plan(segment: Segment, limits: SpaceLimits, found: Found, goals: tuple[Goal, ...]) -> SpacePlan:
@@ -132,9 +133,14 @@ def _judged(
     tooth = change.tooth
     shares = {"right": change.share_right, "left": change.share_left}
     beyond = tuple(
-        f"{tooth.key} is lengthened by {format_mm(change.lengthening)} mm, beyond comfort"
+        told("{tooth} is lengthened by {mm} mm, beyond comfort", tooth=tooth.key, mm=mm(change.lengthening))
         if name == "edge"
-        else f"the share of {format_mm(shares[name])} mm on the patient's {name} of {tooth.key} is beyond comfort"
+        else told(
+            "the share of {mm} mm on the patient's {side} of {tooth} is beyond comfort",
+            mm=mm(shares[name]),
+            side=told(name),
+            tooth=tooth.key,
+        )
         for name in bands.comfort_breaches(limits, tooth, (change.share_right, change.share_left), change.lengthening)
     )
     at_limit = (*beyond, *_at_limit(limits, changes, index)) if change.touched else ()
@@ -205,4 +211,8 @@ def _cares(segment: Segment, limits: SpaceLimits, changes: tuple[ToothChange, ..
     for gap, (right, left) in enumerate(pairwise(changes)):
         film = segment.films[gap] is Film.ALLOWED and 0 < segment.room[gap] <= limits.film_max
         if film and (right.share_left or left.share_right):
-            yield f"a film of resin closes {format_mm(segment.room[gap])} mm at {segment.gap_name(gap)}; it may chip"
+            yield told(
+                "a film of resin closes {mm} mm at {gap}; it may chip",
+                mm=mm(segment.room[gap]),
+                gap=segment.gap_name(gap),
+            )

@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from planner.rules.space_model import Segment, SpaceTooth, mesial_is_left
 from planner.rules.units import format_mm
+from planner.rules.words import listed, mm, told
 
 
 class Rule(StrEnum):
@@ -194,17 +195,16 @@ class Movement:
 def moves_in_words(movement: Movement) -> str:
     """The movement as a request: ``close at least 2.7 mm between 11 and 21``."""
     words = listed([_move_in_words(move) for move in movement.moves])
-    return words + (" or elsewhere" if movement.elsewhere else "")
+    return told("{moves} or elsewhere", moves=words) if movement.elsewhere else words
 
 
 def _move_in_words(move: GapMove) -> str:
-    verb = "close" if move.by < 0 else "open"
-    return f"{verb} at least {format_mm(abs(move.by))} mm between {move.between[0]} and {move.between[1]}"
-
-
-def listed(words: list[str]) -> str:
-    """``a, b and c``."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+    template = (
+        "close at least {mm} mm between {right} and {left}"
+        if move.by < 0
+        else "open at least {mm} mm between {right} and {left}"
+    )
+    return told(template, mm=mm(abs(move.by)), right=move.between[0], left=move.between[1])
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ from planner.rules.space_model import Segment, mesial_is_left
 from planner.rules.space_results import Movement, Remeasure, Rule, SpacePlan, SpaceResult, SpaceVerdict, ToothChange
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.units import format_mm
+from planner.rules.words import decimal, drawn_together, mm, the, told
 
 _VERDICTS = {
     SpaceVerdict.FITS: "shared",
@@ -54,8 +55,9 @@ def in_numbers(words: str, facts: CaseFacts) -> str:
 def in_full(words: str, facts: CaseFacts) -> str:
     """A sentence of the model with teeth by name and both numbers, limits in words: for whatever leaves the house."""
     for rule, meant in _RULES_IN_WORDS.items():
-        words = re.sub(rf"\b{rule.value}\b", meant, words)
-    return _told(words, facts, lambda tooth: f"the {tooth.label(facts.numbering)}", "the gap between {} and {}")
+        words = re.sub(rf"\b{rule.value}\b", told(meant), words)
+    gap = told("the gap between {right} and {left}", right="{}", left="{}")
+    return drawn_together(_told(words, facts, lambda tooth: the(tooth.label(facts.numbering)), gap))
 
 
 def _told(words: str, facts: CaseFacts, written: Callable[[Tooth], str], gap: str) -> str:
@@ -104,8 +106,12 @@ def space_shape(
         comfortable_movement=_moves(result.comfortable_movement, result.segment, teeth),
         questions=tuple(
             in_full(
-                f"{format_mm(result.segment.gaps[index])} mm at {result.segment.gap_name(index)}: is the contact tight "
-                "to a 0.05 mm strip, or may a film of resin close it?",
+                told(
+                    "{mm} mm at {gap}: is the contact tight to a {strip} mm strip, or may a film of resin close it?",
+                    mm=mm(result.segment.gaps[index]),
+                    gap=result.segment.gap_name(index),
+                    strip=decimal("0.05"),
+                ),
                 facts,
             )
             for index in result.ask_gaps

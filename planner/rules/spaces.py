@@ -15,11 +15,12 @@ from planner.rules.space_conflicts import Explanation, explain
 from planner.rules.space_limits import SpaceLimits, default_limits
 from planner.rules.space_model import Film, Segment
 from planner.rules.space_plan import build_plan
-from planner.rules.space_results import Goal, SpacePlan, SpaceResult, SpaceVerdict, listed, moves_in_words
+from planner.rules.space_results import Goal, SpacePlan, SpaceResult, SpaceVerdict, moves_in_words
 from planner.rules.space_search import search
 from planner.rules.space_tables import Tables
 from planner.rules.space_task import Found, Quantity, Task
 from planner.rules.units import format_mm
+from planner.rules.words import decimal, listed, mm, told
 
 _FEWEST = (Quantity.REMOVED, Quantity.COMFORT, Quantity.TOUCHING, Quantity.MISFIT, Quantity.MATERIAL)
 _PROPORTION = (Quantity.REMOVED, Quantity.COMFORT, Quantity.MISFIT, Quantity.TOUCHING, Quantity.MATERIAL)
@@ -195,8 +196,12 @@ def moved_contacts(one: Sequence[_Shared], other: Sequence[_Shared], least: int)
 
 
 def _film_sentence(segment: Segment, asked: tuple[int, ...]) -> str:
-    where = listed([f"{segment.gap_name(gap)} ({format_mm(segment.room[gap])} mm)" for gap in asked])
-    return f"Ask first about {where}: is it tight to a 0.05 mm strip, or may a film of resin close it?"
+    where = listed([f"{segment.gap_name(gap)} ({mm(segment.room[gap])} mm)" for gap in asked])
+    return told(
+        "Ask first about {gaps}: is it tight to a {strip} mm strip, or may a film of resin close it?",
+        gaps=where,
+        strip=decimal("0.05"),
+    )
 
 
 def _fits_sentence(plans: tuple[SpacePlan, ...]) -> str:
@@ -204,13 +209,15 @@ def _fits_sentence(plans: tuple[SpacePlan, ...]) -> str:
     bonded = [change.key for change in first.changes if change.bonded]
     reshaped = [change.key for change in first.changes if change.touched and not change.bonded]
     if not bonded and not reshaped:
-        return "Nothing needs to be added: the teeth already stand within every limit."
-    parts = ([f"adding to {listed(bonded)}"] if bonded else []) + (
-        [f"shortening {listed(reshaped)}"] if reshaped else []
+        return told("Nothing needs to be added: the teeth already stand within every limit.")
+    parts = ([told("adding to {teeth}", teeth=listed(bonded))] if bonded else []) + (
+        [told("shortening {teeth}", teeth=listed(reshaped))] if reshaped else []
     )
+    how = told(" and ").join(parts)
     ways = sum(plan.offered for plan in plans)
-    more = "" if ways == 1 else f"; {ways} ways are offered"
-    return f"The space can be shared without moving teeth by {' and '.join(parts)}{more}."
+    if ways == 1:
+        return told("The space can be shared without moving teeth by {how}.", how=how)
+    return told("The space can be shared without moving teeth by {how}; {n} ways are offered.", how=how, n=ways)
 
 
 def _refusal(why: Explanation, limits: SpaceLimits) -> SpaceVerdict:
@@ -221,38 +228,46 @@ def _refusal(why: Explanation, limits: SpaceLimits) -> SpaceVerdict:
 
 def _refusal_sentence(segment: Segment, why: Explanation, verdict: SpaceVerdict) -> str:
     if why.lock_faults:
-        return f"The locks cannot be met: {'; '.join(why.lock_faults)}."
-    parts = [f"Adding material alone cannot share this space{_reason(segment, why)}"]
+        return told("The locks cannot be met: {faults}.", faults="; ".join(why.lock_faults))
+    parts = [told("Adding material alone cannot share this space{reason}", reason=_reason(segment, why))]
     if why.movement is None:
-        parts.append("no movement of the teeth within reach changes that")
+        parts.append(told("no movement of the teeth within reach changes that"))
     elif verdict is SpaceVerdict.MEASURE_AGAIN:
         gaps = listed([f"{'·'.join(move.between)}" for move in why.movement.moves])
-        one = "this gap" if len(why.movement.moves) == 1 else "these gaps"
-        parts.append(
-            f"measure {one} again ({gaps}): {format_mm(why.movement.total)} mm decides, within the error of a gap"
+        template = (
+            "measure this gap again ({gaps}): {mm} mm decides, within the error of a gap"
+            if len(why.movement.moves) == 1
+            else "measure these gaps again ({gaps}): {mm} mm decides, within the error of a gap"
         )
+        parts.append(told(template, gaps=gaps, mm=mm(why.movement.total)))
     else:
-        parts.append(f"orthodontics first: {moves_in_words(why.movement)}")
+        parts.append(told("orthodontics first: {moves}", moves=moves_in_words(why.movement)))
         comfortable = why.comfortable_movement
         if comfortable is not None and comfortable.total > why.movement.total:
-            parts.append(f"comfortable after {format_mm(comfortable.total)} mm")
+            parts.append(told("comfortable after {mm} mm", mm=mm(comfortable.total)))
     if why.part_closing is not None:
         stays = [
-            f"{format_mm(left)} mm at {segment.gap_name(gap)}"
+            told("{mm} mm at {gap}", mm=mm(left), gap=segment.gap_name(gap))
             for gap, left in enumerate(why.part_closing.gaps_left)
             if left and not segment.places[gap]
         ]
-        parts.append(f"closing only a part would leave {listed(stays)}")
+        parts.append(told("closing only a part would leave {gaps}", gaps=listed(stays)))
     return "; ".join(parts) + "."
 
 
 def _reason(segment: Segment, why: Explanation) -> str:
     if why.shut_in_gaps:
         where = listed([segment.gap_name(gap) for gap in why.shut_in_gaps])
-        return f" ({where} lies between teeth that are not to be touched)"
+        return told(" ({gap} lies between teeth that are not to be touched)", gap=where)
     if not why.conflicts:
         return ""
     first = why.conflicts[0]
     names = [*(str(rule) for rule in first.rules), *first.locks]
-    verb = "stands" if len(names) == 1 else "stand"
-    return f" ({listed(names)} {verb} in the way{', or other sets of rules' if len(why.conflicts) > 1 else ''})"
+    template = " ({rules} stands in the way)" if len(names) == 1 else " ({rules} stand in the way)"
+    if len(why.conflicts) > 1:
+        template = (
+            " ({rules} stands in the way, or other sets of rules)"
+            if len(names) == 1
+            else " ({rules} stand in the way, or other sets of rules)"
+        )
+    return told(template, rules=listed(names))

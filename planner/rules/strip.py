@@ -16,7 +16,7 @@ from planner.rules.mouth import Gap, ToothFacts
 from planner.rules.results import GapShape, SpacePlanShape, ToothShape, ToothWords
 from planner.rules.strip_outlines import Polygon, outlines
 from planner.rules.teeth import Kind, Numbering, Side, Tooth
-from planner.rules.units import format_mm
+from planner.rules.words import decimal, mm, told
 
 # ---------------------------------------------------------------- what is drawn
 
@@ -172,7 +172,10 @@ def midline(plan: SpacePlanShape, strip: Strip, offset_tenths: int | None) -> Mi
     teeth = (contact.left + contact.right) / 2
     face = teeth - shift / 20 - offset_tenths / 10
     now, after = _aside(2 * offset_tenths), _aside(2 * offset_tenths + shift)
-    return Midline(face, teeth, f"Middle of the teeth beside the face's: {now}{f', then {after}' if shift else ''}.")
+    template = "Middle of the teeth beside the face's: {now}, then {then}."
+    if not shift:
+        template = "Middle of the teeth beside the face's: {now}."
+    return Midline(face, teeth, told(template, now=now, then=after))
 
 
 def _is_middle(gap: GapShape) -> bool:
@@ -180,8 +183,10 @@ def _is_middle(gap: GapShape) -> bool:
 
 
 def _aside(twentieths: int) -> str:
-    mm = f"{_halves(twentieths)} mm"
-    return f"{mm} {'left' if twentieths > 0 else 'right'}" if twentieths else mm
+    amount = _halves(twentieths)
+    if not twentieths:
+        return f"{amount} mm"
+    return told("{mm} mm left", mm=amount) if twentieths > 0 else told("{mm} mm right", mm=amount)
 
 
 def half_difference(one: int, other: int) -> str:
@@ -191,7 +196,7 @@ def half_difference(one: int, other: int) -> str:
 
 def _halves(twentieths: int) -> str:
     tenths, half = divmod(abs(twentieths), 2)
-    return f"{format_mm(tenths)}{'5' if half else ''}"
+    return f"{mm(tenths)}{'5' if half else ''}"
 
 
 # ---------------------------------------------------------------- words
@@ -277,7 +282,7 @@ class Words:
     def stands(self, tooth: Tooth) -> str:
         """``in place of 12 (Universal 7)`` where the tooth stands in another's place, else empty."""
         place = self.place(tooth)
-        return "" if place is None else f"in place of {self.both(place)}"
+        return "" if place is None else told("in place of {tooth}", tooth=self.both(place))
 
 
 def strip_table(plan: SpacePlanShape, words: Words) -> StripTable:
@@ -286,11 +291,11 @@ def strip_table(plan: SpacePlanShape, words: Words) -> StripTable:
         tuple(_tooth_row(shape, words) for shape in plan.teeth),
         tuple(
             GapRow(
-                f"{words.both(gap.right_tooth)} and {words.both(gap.left_tooth)}",
-                format_mm(gap.width_tenths),
+                told(" and ").join((words.both(gap.right_tooth), words.both(gap.left_tooth))),
+                mm(gap.width_tenths),
                 share(gap.to_right_tooth_tenths),
                 share(gap.to_left_tooth_tenths),
-                format_mm(gap.left_open_tenths),
+                mm(gap.left_open_tenths),
             )
             for gap in plan.gaps
         ),
@@ -303,13 +308,13 @@ def _tooth_row(shape: ToothShape, words: Words) -> ToothRow:
     return ToothRow(
         words.label(shape.tooth),
         f"standing {stands}, to look like a {shape.role}" if stands else "",
-        format_mm(shape.width_tenths),
+        mm(shape.width_tenths),
         share(shape.right_tenths),
         share(shape.left_tenths),
-        format_mm(shape.width_after_tenths),
-        format_mm(shape.length_tenths) if shape.length_tenths else "not measured",
-        signed(change) if change else format_mm(0),
-        format_mm(shape.length_after_tenths) if shape.length_after_tenths else "not measured",
+        mm(shape.width_after_tenths),
+        mm(shape.length_tenths) if shape.length_tenths else told("not measured"),
+        signed(change) if change else mm(0),
+        mm(shape.length_after_tenths) if shape.length_after_tenths else told("not measured"),
         ratio(shape.ratio_percent),
         ratio(shape.ratio_after_percent),
         shape.word,
@@ -319,7 +324,7 @@ def _tooth_row(shape: ToothShape, words: Words) -> ToothRow:
 
 def share(tenths: int) -> str:
     """What one side gets: ``0.3``, or ``−0.2`` where enamel is taken off it."""
-    return format_mm(tenths) if tenths >= 0 else signed(tenths)
+    return mm(tenths) if tenths >= 0 else signed(tenths)
 
 
 def is_added_to(shape: ToothShape) -> bool:
@@ -334,41 +339,61 @@ def is_taken_from(shape: ToothShape) -> bool:
 
 def signed(tenths: int) -> str:
     """A change in millimetres with its sign: ``+0.6``, ``−0.5`` (a true minus sign)."""
-    return f"{'+' if tenths >= 0 else '−'}{format_mm(abs(tenths))}"
+    return f"{'+' if tenths >= 0 else '−'}{mm(abs(tenths))}"
 
 
 def ratio(percent: Decimal) -> str:
     """Width over length to two decimals: 84.8 percent is ``0.85``; a dash where the length is not known."""
-    return str((percent / 100).quantize(Decimal("0.01"), ROUND_HALF_UP)) if percent else "–"
+    return decimal(str((percent / 100).quantize(Decimal("0.01"), ROUND_HALF_UP))) if percent else "–"
 
 
 def change_words(before: int, after: int) -> str:
     """``8.3 → 8.9 (+0.6)``, or one figure where nothing changes; lengths in tenths."""
     if before == after:
-        return format_mm(before)
-    return f"{format_mm(before)} → {format_mm(after)} ({signed(after - before)})"
+        return mm(before)
+    return f"{mm(before)} → {mm(after)} ({signed(after - before)})"
 
 
 def strip_words(plan: SpacePlanShape, words: Words, middle: Midline | None = None) -> str:
     """What the picture shows, in sentences: its text alternative."""
-    said = [f"The upper front teeth, {len(plan.teeth)} of them, from the patient's right to the patient's left."]
+    first = "The upper front teeth, {n} of them, from the patient's right to the patient's left."
+    said = [told(first, n=len(plan.teeth))]
     for shape in plan.teeth:
         changes = [
-            f"{format_mm(abs(tenths))} mm {'added' if tenths > 0 else 'taken off'} toward the patient's {side}"
-            for side, tenths in (("right", shape.right_tenths), ("left", shape.left_tenths))
+            told(added if tenths > 0 else taken_off, mm=mm(abs(tenths)))
+            for added, taken_off, tenths in (
+                (
+                    "{mm} mm added toward the patient's right",
+                    "{mm} mm taken off toward the patient's right",
+                    shape.right_tenths,
+                ),
+                (
+                    "{mm} mm added toward the patient's left",
+                    "{mm} mm taken off toward the patient's left",
+                    shape.left_tenths,
+                ),
+            )
             if tenths
         ]
         if shape.width_after_tenths != shape.width_tenths:
-            changes.append(f"width {format_mm(shape.width_tenths)} to {format_mm(shape.width_after_tenths)} mm")
+            changes.append(
+                told("width {now} to {then} mm", now=mm(shape.width_tenths), then=mm(shape.width_after_tenths))
+            )
         if shape.length_after_tenths != shape.length_tenths:
-            changes.append(f"length {format_mm(shape.length_tenths)} to {format_mm(shape.length_after_tenths)} mm")
+            changes.append(
+                told("length {now} to {then} mm", now=mm(shape.length_tenths), then=mm(shape.length_after_tenths))
+            )
         stands = words.stands(shape.tooth)
         name = f"{words.label(shape.tooth)}{' ' + stands if stands else ''}"
-        said.append(f"{name}: {', '.join(changes) or 'not changed'}.")
+        said.append(f"{name}: {', '.join(changes) or told('not changed')}.")
     for gap in plan.gaps:
         if gap.left_open_tenths:
             said.append(
-                f"Between the {words.label(gap.right_tooth)} and the {words.label(gap.left_tooth)} "
-                f"a gap of {format_mm(gap.left_open_tenths)} mm stays."
+                told(
+                    "Between the {right} and the {left} a gap of {mm} mm stays.",
+                    right=words.label(gap.right_tooth),
+                    left=words.label(gap.left_tooth),
+                    mm=mm(gap.left_open_tenths),
+                )
             )
     return " ".join([*said, *([middle.words] if middle else [])])

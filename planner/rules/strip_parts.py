@@ -11,6 +11,7 @@ from itertools import pairwise, zip_longest
 from planner.rules.results import SpacePlanShape, ToothShape
 from planner.rules.strip import (
     Midline,
+    SideBudget,
     Strip,
     Words,
     budget,
@@ -35,7 +36,7 @@ from planner.rules.strip_layout import (
 )
 from planner.rules.strip_outlines import hatch
 from planner.rules.teeth import Tooth
-from planner.rules.units import format_mm
+from planner.rules.words import mm, told
 
 # ---------------------------------------------------------------- the picture
 
@@ -44,8 +45,8 @@ def head(at: Across, of: Panel, middle: Midline | None) -> list[str]:
     """The heading, the two sides, and the middles of face and teeth."""
     t = at.text
     drawn = [
-        text(0, of.label_row, "patient's right", anchor="start"),
-        text(at.width, of.label_row, "patient's left", anchor="end"),
+        text(0, of.label_row, told("patient's right"), anchor="start"),
+        text(at.width, of.label_row, told("patient's left"), anchor="end"),
     ]
     if of.heading:
         drawn.append(text(at.width / 2, of.top + t * 1.1, of.heading, bold=True, size=t * 1.1))
@@ -54,12 +55,12 @@ def head(at: Across, of: Panel, middle: Midline | None) -> list[str]:
     face, teeth = middle.face + at.left, middle.teeth + at.left
     top = of.label_row + t * 0.25
     if abs(face - teeth) < 0.01:
-        drawn.append(text(face, of.label_row, "face and teeth"))
+        drawn.append(text(face, of.label_row, told("face and teeth")))
     else:
         outward = 0.3 * t if teeth > face else -0.3 * t
         sides = ("end", "start") if teeth > face else ("start", "end")
-        drawn.append(text(face - outward, of.label_row, "face", anchor=sides[0]))
-        drawn.append(text(teeth + outward, of.label_row, "teeth", anchor=sides[1]))
+        drawn.append(text(face - outward, of.label_row, told("face"), anchor=sides[0]))
+        drawn.append(text(teeth + outward, of.label_row, told("teeth"), anchor=sides[1]))
     drawn.append(stroke(f"M{number(teeth)} {number(top)}V{number(of.gum + t * 0.6)}", "strip-middle-teeth", t * 0.08))
     dashes = f"{number(t * 0.6)} {number(t * 0.2)} {number(t * 0.12)} {number(t * 0.2)}"
     drawn.append(
@@ -137,11 +138,11 @@ def contact_texts(strip: Strip, at: Across, of: Panel, marked: Sequence[bool] = 
         if gap.to_right_tooth_tenths or gap.to_left_tooth_tenths:
             first = f"{share(gap.to_right_tooth_tenths)} | {share(gap.to_left_tooth_tenths)}"
             if stays_between_shares(contact):
-                second = f"{format_mm(gap.left_open_tenths)} stays"
+                second = told("{mm} stays", mm=mm(gap.left_open_tenths))
         elif gap.width_tenths:
-            first = f"gap {format_mm(gap.width_tenths)}"
+            first = told("gap {mm}", mm=mm(gap.width_tenths))
         else:
-            first = "touch"
+            first = told("touch")
         drawn.append(text(x, of.contact_row, first))
         if second:
             drawn.append(text(x, of.contact_row + t * 1.2, second))
@@ -186,7 +187,7 @@ def rows_of_teeth(plan: SpacePlanShape, words: Words) -> list[Row]:
     return [
         *rows_of_numbers(plan, words),
         *_stacked([broken(words.name(shape.tooth), ems) for shape in plan.teeth]),
-        Row("", tuple(f"in place of {words.number(place)}" if place else "" for place in places)),
+        Row("", tuple(told("in place of {tooth}", tooth=words.number(place)) if place else "" for place in places)),
         Row("", tuple(f"({words.other_number(place)})" if place else "" for place in places)),
         *_stacked([broken(words.name(place), ems) if place else () for place in places]),
     ]
@@ -195,7 +196,7 @@ def rows_of_teeth(plan: SpacePlanShape, words: Words) -> list[Row]:
 def rows_of_numbers(plan: SpacePlanShape, words: Words) -> list[Row]:
     """Which teeth they are, by their two numbers."""
     return [
-        Row("Tooth", tuple(words.number(shape.tooth) for shape in plan.teeth), bold=True),
+        Row(told("Tooth"), tuple(words.number(shape.tooth) for shape in plan.teeth), bold=True),
         Row("", tuple(words.other_number(shape.tooth) for shape in plan.teeth)),
     ]
 
@@ -209,10 +210,10 @@ def rows_of_sizes(plan: SpacePlanShape, wrapped: bool) -> list[Row]:
     """Width, length and their ratio before and after, and the word for what comes out."""
     shapes = plan.teeth
     return [
-        *_change_rows("Width", [(shape.width_tenths, shape.width_after_tenths) for shape in shapes], wrapped),
-        *_change_rows("Length", [(shape.length_tenths, shape.length_after_tenths) for shape in shapes], wrapped),
-        Row("W/L", tuple(_ratio_words(shape) for shape in shapes)),
-        Row("Shape", tuple(shape.word for shape in shapes)),
+        *_change_rows(told("Width"), [(shape.width_tenths, shape.width_after_tenths) for shape in shapes], wrapped),
+        *_change_rows(told("Length"), [(shape.length_tenths, shape.length_after_tenths) for shape in shapes], wrapped),
+        Row(told("W/L"), tuple(_ratio_words(shape) for shape in shapes)),
+        Row(told("Shape"), tuple(told(shape.word) if shape.word else "" for shape in shapes)),
     ]
 
 
@@ -222,7 +223,7 @@ def with_words(rows: Iterable[Row]) -> tuple[Row, ...]:
 
 
 def _change_rows(name: str, pairs: list[tuple[int, int]], wrapped: bool) -> list[Row]:
-    full = [change_words(before, after) if before else "not measured" for before, after in pairs]
+    full = [change_words(before, after) if before else told("not measured") for before, after in pairs]
     if not wrapped:
         return [Row(name, tuple(full))]
     return [
@@ -239,15 +240,22 @@ def _ratio_words(shape: ToothShape) -> str:
 # ---------------------------------------------------------------- free space, legend
 
 
+def _side_word(side: SideBudget) -> str:
+    # A side of the mouth, not of a tooth: other languages say the two with different endings.
+    if side.side == "middle":
+        return told("middle")
+    return told("side of the mouth|right") if side.side == "right" else told("side of the mouth|left")
+
+
 def budget_bar(plan: SpacePlanShape, at: Across, top: float, words: Words) -> tuple[list[str], float]:
     """The free space of each side as one bar in the order of the arch, who gets how much of it; and where it ends."""
     t = at.text
     sides = budget(plan)
     total = sum(side.free_tenths for side in sides)
-    sums = ", ".join(f"{side.side} {format_mm(side.free_tenths)}" for side in sides)
+    sums = ", ".join(f"{_side_word(side)} {mm(side.free_tenths)}" for side in sides)
     won = sum(side.won_tenths for side in sides)
-    more = f", {format_mm(won)} of it off sides" if won else ""
-    drawn = [text(0, top + t, f"Free space: {sums} mm{more}", anchor="start")]
+    template = "Free space: {sums} mm, {mm} of it off sides" if won else "Free space: {sums} mm"
+    drawn = [text(0, top + t, told(template, sums=sums, mm=mm(won)), anchor="start")]
     if not total:
         return drawn, top + t * 1.4
     unit = at.width / total
@@ -262,7 +270,7 @@ def budget_bar(plan: SpacePlanShape, at: Across, top: float, words: Words) -> tu
             parts.append((x, x + tenths * unit, tooth, tenths))
             x += tenths * unit
         if side.free_tenths:
-            side_middles.append(((start + x) / 2, side.side))
+            side_middles.append(((start + x) / 2, _side_word(side)))
         borders.append(x)
     named = spread_within([middle for middle, _ in side_middles], t * 4.4, at.width)
     drawn += [text(place, bar - t * 0.6, name, bold=True) for place, (_, name) in zip(named, side_middles, strict=True)]
@@ -283,7 +291,12 @@ def _part_labels(
     parts: list[tuple[float, float, Tooth | None, int]], at: Across, below: float, words: Words
 ) -> tuple[list[str], float]:
     t = at.text
-    said = [f"{format_mm(tenths)} {f'to {words.number(tooth)}' if tooth else 'stays'}" for _, _, tooth, tenths in parts]
+    said = [
+        told("{mm} to {tooth}", mm=mm(tenths), tooth=words.number(tooth))
+        if tooth
+        else told("{mm} stays", mm=mm(tenths))
+        for _, _, tooth, tenths in parts
+    ]
     also = [words.other_number(tooth) if tooth else "" for _, _, tooth, _ in parts]
     middles = [(start + end) / 2 for start, end, _, _ in parts]
     apart = (max(map(len, [*said, *also])) * WIDEST_EM * 0.9 + 0.6) * t
@@ -335,15 +348,15 @@ def legend(
 
 def _patterns(plans: Sequence[SpacePlanShape], differs: bool) -> list[tuple[str, str]]:
     shapes = [shape for plan in plans for shape in plan.teeth]
-    found = [("now", "now")]
+    found = [("now", told("now"))]
     if any(map(is_added_to, shapes)):
-        found.append(("added", "added"))
+        found.append(("added", told("added")))
     if any(map(is_taken_from, shapes)):
-        found.append(("removed", "taken away"))
+        found.append(("removed", told("taken away")))
     if any(gap.left_open_tenths for plan in plans for gap in plan.gaps):
-        found.append(("gap", "gap that stays"))
+        found.append(("gap", told("gap that stays")))
     if differs:
-        found.append(("differs", "differs"))
+        found.append(("differs", told("differs")))
     return found
 
 
@@ -366,6 +379,6 @@ def check_bar(at: Across, top: float) -> tuple[list[str], float]:
     ends = f"M0.2 {number(y - 1)}v2M0.2 {number(y)}h{CHECK_BAR_MM}M{number(CHECK_BAR_MM + 0.2)} {number(y - 1)}v2"
     drawn = [
         stroke(ends, "strip-check", 0.2),
-        text(CHECK_BAR_MM + 2, y + t * 0.35, f"{CHECK_BAR_MM} mm if printed at true size", anchor="start"),
+        text(CHECK_BAR_MM + 2, y + t * 0.35, told("{mm} mm if printed at true size", mm=CHECK_BAR_MM), anchor="start"),
     ]
     return drawn, y + 1 + t * 0.4

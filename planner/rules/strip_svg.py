@@ -9,6 +9,7 @@ from planner.rules import strip_ink, strip_parts
 from planner.rules.results import SpacePlanShape
 from planner.rules.strip import Words, geometry, midline, strip_words
 from planner.rules.strip_layout import PAPER_MM, SCREEN, across, is_wrapped, panel
+from planner.rules.words import told
 
 __all__ = ["SCREEN", "enlargement_on_paper", "strip_svg"]
 
@@ -44,7 +45,7 @@ def strip_svg(
     of = panel(strip, at, rows, heading=heading)
     spent, y = ([], of.end) if brief else strip_parts.budget_bar(plan, at, of.end + at.text * 0.4, words)
     keys, y = strip_parts.legend([plan], at, y)
-    notes = [*([middle.words] if middle else []), "All figures in millimetres. W/L: width over length."]
+    notes = [*([middle.words] if middle else []), told("All figures in millimetres. W/L: width over length.")]
     said, y = strip_parts.notes(() if brief else notes, at, y)
     bar: list[str] = []
     if check_bar and scale == 1:
@@ -63,7 +64,7 @@ def strip_svg(
             *bar,
         ],
         prefix=prefix,
-        title=heading or "The upper front teeth to scale",
+        title=heading or told("The upper front teeth to scale"),
         desc=strip_words(plan, words, middle),
         view=(at.width, y),
         size=_size(at.width, y, scale),

@@ -23,6 +23,8 @@ from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 from pydantic_core import core_schema
 
+from planner.rules.words import told
+
 if TYPE_CHECKING:
     from pydantic import GetCoreSchemaHandler
 
@@ -252,15 +254,18 @@ class Tooth:
     def name(self) -> str:
         """The tooth in plain words, e.g. 'upper right canine', 'upper right baby canine'."""
         words = (_PRIMARY_WORDS if self.is_primary else _PERMANENT_WORDS)[self.position - 1]
-        name = f"{self._arch_word} {self.side} {'baby ' if self.is_primary else ''}{words}"
-        if self.extra is None:
-            return name
-        where = {
-            Beside.MESIAL: ", toward the midline",
-            Beside.DISTAL: ", away from the midline",
-            Beside.UNSTATED: "",
-        }
-        return f"extra tooth beside the {name}{where[self.extra]}"
+        where = {"arch": told(self._arch_word), "side": told(self.side.value)}
+        template = "{arch} {side} baby {tooth}" if self.is_primary else "{arch} {side} {tooth}"
+        name = told(template, tooth=told(words), **where)
+        match self.extra:
+            case None:
+                return name
+            case Beside.MESIAL:
+                return told("extra tooth beside the {tooth}, toward the midline", tooth=name)
+            case Beside.DISTAL:
+                return told("extra tooth beside the {tooth}, away from the midline", tooth=name)
+            case _:
+                return told("extra tooth beside the {tooth}", tooth=name)
 
     def written(self, system: Numbering) -> str:
         """The tooth as `system` writes it, for a place that states the system itself."""

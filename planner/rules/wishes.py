@@ -7,7 +7,7 @@ from planner.rules.mouth import CaseFacts, Wish, WishTarget
 from planner.rules.results import WishAnswer
 from planner.rules.teeth import Tooth
 from planner.rules.treatments import Treatment
-from planner.rules.units import format_mm
+from planner.rules.words import mm, the, told
 
 ENLARGING = frozenset({"spaces", "faces", "crowns"})
 SHORTENING = frozenset({"edges", "faces", "crowns"})
@@ -27,7 +27,7 @@ def meets_all(found: tuple[WishAnswer, ...]) -> bool:
 
 def _answer(wish: Wish, course: Course, facts: CaseFacts, treatments: Mapping[str, Treatment]) -> WishAnswer:
     if not wish.targets:
-        why = "No target is set for this wish, so it cannot be computed."
+        why = told("No target is set for this wish, so it cannot be computed.")
         return WishAnswer(wish.rank, wish.words, None, why)
     parts = [_target(target, course, facts, treatments) for target in wish.targets]
     met = all(held for held, _ in parts)
@@ -38,27 +38,31 @@ def _answer(wish: Wish, course: Course, facts: CaseFacts, treatments: Mapping[st
 def _target(
     target: WishTarget, course: Course, facts: CaseFacts, treatments: Mapping[str, Treatment]
 ) -> tuple[bool, str]:
-    label = " and ".join(f"the {tooth.label(facts.numbering)}" for tooth in target.teeth)
+    label = told(" and ").join(the(tooth.label(facts.numbering)) for tooth in target.teeth)
     match target.kind:
         case "gap closed":
             return _gap(target, course, label, _keys(treatments, frozenset({"teeth moved"})))
         case "tooth larger":
-            yes, no = (f"{label} become larger", f"{label} stay as they are")
+            yes, no = told("{teeth} become larger.", teeth=label), told("{teeth} stay as they are.", teeth=label)
             if len(target.teeth) == 1:
-                yes, no = f"{label} becomes larger", f"{label} stays as it is"
+                yes, no = told("{tooth} becomes larger.", tooth=label), told("{tooth} stays as it is.", tooth=label)
             return _worked(target.teeth, course, _keys(treatments, ENLARGING), yes, no)
         case "edge shorter":
-            yes, no = (f"the edges of {label} become shorter", f"the edges of {label} stay")
+            yes = told("the edges of {teeth} become shorter.", teeth=label)
+            no = told("the edges of {teeth} stay.", teeth=label)
             if len(target.teeth) == 1:
-                yes, no = f"the edge of {label} becomes shorter", f"the edge of {label} stays"
+                yes = told("the edge of {tooth} becomes shorter.", tooth=label)
+                no = told("the edge of {tooth} stays.", tooth=label)
             return _worked(target.teeth, course, _keys(treatments, SHORTENING), yes, no)
         case "colour lighter":
             held = "whitening" in course.treatments
-            return held, "The teeth become lighter." if held else "The colour stays as it is."
+            return held, told("The teeth become lighter.") if held else told("The colour stays as it is.")
         case "tooth replaced":
             held = set(target.teeth) <= set(course.places_filled)
-            verb = "is" if len(target.teeth) == 1 else "are"
-            words = f"{label} {verb} {'replaced' if held else 'not replaced'}."
+            if len(target.teeth) == 1:
+                words = told("{tooth} is replaced." if held else "{tooth} is not replaced.", tooth=label)
+            else:
+                words = told("{teeth} are replaced." if held else "{teeth} are not replaced.", teeth=label)
             return held, f"{words[0].upper()}{words[1:]}"
         case "no sound tooth cut":
             return _uncut(course, facts, treatments)
@@ -68,12 +72,12 @@ def _gap(target: WishTarget, course: Course, label: str, movers: frozenset[str])
     wanted = frozenset(target.teeth)
     for right, left, tenths in course.gaps_left:
         if wanted == {right, left}:
-            return False, f"The gap between {label} stays {format_mm(tenths)} mm wide."
+            return False, told("The gap between {teeth} stays {mm} mm wide.", teeth=label, mm=mm(tenths))
     if movers & set(course.treatments):
-        return True, f"The gap between {label} is closed by moving teeth."
+        return True, told("The gap between {teeth} is closed by moving teeth.", teeth=label)
     if any(wanted == set(pair) for pair in course.gaps_closed):
-        return True, f"The gap between {label} is closed."
-    return False, f"The gap between {label} stays."
+        return True, told("The gap between {teeth} is closed.", teeth=label)
+    return False, told("The gap between {teeth} stays.", teeth=label)
 
 
 def _keys(treatments: Mapping[str, Treatment], kinds: frozenset[str]) -> frozenset[str]:
@@ -84,7 +88,7 @@ def _worked(teeth: tuple[Tooth, ...], course: Course, kinds: frozenset[str], yes
     worked = {work.tooth for work in course.work if work.treatment in kinds}
     held = bool(teeth) and set(teeth) <= worked
     words = yes if held else no
-    return held, f"{words[0].upper()}{words[1:]}."
+    return held, f"{words[0].upper()}{words[1:]}"
 
 
 def _uncut(course: Course, facts: CaseFacts, treatments: Mapping[str, Treatment]) -> tuple[bool, str]:
@@ -98,13 +102,13 @@ def _uncut(course: Course, facts: CaseFacts, treatments: Mapping[str, Treatment]
     ]
     if cut:
         most = max(work.removal for work in cut)
-        return False, f"Up to {format_mm(most)} mm is taken off sound teeth."
+        return False, told("Up to {mm} mm is taken off sound teeth.", mm=mm(most))
     removed = [work for work in course.work if work.removal and not work.fills_place]
     if removed:
         named = ", ".join(
-            f"{format_mm(work.removal)} mm off the {work.tooth.label(facts.numbering)}"
+            told("{mm} mm off the {tooth}", mm=mm(work.removal), tooth=work.tooth.label(facts.numbering))
             for work in removed
             if work.tooth
         )
-        return True, f"Only what was agreed is taken off: {named}."
-    return True, "No sound tooth is cut."
+        return True, told("Only what was agreed is taken off: {teeth}.", teeth=named)
+    return True, told("No sound tooth is cut.")

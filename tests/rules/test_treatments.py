@@ -79,7 +79,10 @@ def test_combinations_read_at_grade_6_or_below(it):
 @by_key
 def test_both_languages_carry_the_same_numbers(it):
     for line in lines(it):
-        numbers = [[part for part in words.replace(".", " ").split() if part.isdigit()] for words in _both(line)]
+        numbers = [
+            [part for part in words.replace(".", " ").replace(",", " ").split() if part.isdigit()]
+            for words in _both(line)
+        ]
         assert sorted(numbers[0]) == sorted(numbers[1]), line.words
 
 

@@ -1,0 +1,198 @@
+"""Papers in Spanish, and what a right-to-left language would need: looked at in the text of the finished file."""
+
+import io
+import re
+import subprocess
+import sys
+import unicodedata
+from dataclasses import replace
+from pathlib import Path
+
+import pikepdf
+import pytest
+from django.utils import translation
+
+from planner.letters import papers
+from planner.letters.consent import KEY
+from planner.letters.papers import job
+from planner.letters.pdf import PaperError, render_here
+from planner.letters.translated import translated
+from planner.letters.wording import day, money
+from planner.rules.frozen import thaw
+from planner.rules.plan import plan_case
+from planner.rules.results import OtherWords
+from planner.rules.words import Texts
+from planner.rules.words import texts as rule_texts
+from tests.letters.conftest import ISSUE, texts
+from tests.rules.books import DAY_ZERO, tern_row
+from tests.rules.stories import facts_of
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
+import write_messages
+
+STOP_WORDS = re.compile(
+    r"\b(?:[Tt]he|[Aa]nd|[Oo]f|[Ii]s|[Aa]re|[Ww]ith|[Yy]our?|[Ff]rom|[Ww]hich|[Tt]ooth|[Tt]eeth|not|this)\b"
+)
+"""Common English words, from memory; none of them is a word of Spanish."""
+
+
+@pytest.fixture(scope="module")
+def frozen():
+    """The lead case as that of somebody who reads Spanish and whose words were written down in Spanish."""
+    own = {
+        "patient.language": "es",
+        "wishes[0].words": "el hueco junto a mi diente izquierdo",
+        "wishes[1].words": "el puntiagudo de la derecha",
+        "wishes[2].words": "que no me limen dientes sanos",
+        "limits.wish_by_words": "la boda de mi hija",
+        "pictures[0].reading": "Falta 12.",
+        "choices.if_then": ["Si un empaste viejo filtra, se cambia el mismo día."],
+    }
+    return plan_case(facts_of("lead", own), tern_row(), DAY_ZERO).to_json()
+
+
+@pytest.fixture(scope="module")
+def issue():
+    return replace(ISSUE, dentist_role="dentista", own_risks=("Puede que rechine los dientes.",), questions=())
+
+
+@pytest.fixture(scope="module")
+def letter(frozen, issue):
+    return render_here(job(frozen, KEY, issue, language="es")).content
+
+
+def test_the_letter_has_no_english_left(letter):
+    said = " ".join(texts(letter))
+    said = said[: said.index("De dónde vienen los números")]  # what follows are titles of studies
+    found = [said[max(0, at.start() - 40) : at.end() + 30] for at in STOP_WORDS.finditer(said)]
+    assert not found
+
+
+def test_the_letter_says_who_translated_it_that_nobody_checked_it_and_which_language_rules(letter):
+    first = texts(letter)[0]
+    assert "Traducción aún no revisada." in first
+    assert "hecha por los autores de este programa" in first
+    assert "vale el papel en inglés" in first
+
+
+def test_days_decimals_and_money_are_those_of_the_language(letter):
+    """As Unicode CLDR has them for Spanish: day of month and year with "de", comma before decimals."""
+    said = " ".join(texts(letter))
+    assert "20 de octubre de 1978" in said
+    assert "0,5\u00a0mm" in said or "0,5 mm" in said
+    assert "CAD 1.618,25" in said.replace("\u00a0", " ")
+    assert not re.search(r"\d\.\d mm", said)
+    with translation.override("es"):
+        assert (day(DAY_ZERO, "es"), money(161825, "CAD", "es")) == ("2 de marzo de 2026", "CAD\u00a01.618,25")
+
+
+def test_the_file_names_its_language(letter):
+    with pikepdf.open(io.BytesIO(letter)) as pdf:
+        assert str(pdf.Root.Lang) == "es"
+
+
+def test_every_point_of_the_yardstick_is_found_in_spanish_as_in_english(frozen, issue, letter):
+    """The IPDAS self-check reads the words that are printed, whatever their language."""
+    said = " ".join(texts(letter))
+    assert "Básicos: 6 de 6" in said
+    assert "Certificación: 6 de 6" in said
+
+
+@pytest.mark.parametrize("kind", ["option-sheet"])
+def test_the_other_papers_have_no_english_left(frozen, issue, kind):
+    html = job(frozen, kind, issue, language="es").html
+    said = re.sub(r"<style.*?</style>|<[^>]+>", " ", html)
+    for heading in ("De dónde vienen estos números",):
+        said = re.sub(rf"{heading}.*?(?=Cómo leer esto|$)", " ", said, flags=re.DOTALL)
+    found = [said[max(0, at.start() - 40) : at.end() + 30] for at in STOP_WORDS.finditer(said)]
+    assert not found
+
+
+def test_a_plan_that_was_frozen_in_english_alone_is_refused_in_a_sentence(frozen, issue):
+    english = plan_case(facts_of("lead", {}), tern_row(), DAY_ZERO).to_json()
+    with pytest.raises(PaperError, match="Set the language in the patient's file and make a new estimate"):
+        job(english, KEY, issue, language="es")
+    with pytest.raises(PaperError, match="not there yet; there are: en, es"):
+        job(english, KEY, issue, language="fr")
+
+
+def test_a_reviewer_is_named_once_both_the_plan_and_the_texts_have_the_same(frozen, monkeypatch):
+    plan = thaw(frozen, "es")
+    (words,) = plan.other_words
+    read = replace(plan, other_words=(replace(words, reviewer="Ana Ruiz"),))
+    with translation.override("es"):
+        assert translated(read, "es").checked is False
+        known = replace(rule_texts("es"), reviewer="Ana Ruiz")
+        monkeypatch.setattr("planner.letters.translated.texts", lambda _language: known)
+        assert translated(read, "es").checked is True
+        assert "La revisó Ana Ruiz." in translated(read, "es").sentences
+        lacking = replace(read, other_words=(replace(words, untranslated=("A sentence.",)),))
+        assert "aparece aquí en inglés" in translated(lacking, "es").sentences[-1]
+    assert translated(plan, "en") is None
+
+
+ARABIC = {"No treatment": "بدون علاج", "Whitening": "تبييض الأسنان", "Reshaping": "تشكيل السن"}
+"""A sample, from memory; no Arabic is shipped."""
+
+
+@pytest.fixture
+def in_arabic(frozen, monkeypatch):
+    """The lead plan as if its names of options had been frozen in Arabic too, in a program that ships that language."""
+    plan = thaw(frozen)
+    named = {f"options.{at}.name": ARABIC[one.name] for at, one in enumerate(plan.options) if one.name in ARABIC}
+    sample = Texts("ar", "a test", "", {})
+    known = rule_texts
+    monkeypatch.setattr(papers, "LANGUAGES", ("en", "ar"))
+    for place in ("planner.rules.words.texts", "planner.letters.translated.texts"):
+        monkeypatch.setattr(place, lambda language: sample if language == "ar" else known(language))
+    return replace(plan, other_words=(OtherWords("ar", "a test", "", named),)).to_json()
+
+
+def test_a_right_to_left_language_is_laid_out_from_the_right(in_arabic, issue, tmp_path):
+    """Read from the finished file with poppler: tables and paragraphs begin at the right margin, words are whole."""
+    made = render_here(job(in_arabic, "estimate", issue, language="ar")).content
+    with pikepdf.open(io.BytesIO(made)) as pdf:
+        assert str(pdf.Root.Lang) == "ar"
+    (tmp_path / "ar.pdf").write_bytes(made)
+    read = subprocess.run(["pdftotext", "-bbox", tmp_path / "ar.pdf", "-"], capture_output=True, text=True, check=True)
+    words = re.findall(r'<word xMin="([\d.]+)" yMin="[\d.]+" xMax="([\d.]+)" yMax="[\d.]+">(.*?)</word>', read.stdout)
+    # Poppler gives the letters of such a word as they stand on the sheet, the last one first.
+    assert "تبييض" in {unicodedata.normalize("NFKC", word)[::-1] for _, _, word in words}
+    width = float(re.search(r'<page width="([\d.]+)"', read.stdout)[1])
+    (heading,) = [float(right) for _, right, word in words if word == "Option"][:1]
+    amounts = [float(left) for left, _, word in words if word == "Total"]
+    assert heading > 0.8 * width, "the first column stands at the right"
+    assert amounts[0] < 0.6 * width
+
+
+def test_the_catalogue_is_complete_and_compiled():
+    found = write_messages.catalogue("es")
+    assert write_messages.untranslated(found) == []
+    assert write_messages.po_path("es").read_bytes() == write_messages.po_bytes(found)
+    assert write_messages.po_path("es").with_suffix(".mo").read_bytes() == write_messages.mo_bytes(found)
+
+
+def test_a_translated_message_fills_in_what_the_english_does():
+    for message in write_messages.catalogue("es"):
+        if not message.id:
+            continue
+        english, spanish = (message.id[1], message.string[1]) if message.pluralizable else (message.id, message.string)
+        assert set(re.findall(r"%\(\w+\)[sd]|%%", english)) == set(re.findall(r"%\(\w+\)[sd]|%%", spanish)), english
+
+
+def test_every_template_of_a_paper_marks_all_its_words():
+    """Text between tags that stands outside the marks would stay English whatever the language."""
+    for path in sorted((write_messages.ROOT / "templates" / "letters").glob("*.html")):
+        name = path.relative_to(write_messages.ROOT).as_posix()
+        if any(path.match(office) for office in write_messages.FOR_THE_OFFICE):
+            continue
+        source = path.read_text(encoding="utf-8")
+        source = re.sub(r"\{% (blocktranslate|comment).*?\{% end\1 %\}", " ", source, flags=re.DOTALL)
+        source = re.sub(r"\{% block turned %\}.*?\{% endblock %\}", " ", source)
+        bare = re.sub(r"\{%.*?%\}|\{\{.*?\}\}|\{#.*?#\}|<[^>]*>|&\w+;", " ", source, flags=re.DOTALL)
+        left = [
+            word
+            for word in re.findall(r"\b[A-Za-z][A-Za-z0-9.]{2,}", bare)
+            if word not in ("SHA", "PDF", "IPDAS", "sha256sum", "paper.pdf")
+        ]
+        assert not left, f"{name}: {left}"
