@@ -15,7 +15,7 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from planner.rules.casefile import LARGEST_BYTES, case_schema, parse_case, resolve_days  # noqa: E402
-from planner.rules.figures import DEFINITIONS  # noqa: E402
+from planner.rules.figure_words import DEFINITIONS  # noqa: E402
 from planner.rules.lifecycles import MACHINES  # noqa: E402
 
 EXAMPLE_DAY = date(2026, 3, 2)
@@ -167,7 +167,7 @@ FIGURES_HEAD = """# The figures of the Monday page
 
 Each stands on the page with this sentence, a count, and what it is counted among; below ten among them no share is
 printed. This page is written by `tools/write_docs.py` from the definitions that are computed
-(`planner/rules/figures.py`). No figure ranks people by money.
+(`planner/rules/figure_words.py`). No figure ranks people by money.
 
 | figure | what it says |
 |---|---|

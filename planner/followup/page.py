@@ -13,6 +13,7 @@ from planner.practice.access import Act, Thing, require
 from planner.practice.books import current_book, today
 from planner.practice.models import Staff
 from planner.practice.roles import Role
+from planner.rules import figure_words as words
 from planner.rules import figures, monday
 from planner.rules.figure_rows import CallRow, PlanRow, Timed
 from planner.rules.figures import Cohort, Figure
@@ -65,7 +66,7 @@ def months_back(day: date, count: int = 12) -> tuple[date, ...]:
 def mature_month(day: date) -> date:
     """The first day of the newest month whose patients have all had 90 days to answer."""
     return next(
-        first for first in months_back(day, 8) if _end(first) + timedelta(days=figures.ANSWER_DAYS) <= day
+        first for first in months_back(day, 8) if _end(first) + timedelta(days=words.ANSWER_DAYS) <= day
     )  # fmt: skip
 
 
@@ -99,18 +100,18 @@ def monday_page(*, actor: Staff, now: datetime, last_month: date | None = None, 
     blocks = (
         monday.breaking(visits_ahead(work), day),
         monday.without_date(plans, item_rows(work), day),
-        _with(monday.resting(plans, day), running[figures.STUCK.key]),
+        _with(monday.resting(plans, day), running[words.STUCK.key]),
         _with(calls, figures.calls_figure(truth.calls_made(office, day))),
         replace(monday.ending(endings(work, plans), day), notes=tuple(truth.supplies(office, day))),
         _with(
-            monday.deposits(plans, truth.refunds_owed(office) if only is None else (), day), running[figures.COVER.key]
+            monday.deposits(plans, truth.refunds_owed(office) if only is None else (), day), running[words.COVER.key]
         ),
         monday.acceptance(
             (*figures.cohort_figures(cohort), *_named(figures.by_option(cohort), names), *figures.by_person(cohort)),
             mature=cohort.mature,
             said=f"First shown {first.isoformat()} through {last.isoformat()}: {many(len(cohort.people), 'patient')}.",
         ),
-        monday.value(plans, (running[figures.EARNED.key], running[figures.TO_EARN.key])),
+        monday.value(plans, (running[words.EARNED.key], running[words.TO_EARN.key])),
         monday.truth(_truth(actor, now, day, timed) if only is None else ()),
         monday.repairs(
             truth.repairs(office, day) if only is None else (),

@@ -10,7 +10,8 @@ from planner.plans.accepted_models import AcceptedPlan, Follows, Item
 from planner.plans.models import Answer, Estimate, Showing, State
 from planner.practice.models import Office, Staff
 from planner.rules.figure_rows import YES, Answered, Shown
-from planner.rules.figures import ANSWER_DAYS, Cohort, cohort
+from planner.rules.figure_words import ANSWER_DAYS
+from planner.rules.figures import Cohort, cohort
 from planner.rules.item_states import BOOKABLE_WITHIN_DAYS
 from planner.rules.plan_states import PlanState
 

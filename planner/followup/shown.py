@@ -13,8 +13,9 @@ from django.utils.translation import gettext_lazy
 from planner.followup.page import Page
 from planner.rules.bars_svg import Bar, Dot, bars_svg, dots_svg
 from planner.rules.book_tables import Cell
-from planner.rules.figures import ACCEPTANCE, FEW, Figure, cohort_figures
+from planner.rules.figure_words import ACCEPTANCE, FEW
 from planner.rules.figures import Cohort as People
+from planner.rules.figures import Figure, cohort_figures
 from planner.rules.monday import Block, Row
 from planner.rules.units import format_cents
 

@@ -23,7 +23,7 @@ from planner.practice.fields import decimal_sign
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
 from planner.practice.table_files import CSV_TYPE, XLSX_TYPE, write_csv, write_xlsx
-from planner.rules.figures import DEFINITIONS
+from planner.rules.figure_words import DEFINITIONS
 
 
 def monday(request: HttpRequest) -> HttpResponse:

@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from typing import Final
 
 from planner.rules.calendar_days import OpenDays
-from planner.rules.figures import LATE_CALL_OPEN_DAYS
+from planner.rules.figure_words import LATE_CALL_OPEN_DAYS
 
 FIRST_OPEN_DAYS: Final = 3
 LATER_DAYS: Final = (10, 30)

@@ -9,7 +9,8 @@ from datetime import date, timedelta
 from typing import Final
 
 from planner.rules.figure_rows import CallRow, Ending, ItemRow, Owed, PlanRow, Repaired, VisitAhead
-from planner.rules.figures import NO_DATE, STUCK_DAYS, Figure, is_stuck
+from planner.rules.figure_words import NO_DATE, STUCK_DAYS
+from planner.rules.figures import Figure, is_stuck
 from planner.rules.item_states import BOOKABLE_WITHIN_DAYS, ItemState, bookable
 from planner.rules.plan_states import OPEN_PLAN, PlanState
 from planner.rules.units import format_cents, many

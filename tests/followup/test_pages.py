@@ -16,7 +16,7 @@ from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.models import Answer
 from planner.practice.models import Staff
 from planner.practice.roles import Role
-from planner.rules.figures import DEFINITIONS
+from planner.rules.figure_words import DEFINITIONS
 from planner.visits.services import Booking, book_visit
 from tests.followup.sample import patient_of, shown_estimate
 from tests.followup.work import accepted

@@ -7,6 +7,7 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from planner.rules import figure_words as words
 from planner.rules import figures as f
 from planner.rules.figure_rows import Answered, CallMade, Followed, Guessed, Offered, PlanRow, Shown, Timed, VisitKept
 
@@ -122,10 +123,10 @@ def test_what_is_printed_as_a_definition_is_what_is_computed() -> None:
         f.laboratory_figure([(MAY, MAY), (MAY, MAY + timedelta(1))]),
         f.calls_figure([]),
     ]
-    of_blocks = {f.NO_DATE.key, f.NO_DATE_AGE.key}  # in the block that lists them
-    assert {one.definition.key for one in made} | of_blocks == {one.key for one in f.DEFINITIONS}
-    assert len({one.key for one in f.DEFINITIONS}) == len(f.DEFINITIONS)
-    assert all(one.sentence.endswith(".") and one.sentence[0].isupper() for one in f.DEFINITIONS)
+    of_blocks = {words.NO_DATE.key, words.NO_DATE_AGE.key}  # in the block that lists them
+    assert {one.definition.key for one in made} | of_blocks == {one.key for one in words.DEFINITIONS}
+    assert len({one.key for one in words.DEFINITIONS}) == len(words.DEFINITIONS)
+    assert all(one.sentence.endswith(".") and one.sentence[0].isupper() for one in words.DEFINITIONS)
 
 
 def test_stuck_is_thirty_days_without_an_event_or_a_visit_to_come() -> None:
