@@ -108,6 +108,7 @@ def test_from_the_patients_file_to_the_papers(
     page.get_by_role("button", name="Make the papers").click(timeout=120_000)
     expect(page.get_by_role("status")).to_contain_text("The papers are made and kept.", timeout=60_000)
     expect(page.get_by_role("table", name="Made and kept").get_by_role("row")).to_have_count(4)
+    expect(page.get_by_text("no two of them differ")).to_be_visible(timeout=30_000)
     look(page, "papers")
     page.get_by_role("link", name="Your choice: consent letter", exact=True).click()
     expect(page.get_by_role("heading", name="Your choice: consent letter")).to_be_visible()
