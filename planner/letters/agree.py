@@ -26,6 +26,9 @@ _APART = (signed_copy.KEY, *ACCOUNT_PAPERS)
 LENGTHS = "any"
 """Key of all the lengths that papers state of one tooth, for what names only some of them."""
 
+_READ_TOGETHER = ("estimate", "consent-letter", "option-sheet", "not-now-letter", instalments_said.KEY)
+"""What a patient reads side by side before saying yes, and so in one language."""
+
 
 def papers_disagree(estimate: Estimate) -> tuple[Contradiction, ...]:
     """Every fact on which papers of ``estimate`` differ: stored files, slips as typed, and earlier issues.
@@ -90,7 +93,7 @@ def _paper(document: Document, estimate: Estimate, facts: Sequence[Fact]) -> Pap
         version=document.version_words,
         language=document.language,
         facts=tuple(_agreed(facts, document, estimate)),
-        for_patient=kind_of(document.kind).named,
+        for_patient=document.kind in _READ_TOGETHER,
         older=older,
     )
 

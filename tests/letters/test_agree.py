@@ -30,7 +30,7 @@ from planner.rules.plan import plan_case
 from planner.rules.results import sha256
 from planner.rules.teeth import Numbering, Tooth
 from planner.trail.errors import Refused
-from tests.letters.conftest import AGREEMENT, ISSUE, rendered
+from tests.letters.conftest import AGREEMENT, ISSUE, NOT_NOW, STEP_SHEET, beside, rendered
 from tests.letters.consents import LATER, handed, quick, shown_estimate, sign
 from tests.letters.sample import DAY_0, case_plan
 from tests.pages import client_of, priced_office, queries_of, refusals
@@ -253,6 +253,21 @@ def test_papers_are_read_by_the_very_texts_they_are_printed_from() -> None:
 def before_print(plan: bytes, kind: str, points: int = 11) -> Printed:
     """A paper's words before it is printed: quicker, and the same that the file holds."""
     return Printed("en", blocks_of_html(job(plan, kind, ISSUE, points=points).html), ())
+
+
+ELSEWHERE = {STEP_SHEET: {"length to be", "work"}, "receipt": {"options"}, "refund-letter": {"options"}}
+"""What the samples of these papers, made for other tests, say otherwise than the case does: one edge, one name."""
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in (NOT_NOW, ESTIMATE, LETTER, SHEET, ORDER)])
+def test_every_other_kind_of_paper_agrees_with_them(kind: str) -> None:
+    html = job(case_plan().to_json(), kind, replace(ISSUE, **beside(kind))).html
+    option = "Adding to three teeth and reshaping one" if kind == STEP_SHEET else ""
+    facts = facts_of_paper(Printed("en", blocks_of_html(html), ()), "en", about_option=option)
+    other = Paper(str(KINDS[kind].title), kind, facts=facts)
+    assert facts
+    found = told(paper(ESTIMATE), paper(LETTER), paper(SHEET), paper(ORDER), other)
+    assert {one.place[0] for one in found} == ELSEWHERE.get(kind, set())
 
 
 def test_words_before_printing_state_what_the_file_states() -> None:
