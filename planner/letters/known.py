@@ -6,7 +6,7 @@ paper. Nothing that is answered names a patient or says anything about one, and 
 
 import hashlib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -17,7 +17,9 @@ from django.utils.translation import gettext as _
 
 from planner.letters import care_said, instalments_said, step_sheet_said
 from planner.letters.account_said import ACCOUNT_PAPERS
+from planner.letters.consent import KEY as LETTER
 from planner.letters.consent_models import Consent
+from planner.letters.consents import option_of, says
 from planner.letters.models import Document
 from planner.letters.papers import KINDS
 from planner.plans.models import State
@@ -55,7 +57,7 @@ def plain_number(typed: str) -> str:
 
 
 def papers_of(plan_sha256: str) -> tuple[KnownPaper, ...]:
-    """The papers made from the data with this hash, oldest first: two queries, however many there are."""
+    """The papers made from the data with this hash, oldest first: three queries, however many there are."""
     found = Document.objects.filter(plan_sha256=plan_sha256).exclude(kind__in=UNLISTED)
     return _known(found.order_by("at", "id"))
 
@@ -73,10 +75,25 @@ def _known(documents: Any) -> tuple[KnownPaper, ...]:
             "handings__document", flat=True
         )
     )
-    return tuple(_paper(row, row.pk in over) for row in rows)
+    later = _later_letters(rows)
+    return tuple(_paper(row, row.pk in over, row.pk in later) for row in rows)
 
 
-def _paper(row: Document, over: bool) -> KnownPaper:
+def _later_letters(rows: Sequence[Document]) -> set[int]:
+    """Those of ``rows`` that are consent letters in whose place a later one of the same data was made: it says
+    something else about the same option. Another print size or language says the same. One query.
+    """
+    kept = Document.objects.filter(kind=LETTER, plan_sha256__in={row.plan_sha256 for row in rows}).exclude(issue="")
+    newest: dict[tuple[int | None, str], str] = {}
+    about: dict[int, tuple[tuple[int | None, str], str]] = {}
+    for one in kept.select_related("frozen").defer("content").order_by("pk"):
+        key, said = (one.estimate_id, option_of(one)), says(one)
+        newest[key] = said
+        about[one.pk] = (key, said)
+    return {row.pk for row in rows if row.pk in about and newest[about[row.pk][0]] != about[row.pk][1]}
+
+
+def _paper(row: Document, over: bool, later: bool) -> KnownPaper:
     kind = KINDS.get(row.kind)
     return KnownPaper(
         title=kind.title if kind is not None else row.kind.replace("-", " ").capitalize(),
@@ -86,14 +103,14 @@ def _paper(row: Document, over: bool) -> KnownPaper:
         pages=row.pages,
         sha256=row.sha256,
         plan_sha256=row.plan_sha256,
-        holds=_holds(row, over),
+        holds=_holds(row, over, later),
     )
 
 
-def _holds(row: Document, over: bool) -> str:
+def _holds(row: Document, over: bool, later: bool) -> str:
     if row.kind in ACCOUNT_PAPERS:
         return _("as the account stood on its day")
-    if row.estimate is not None and row.estimate.state == State.REPLACED:
+    if later or (row.estimate is not None and row.estimate.state == State.REPLACED):
         return _("replaced by a later version")
     # Replaced or taken back: which of them is between the patient and the office.
     return _("no longer in force: ask the office") if over else _("the newest we know of")

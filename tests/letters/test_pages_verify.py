@@ -4,12 +4,14 @@ import io
 import subprocess
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from planner.letters import known
+from planner.letters.known import papers_of
 from planner.letters.models import Document
 from planner.letters.pdf import Rendered
 from planner.letters.services import issue_of, render_papers
@@ -193,6 +195,26 @@ def test_a_replaced_estimate_says_so(papers: tuple[Document, ...], checked: Esti
     said = client_of(None).get(_url(papers[0].plan_sha256)).content.decode()
     assert "replaced by a later version" in said
     assert "the newest we know of" not in said
+
+
+def test_of_two_letters_of_the_same_data_the_later_one_counts(
+    papers: tuple[Document, ...], checked: Estimate, owner: Staff
+) -> None:
+    assert checked.frozen is not None
+    given: dict[str, Any] = {"frozen": checked.frozen, "kinds": ["consent-letter"], "actor": owner, "now": NOW}
+    made = {"estimate": checked, "make": lambda job: Rendered(f"%PDF-{sha256(job.html.encode())}".encode(), 3, ())}
+    (other,) = render_papers(issue=issue_of(checked, chosen="reshaping"), **given, **made)
+    (large,) = render_papers(issue=issue_of(checked), points=24, **given, **made)
+    (later,) = render_papers(issue=issue_of(checked, guarantee="Two years."), **given, **made)
+    holds = {one.sha256: one.holds for one in papers_of(checked.frozen.sha256)}
+    newest = "the newest we know of"
+    assert holds == {
+        papers[0].sha256: newest,
+        papers[1].sha256: "replaced by a later version",
+        other.sha256: newest,
+        large.sha256: "replaced by a later version",
+        later.sha256: newest,
+    }
 
 
 def test_how_somebody_pays_is_told_only_to_whoever_has_the_file(
