@@ -1,5 +1,6 @@
 """What the page of one consent shows: where it stands, what is against signing and where that is settled."""
 
+import json
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -164,8 +165,10 @@ def _signed(consent: Consent, signature: Signature | None, now: datetime, day: d
             again = talk_again(plan, signature, now)
         except Refused as refusal:
             again = [refusal.sentence]
+    held_on = json.loads(signature.content).get("clinician", {}).get("held_on") if signature.content else None
     return {
         "signature": signature,
+        "held_on": date.fromisoformat(held_on) if held_on else None,
         "countersigned": getattr(signature, "countersignature", None),
         "plan": plan,
         "holds_not": holds_not(plan, signature, now, day) if holds and plan is not None else (),
