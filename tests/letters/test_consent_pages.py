@@ -12,12 +12,14 @@ from django.utils.html import escape
 from planner.letters.consent_models import Channel, Consent, Handing, Signature, TalkHeld, Withdrawal
 from planner.letters.consent_signing import sign_letter
 from planner.letters.consents import ask_question, hand_letter
+from planner.plans.consent_stops import stands_still
 from planner.plans.models import Estimate
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules.mouth import CaseFacts
 from planner.trail.models import TrailEntry
 from tests.letters.consents import LATER, LICENCE, handed, letter_of, quick, shown_estimate, sign
+from tests.letters.test_consents import accepted
 from tests.pages import client_of, priced_office, queries_of, refusals
 from tests.support import NOW, PASSWORD, TODAY
 
@@ -348,3 +350,31 @@ def test_a_name_signs_as_the_person_writes_it(lead_case: CaseFacts, owner: Staff
     assert name in signature.content
     page = client.get(url(consent)).content.decode()
     assert escape(name) in page
+
+
+def test_only_what_is_ticked_is_taken_back_and_stands_still(shown: Estimate, consent: Consent, owner: Staff) -> None:
+    plan = accepted(shown, owner)
+    sign(consent, owner)
+    client = client_of(owner)
+    items = list(plan.items.all())
+    offered = client.get(url(consent, "withdraw/")).context["form"].fields["items"].choices
+    assert [key for key, _words in offered] == [item.public_id for item in items]
+    form = {"words": "Not that one.", "said_by": "Anselm", "how": "in person", "on": LATER.date().isoformat()}
+    odd = client.post(url(consent, "withdraw/"), form | {"items": ["nothing"]})
+    assert odd.status_code == 200
+    client.post(url(consent, "withdraw/"), form | {"items": [items[0].public_id]})
+    assert [stands_still(item) for item in plan.items.all()] == [True] + [False] * (len(items) - 1)
+    consent.refresh_from_db()
+    assert consent.state == "signed"
+    page = client.get(url(consent)).content.decode()
+    assert "Not that one." in page
+    left = client.get(url(consent, "withdraw/")).context["form"].fields["items"].choices
+    assert [key for key, _words in left] == [item.public_id for item in items[1:]]
+
+
+def test_a_yes_to_a_part_names_its_pieces(consent: Consent, owner: Staff) -> None:
+    client = client_of(owner)
+    pieces = [key for key, _words in client.get(url(consent, "sign/")).context["form"].fields["pieces"].choices]
+    send(client, consent, told(consent, owner, choice="yes, to a part", pieces=pieces[:2]))
+    signature = Signature.objects.get()
+    assert (signature.choice, signature.pieces) == ("yes, to a part", pieces[:2])
