@@ -19,7 +19,8 @@ from django.db import transaction
 from planner.config.demo_letters import Ahead
 from planner.config.demo_payers import load_cover
 from planner.config.demo_shelf import load_shelf, load_timings
-from planner.config.demo_tales import LETTERS, Teller, is_told, tell_tale
+from planner.config.demo_tales import LETTERS, is_told, tell_tale
+from planner.config.demo_teller import Teller
 from planner.letters import consent, wax_up
 from planner.letters.models import Document
 from planner.letters.papers import kinds_of

@@ -38,7 +38,8 @@ def test_from_the_page_to_an_act_and_onto_one_sheet(
     book = page.get_by_role("link", name="Book: Grace Hopper")
     expect(book).to_have_attribute("href", f"/visits/of/{plan.public_id}/")
     page.locator("summary", has_text="Yes, but no date").click()
-    expect(page.get_by_text("items without consent are left out")).to_be_visible()
+    block = page.get_by_role("region", name="Yes, but no date")
+    expect(block.get_by_text("items without consent are left out")).to_be_visible()
     look(page, "monday")
     sheets = pypdf.PdfReader(io.BytesIO(page.pdf(format="A4")))
     assert len(sheets.pages) == 1
