@@ -12,12 +12,16 @@ from planner.rules.frozen import facts_in
 from planner.rules.verdicts import Verdict
 from planner.trail.errors import Refused
 
+TOO_OLD = "shelf."
+"""What the names of reasons begin with that say a record is past its shelf life."""
 
-def against(plan: AcceptedPlan, now: datetime) -> tuple[str, ...]:
+
+def against(plan: AcceptedPlan, now: datetime, *, begun: bool = False) -> tuple[str, ...]:
     """What speaks against the accepted option on today's facts, one sentence each; nothing when it still holds.
 
     A new allergy, a picture past its shelf life, a measurement taken anew: whatever decides is judged as if the option
-    were offered today.
+    were offered today. Where work has ``begun``, what has only grown too old stops nothing: it decided once, and a mouth
+    half done is not left so for want of a newer record. Common practice, no source.
     """
     if option_of_plan(plan) is None:
         return ()
@@ -30,7 +34,8 @@ def against(plan: AcceptedPlan, now: datetime) -> tuple[str, ...]:
         return ("On today's facts this option is not worked out any more: a dentist plans anew.",)
     if option.verdict in (Verdict.OFFER, Verdict.CARE):
         return ()
-    return tuple(reason.words for reason in option.reasons if reason.verdict.severity > Verdict.CARE.severity)
+    found_against = (reason for reason in option.reasons if reason.verdict.severity > Verdict.CARE.severity)
+    return tuple(reason.words for reason in found_against if not (begun and reason.gate.startswith(TOO_OLD)))
 
 
 def teeth_gone(plan: AcceptedPlan, now: datetime) -> dict[str, date]:

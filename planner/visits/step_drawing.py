@@ -31,6 +31,7 @@ from planner.practice.models import Staff
 from planner.rules.frozen import facts_in
 from planner.rules.material_needs import treatment_needs
 from planner.rules.materials import together
+from planner.rules.plan_states import PlanState
 from planner.rules.results import plain, sha256, stable_json
 from planner.rules.segments import limits_of
 from planner.rules.step_sheet import StepSheet, forbidden, sheet_of, step_sheet
@@ -97,7 +98,8 @@ def _paper_stops(visit: Visit) -> list[Stop]:
 
 def _fact_stops(visit: Visit, now: datetime) -> list[Stop]:
     settles = _("A dentist looks at the case; what changed is planned, shown and signed anew.")
-    found = [Stop(why, settles, "case") for why in against(visit.plan, now)]
+    begun = visit.plan.state == PlanState.UNDER_WAY
+    found = [Stop(why, settles, "case") for why in against(visit.plan, now, begun=begun)]
     gone = teeth_gone(visit.plan, now)
     for line in visit.visit_items.select_related("item"):
         for tooth in sorted(set(line.item.teeth) & set(gone)):

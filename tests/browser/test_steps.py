@@ -1,10 +1,11 @@
 """The step sheet in a browser: before it begins, one tap a step, something found, and by keyboard alone."""
 
 from collections.abc import Callable
-from datetime import time
+from datetime import time, timedelta
 from typing import Any
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from planner.plans.accepted_models import AcceptedPlan
@@ -79,4 +80,35 @@ def test_a_visit_by_its_step_sheet(
     look(page, "steps-noted")
     page.get_by_role("link", name="Write the change").click()
     look(page, "steps-settle")
+    assert console == []
+
+
+def test_whether_visits_are_ready(
+    signed_in: Callable[[Staff], Page], live_server: Any, console: list[str], owner: Staff, plan: AcceptedPlan
+) -> None:
+    day = timezone.now().date() + timedelta(days=1)
+    while day.weekday() > 3:
+        day += timedelta(days=1)
+    asked = services.Booking(
+        clinician=owner,
+        chair="Chair 1",
+        day=day,
+        hour=time(8, 30),
+        minutes=210,
+        words="Bonding",
+        items=tuple(plan.items.all()[:4]),
+        key="bonding.bonding",
+        despite="Talked over with the patient.",
+    )
+    visit = services.book_visit(plan=plan, booking=asked, actor=owner, now=timezone.now()).visit
+    page = signed_in(owner)
+    page.goto(f"{live_server.url}/visits/ready/")
+    expect(page.get_by_text("Laboratory work is needed and not ordered.")).to_be_visible()
+    look(page, "ready-list")
+    page.goto(f"{live_server.url}/visits/{visit.public_id}/")
+    look(page, "ready-visit")
+    page.get_by_role("link", name="Is it ready?").click()
+    look(page, "ready-one")
+    page.get_by_role("link", name="Settle it: Laboratory work").click()
+    expect(page.get_by_label("What is made")).to_be_visible()
     assert console == []

@@ -3,11 +3,12 @@
 from collections.abc import Callable
 from datetime import date, timedelta
 from decimal import Decimal
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from planner.plans import amending
+from planner.plans import amending, still_holds
 from planner.plans.accepted_models import AcceptedPlan, Cause
 from planner.practice import stock
 from planner.practice.models import Staff
@@ -16,6 +17,7 @@ from planner.practice.stock import Arrival
 from planner.practice.stock_models import StockLot, WorkTiming
 from planner.rules.mouth import Allergy
 from planner.rules.results import sha256
+from planner.rules.verdicts import Reason, Verdict
 from planner.trail.errors import NotAllowed, Refused
 from planner.visits import services, step_drawing, stepping
 from planner.visits.models import Visit
@@ -85,6 +87,19 @@ def test_a_repair_or_a_visit_without_steps_is_refused_in_words(owner: Staff, boo
     visit = services.book_visit(plan=bare, booking=booking(), actor=owner, now=NOW).visit
     with pytest.raises(Refused, match="no option of an estimate"):
         step_drawing.draw(visit, NOW)
+
+
+def test_a_record_that_only_grew_old_stops_a_plan_at_its_start_and_not_half_way(
+    visit: Visit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    old = Reason("shelf.gums", Verdict.ASK, "Too old: the gum record.")
+    allergy = Reason("G14", Verdict.NO, "An allergy to resin.")
+    option = SimpleNamespace(verdict=Verdict.NO, reasons=(old, allergy))
+    computed = SimpleNamespace(option=lambda _key: option)
+    monkeypatch.setattr(still_holds, "compute_plan", lambda _case, _now: (computed, None))
+    assert [stop.why for stop in step_drawing._fact_stops(visit, NOW)] == [old.words, allergy.words]
+    visit.plan.state = "under way"
+    assert [stop.why for stop in step_drawing._fact_stops(visit, NOW)] == [allergy.words]
 
 
 # ------------------------------------------------------------------------------------------------------ drawing up
