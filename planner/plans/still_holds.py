@@ -20,8 +20,8 @@ def against(plan: AcceptedPlan, now: datetime, *, begun: bool = False) -> tuple[
     """What speaks against the accepted option on today's facts, one sentence each; nothing when it still holds.
 
     A new allergy, a picture past its shelf life, a measurement taken anew: whatever decides is judged as if the option
-    were offered today. Where work has ``begun``, what has only grown too old stops nothing: it decided once, and a mouth
-    half done is not left so for want of a newer record. Common practice, no source.
+    were offered today. Where work has ``begun``, what has only grown too old stops nothing: it decided once, and what
+    is half done is not left so for want of a newer record. Common practice, no source.
     """
     if option_of_plan(plan) is None:
         return ()

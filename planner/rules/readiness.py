@@ -81,7 +81,7 @@ def _rows(facts: ReadyFacts) -> Iterator[ReadyRow]:
     if facts.after_whitening:
         yield ReadyRow("whitening", f"{whitening_gap()} days since the last whitening night", _whitening(facts), "case")
     yield ReadyRow("history", "The signed history is fresh on the day", _history(facts), "history")
-    short = f"The shelf will lack: {', '.join(facts.short)}." if facts.short else ""
+    short = f"The shelf will lack: {'; '.join(facts.short)}." if facts.short else ""
     yield ReadyRow("materials", "Materials are on the shelf and in date", short, "shelf")
 
 
