@@ -1,7 +1,7 @@
 """Do the papers of an estimate say the same? What each stored file says is held against the others."""
 
 from collections import OrderedDict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -17,6 +17,7 @@ from planner.letters.papers import kind_of
 from planner.letters.read_back import printed
 from planner.letters.signals import typed_papers
 from planner.plans.accepted_models import AcceptedPlan
+from planner.plans.estimates import read_frozen
 from planner.plans.models import Estimate
 from planner.rules.papers_agree import BORN, About, Contradiction, Fact, Paper, contradictions
 from planner.rules.units import format_mm
@@ -46,7 +47,7 @@ def stand_against(found: Iterable[Contradiction]) -> tuple[str, ...]:
 def compared(estimate: Estimate) -> tuple[Paper, ...]:
     """The papers that are held against each other, those made last first within a kind, and what each states."""
     documents, earlier = _documents(estimate), _earlier(estimate)
-    stated = _stated([*documents, *earlier], _accepted(estimate))
+    stated = _stated([*documents, *earlier], _accepted(estimate), _names(estimate))
     now = [_paper(one, estimate, stated[one.pk]) for one in documents]
     papers = [*now, *(_paper(one, estimate, stated[one.pk]) for one in earlier)]
     typed: list[Paper] = []
@@ -122,22 +123,31 @@ def _accepted(estimate: Estimate) -> str:
     return names.first() or ""
 
 
-def _stated(documents: Sequence[Document], accepted: str) -> dict[int, tuple[Fact, ...]]:
+def _names(estimate: Estimate) -> dict[str, str]:
+    """What each language calls an option, and the one name that stands for both: a vocabulary, no statement."""
+    if estimate.frozen is None:
+        return {}
+    return {
+        name: option.name for option in read_frozen(estimate.frozen).options for name in (option.name, option.name_es)
+    }
+
+
+def _stated(documents: Sequence[Document], accepted: str, names: Mapping[str, str]) -> dict[int, tuple[Fact, ...]]:
     """What each of the stored files states; files that were not read before are loaded together."""
     wanted = {one.pk: one for one in documents if (one.pk, one.sha256) not in _READ}
     made = {one.pk: _READ[one.pk, one.sha256] for one in documents if one.pk not in wanted}
     if wanted:
         for pk, content in Document.objects.filter(pk__in=wanted).values_list("pk", "content"):
-            made[pk] = _READ[pk, wanted[pk].sha256] = _read(bytes(content), wanted[pk], accepted)
+            made[pk] = _READ[pk, wanted[pk].sha256] = _read(bytes(content), wanted[pk], accepted, names)
     while len(_READ) > _KEPT:
         _READ.popitem(last=False)
     return made
 
 
-def _read(content: bytes, document: Document, accepted: str) -> tuple[Fact, ...]:
+def _read(content: bytes, document: Document, accepted: str, names: Mapping[str, str]) -> tuple[Fact, ...]:
     about = accepted if document.kind == step_sheet_said.KEY else ""
     try:
-        return facts_of_paper(printed(content), document.language, about_option=about)
+        return facts_of_paper(printed(content), document.language, names, about)
     except (StructureError, pikepdf.PdfError) as error:
         # A paper that cannot be compared agrees with none.
         key, what = ("readable",), "whether its words can be read"

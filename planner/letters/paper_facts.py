@@ -23,6 +23,7 @@ PLACES = "teeth and places"
 """Key of the teeth an option is about, with the places it fills."""
 _NUMBERED = re.compile(r"\d+, \S+ \d+")
 """Number and version as every page's head has them."""
+_AMOUNTS = re.compile(r"\d[\d.,\u00a0\u202f]*")
 _CODED = re.compile(r"^(?P<words>.+?) \((?P<code>[A-Z0-9-]+)\)(?P<rest>.*)$")
 
 
@@ -122,8 +123,7 @@ class _Stated:
                 continue
             yield from self._person(parts[0], number)
             if found := _NUMBERED.match(parts[2]):
-                yield self._fact(About.VERSION, ("estimate",), "number and version of the estimate", found[0], found[0],
-                                 number)  # fmt: skip
+                yield self._estimate(found[0], number)
 
     def _person(self, text: str, page: int) -> Iterator[Fact]:
         born = self._read.find("born %(born)s", text)
@@ -153,7 +153,11 @@ class _Stated:
 
     def _numbered(self, text: str, where: Block) -> Iterator[Fact]:
         number = text.split(";")[0].strip()
-        yield self._fact(About.VERSION, ("estimate",), "number and version of the estimate", number, number, where.page)
+        yield self._estimate(number, where.page)
+
+    def _estimate(self, number: str, page: int) -> Fact:
+        plain = "-".join(re.findall(r"\d+", number)) or number
+        return self._fact(About.VERSION, ("estimate",), "number and version of the estimate", plain, number, page)
 
     def _money_page(self, value: Block) -> Iterator[Fact]:
         if found := self._read.find("estimate %(version)s", value.text):
@@ -301,9 +305,10 @@ class _Stated:
                 elif row[0].text == said("Teeth it is about"):
                     yield from self._teeth(name, bare(cell.text, self._numbering), cell)
                 elif row[0].text == said("Upkeep in 10 years"):
-                    amounts = _SOURCED.sub("", cell.text)
-                    yield self._fact(About.PRICE, ("upkeep", name), f"the upkeep of “{name}”", amounts, amounts,
-                                     cell.page)  # fmt: skip
+                    said_of_it = _SOURCED.sub("", cell.text)
+                    amounts = ",".join(re.sub(r"\D", "", one) for one in _AMOUNTS.findall(said_of_it))
+                    yield self._fact(About.PRICE, ("upkeep", name), f"the upkeep of “{name}”", amounts,
+                                     said_of_it, cell.page)  # fmt: skip
         yield from self._belongs()
 
     def _teeth(self, name: str, touched: Sequence[Tooth], where: Block) -> Iterator[Fact]:
@@ -393,8 +398,11 @@ class _Stated:
                 yield self._about_teeth("teeth", name, found, shown)
                 yield self._about_teeth(PLACES, name, found, shown, part=True)
         for name, (lines, where) in items.items():
-            yield self._fact(About.ITEM, ("lines", name), f"the items of “{name}”", frozenset(lines),
-                             "; ".join(sorted(lines)), where.page)  # fmt: skip
+            said, what = "; ".join(sorted(lines)), f"the items of “{name}”"
+            # In another language the words are others; codes and numbers are not.
+            coded = frozenset(line.rpartition(" (")[2] for line in lines)
+            yield self._fact(About.ITEM, ("lines", name), what, coded, said, where.page)
+            yield self._fact(About.ITEM, ("lines", name, self._language), what, frozenset(lines), said, where.page)
 
     def _sum(self, name: str, row: tuple[Block, ...]) -> Iterator[Fact]:
         said, label = self._read.said, row[0].text

@@ -19,7 +19,7 @@ _DANGLING = re.compile(
     r"|en|el|del|al|de|a|por|para|junto|entre|y|es|son|con))$"
 )
 """Little words in English and Spanish that lead to a tooth and mean nothing without it."""
-_ARTICLE = r"[Tt]he |[Ee]l "
+_ARTICLE = r"\b(?:[Tt]he|[Ee]l) "
 _LONGEST = 90
 """Characters of a reason that a cell of a table can hold."""
 

@@ -287,6 +287,26 @@ def test_papers_of_everybody_agree(name: str) -> None:
     assert told(*papers) == ()
 
 
+@pytest.mark.parametrize("name", ["lead", "nikhil", "linnea"])
+def test_papers_in_spanish_state_what_the_english_ones_do(name: str) -> None:
+    facts = stories.facts_of(name)
+    facts = facts.model_copy(update={"patient": facts.patient.model_copy(update={"language": "es"})})
+    made = plan_case(facts, tern_row(), stories.planned_on(name))
+    names = {said: option.name for option in made.options for said in (option.name, option.name_es)}
+    plan, both = made.to_json(), []
+    for kind in (ESTIMATE, LETTER, SHEET):
+        for language in ("en", "es"):
+            html = job(plan, kind, ISSUE, language=language).html
+            stated = facts_of_paper(Printed(language, blocks_of_html(html), ()), language, names)
+            both.append(Paper(f"{kind} {language}", kind, language=language, facts=stated))
+    assert told(*both) == ()
+    for english, spanish in zip(both[::2], both[1::2], strict=True):
+        ours, theirs = ({(fact.about, fact.key) for fact in one.facts} for one in (english, spanish))
+        # Words of services and of lines are others in Spanish; everything else is stated in both.
+        left = {(about, key) for about, key in ours - theirs if key[0] not in ("belongs", "lines")}
+        assert left == set(), english.title
+
+
 @pytest.mark.parametrize("points", [14, 18, 24])
 def test_papers_in_other_print_sizes_state_the_same(points: int) -> None:
     plan = case_plan().to_json()

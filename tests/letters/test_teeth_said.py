@@ -28,6 +28,14 @@ def test_a_tooth_is_named_in_full_once() -> None:
     assert say(f"The {CANINE} stays.") == "13 (Universal 6) stays."
 
 
+def test_an_article_within_another_word_stays() -> None:
+    """In Spanish *del* holds an article, and loses none of its letters: only a word of its own is one."""
+    say = teeth()
+    say(f"The {CANINE} is wide.")
+    assert say(f"en el lugar del {CANINE}") == "en el lugar del 13 (Universal 6)"
+    assert say(f"el {CANINE} es ancho") == "13 (Universal 6) es ancho"
+
+
 def test_a_list_of_teeth_is_said_once() -> None:
     say = teeth()
     first = say(f"Too much: {CANINE}: 1.5 mm; {CENTRAL}: 1.5 mm.")
