@@ -1,11 +1,12 @@
 """What a consent letter is told beside the plan: asked for with the papers, and kept from one letter to the next."""
 
 import json
+from dataclasses import replace
 from typing import Any
 
 from planner.letters.consent import KEY
 from planner.letters.consent_models import QuestionAnswer
-from planner.letters.issue import Answered
+from planner.letters.issue import Answered, Issue
 from planner.letters.models import Document
 from planner.plans.models import Estimate
 
@@ -26,7 +27,14 @@ def said_last(estimate: Estimate) -> dict[str, Any]:
     return found | {name: "\n".join(issue.get(name) or ()) for name in LINES}
 
 
-def told(asked: dict[str, Any]) -> dict[str, Any]:
+def issue_for(issue: Issue, estimate: Estimate, asked: dict[str, Any]) -> Issue:
+    """``issue`` as a consent letter gets it: with what a valid form was told, and what was asked and answered."""
+    if KEY not in asked["kinds"]:
+        return issue
+    return replace(issue, questions=questions_of(estimate), **_told(asked))
+
+
+def _told(asked: dict[str, Any]) -> dict[str, Any]:
     """The fields of an issue that a valid form holds."""
     found = {name: asked[name] for name in FACTS if name not in LINES}
     lines = {name: tuple(filter(None, (line.strip() for line in asked[name].splitlines()))) for name in LINES}

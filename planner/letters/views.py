@@ -1,6 +1,5 @@
 """Pages about papers: those of one estimate, making them, and one paper with its hashes and its file."""
 
-from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -122,17 +121,15 @@ def _make(estimate: Estimate, plan: CasePlan, form: PapersForm, actor: Staff) ->
     )
     if consent.KEY in asked["kinds"] and not (issue.chosen or plan.recommended):
         raise Refused(_("No option is recommended: say which one the consent letter is about."), field="chosen")
-    letter = issue
-    if consent.KEY in asked["kinds"]:
-        letter = replace(issue, questions=letter_facts.questions_of(estimate), **letter_facts.told(asked))
     order = ordered(
         issue, actor=actor, patient=plan.patient_name, wanted_on=asked["wanted_on"], note=asked["order_note"]
     )
+    issues = {wax_up.KEY: order, consent.KEY: letter_facts.issue_for(issue, estimate, asked)}
     for kind in asked["kinds"]:
         render_papers(
             frozen=estimate.frozen,
             kinds=[kind],
-            issue={wax_up.KEY: order, consent.KEY: letter}.get(kind, issue),
+            issue=issues.get(kind, issue),
             actor=actor,
             now=now,
             estimate=estimate,

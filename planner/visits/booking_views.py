@@ -1,6 +1,7 @@
 """Pages to act on: booking from an accepted plan, moving, cancelling, and what became of a visit."""
 
 from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
@@ -11,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from planner.letters.consent_standing import stands_against
 from planner.patients.services import viewed
+from planner.plans.accepted_models import AcceptedPlan
 from planner.practice.access import Act, Thing, may
 from planner.practice.acting import act_on
 from planner.practice.fields import PlainForm
@@ -46,25 +48,32 @@ def plan(request: HttpRequest, public_id: str) -> HttpResponse:
         "proposed": [(each, known.case_for(each.step.key)) for each in known.proposed],
         "visits": known.visits,
         "cases": known.cases,
-        "consent_wanting": stands_against(shown, now) if shown.state in OPEN_PLAN else (),
-        "may_begin": shown.state == PlanState.BOOKED and may(actor, Act.EDIT, Thing.ITEM),
         "wish_by": known.wish_by,
         "finish": max((each.slots[0].ends for each in known.proposed if each.slots), default=None),
         "may_book": may(actor, Act.CREATE, Thing.VISIT) and not shown.patient.stop_all,
         "may_order": may(actor, Act.CREATE, Thing.LABORATORY),
-    }
+    } | _beginning(shown, actor, now)
     answer = render(request, "visits/plan.html", context)
     viewed(patient=shown.patient, actor=actor, now=now, reason=f"visits of plan {shown.name}")
     return answer
+
+
+def _beginning(shown: AcceptedPlan, actor: Staff, now: datetime) -> dict[str, Any]:
+    """What the page says about beginning: what is wanting of a consent, and whether it may be begun."""
+    return {
+        "consent_wanting": stands_against(shown, now) if shown.state in OPEN_PLAN else (),
+        "may_begin": shown.state == PlanState.BOOKED and may(actor, Act.EDIT, Thing.ITEM),
+    }
 
 
 def begin(request: HttpRequest, public_id: str) -> HttpResponse:
     """Treatment begins: with a consent that holds today, and the history asked again today."""
     actor, now = actor_of(request), timezone.now()
     shown = load_plan(actor=actor, public_id=public_id, now=now)
-    if request.method == "POST":
+    form = SeenForm(posted(request))
+    if form.is_valid():
         try:
-            begin_work(plan=shown, seen=int(request.POST.get("seen", "0") or 0), actor=actor, now=now)
+            begin_work(plan=shown, seen=form.cleaned_data["seen"], actor=actor, now=now)
         except Refused as refusal:
             messages.error(request, refusal.sentence)
         else:
