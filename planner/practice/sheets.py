@@ -168,7 +168,7 @@ def _named(root: Any, name: str) -> list[Any]:
 
 
 def _id(node: Any) -> str:
-    return next(value for name, value in node.attrib.items() if _REL.search(name))
+    return str(next(value for name, value in node.attrib.items() if _REL.search(name)))
 
 
 def _path(link: Any) -> str:
