@@ -20,7 +20,7 @@ from planner.letters.letter_pictures import ahead, cost_over_years, strips
 from planner.letters.not_now import not_now
 from planner.letters.options import OptionView, option_view
 from planner.letters.pricing import not_included_anywhere
-from planner.letters.prose import MEASURED_IN, blocks_of_html, patient_prose, sources_heading
+from planner.letters.prose import EASE_IN, MEASURED_IN, blocks_of_html, ease_words, patient_prose, sources_heading
 from planner.letters.read_back import Block
 from planner.letters.sheet import Sheet
 from planner.letters.side_by_side import comparison, others, others_in_brief
@@ -29,7 +29,9 @@ from planner.letters.teeth_said import TeethSaid
 from planner.letters.wording import day, language_name, millimetres, money, one_denominator, version_words
 from planner.rules.mouth import CaseFacts
 from planner.rules.reading import CEILING, TARGET, grade
+from planner.rules.reading_es import ease
 from planner.rules.results import CasePlan, OptionShape
+from planner.rules.words import decimal
 
 KEY = "consent-letter"
 """The kind of paper that is handed over and signed."""
@@ -225,11 +227,16 @@ def _measured_on_itself(sheet: Sheet, said: dict[str, Any]) -> dict[str, Any]:
         return blocks_of_html(render_to_string(BODY, said | common | more))
 
     yardstick = ipdas.check(drawn(), language)
-    measured_grade = None
+    measured_grade = measured_ease = None
     if language in MEASURED_IN:
         measured_grade = grade(patient_prose(drawn(yardstick=yardstick), language))
+    elif language in EASE_IN:
+        measured_ease = ease(patient_prose(drawn(yardstick=yardstick), language))
     return {
         "grade": measured_grade,
+        "ease": measured_ease,
+        "ease_value": decimal(str(measured_ease.value)) if measured_ease is not None else "",
+        "ease_band": ease_words(measured_ease) if measured_ease is not None else "",
         "too_hard": measured_grade is not None and measured_grade > CEILING,
         "yardstick": yardstick,
     }

@@ -179,7 +179,7 @@ def _html(kind: Kind, sheet: Sheet) -> str:
         "wide": sheet.points in WIDE,
         "check": how_to_check(issue.verify_at, sheet.sha256, kind.carries),
         "issue": issue,
-        "translated": translated(plan, language),
+        "translation_note": translated(plan, language),
     }
     return _draw(kind, context | kind.context(sheet))
 

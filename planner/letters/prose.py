@@ -8,9 +8,12 @@ from django.utils import translation
 from django.utils.translation import gettext as _
 
 from planner.letters.read_back import Block, tidy
+from planner.rules.reading_es import Ease
 
 MEASURED_IN = ("en",)
 """Languages that the formulas of the reading grade are made for."""
+EASE_IN = ("es",)
+"""Languages that are measured on a scale of their own, which is no grade."""
 SHORTEST = 4
 """Fewer words are a label or an entry of a list, not a sentence, and would make a hard text look easy."""
 _KINDS = {
@@ -33,6 +36,17 @@ _EMPTY = frozenset({"br", "hr", "img", "meta", "link", "input", "col"})
 def sources_heading() -> str:
     """The heading under which sources are listed: titles of studies are not for the patient to read through."""
     return _("Where the numbers come from")
+
+
+def ease_words(found: Ease) -> str:
+    """The word of the INFLESZ scale for how easy a text is."""
+    return {
+        "very easy": _("very easy"),
+        "fairly easy": _("fairly easy"),
+        "normal": _("normal"),
+        "rather hard": _("rather hard"),
+        "very hard": _("very hard"),
+    }[found.band]
 
 
 def patient_prose(found: Iterable[Block], language: str) -> tuple[str, ...]:

@@ -2,8 +2,8 @@
 
 Measured on the words of the stored file itself: every paragraph, point of a list and sentence in a table that is
 meant for the patient. Above the target the dentist is warned; above the ceiling the paper is not signed, unless a
-dentist gives a reason in the own name. The formulas are made for English; for another language none is measured, and
-that is said.
+dentist gives a reason in the own name. Those formulas are made for English. Spanish is measured on a scale of its own,
+which is no grade and stops nothing; for any other language none is measured, and that is said.
 """
 
 from dataclasses import dataclass
@@ -16,11 +16,12 @@ from django.utils.translation import gettext as _
 
 from planner.letters.finish import StructureError
 from planner.letters.models import Document, ReadingReason
-from planner.letters.prose import MEASURED_IN, patient_prose
+from planner.letters.prose import EASE_IN, MEASURED_IN, patient_prose
 from planner.letters.read_back import blocks
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.models import Staff
 from planner.rules.reading import CEILING, TARGET, counted, grade, long_words
+from planner.rules.reading_es import Ease, ease
 from planner.rules.results import sha256
 from planner.trail.errors import Refused
 from planner.trail.services import record
@@ -43,6 +44,8 @@ class Reading:
     long_words: tuple[str, ...]
     hardest: tuple[tuple[Decimal, str], ...]
     """Passages with their own grade, hardest first, where they are above the target."""
+    ease: Ease | None = None
+    """How easy it is on its language's own scale, where that is no grade; nothing is stopped by it."""
 
     @property
     def warn(self) -> bool:
@@ -63,6 +66,9 @@ def reading_of(document: Document) -> Reading:
 @lru_cache(maxsize=32)
 def _measured(content: bytes, language: str) -> Reading:
     passages = patient_prose(blocks(content), language)
+    if language in EASE_IN and passages:
+        easy = ease(passages)
+        return Reading(None, None, easy.words, easy.sentences, long_words(passages), (), easy)
     if language not in MEASURED_IN or not passages:
         return Reading(None, None, 0, 0, (), ())
     found = counted(passages)

@@ -13,6 +13,7 @@ from planner.letters.access import load_document
 from planner.letters.consent import KEY
 from planner.letters.finish import StructureError
 from planner.letters.papers import kind_of
+from planner.letters.prose import ease_words
 from planner.letters.read_back import blocks
 from planner.letters.reading_limit import reading_allows, reading_of, sign_reading_reason
 from planner.practice.access import Act, Thing, may
@@ -55,6 +56,7 @@ def reading(request: HttpRequest, public_id: str) -> HttpResponse:
         "reasons": shown.reading_reasons.select_related("by"),
         "form": form if refused and found is not None and may(actor, Act.APPROVE, Thing.LETTER) else None,
         "yardstick": ipdas.check(words, shown.language) if words and shown.kind == KEY else None,
+        "ease_band": ease_words(found.ease) if found is not None and found.ease is not None else "",
         "target": TARGET,
         "ceiling": CEILING,
         "longest": LONGEST,
