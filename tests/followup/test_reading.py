@@ -1,0 +1,104 @@
+"""What the Monday page reads of rows: what a visit lacks, what ends, what counts as something that happened."""
+
+from datetime import date, time, timedelta
+from typing import Any
+
+import pytest
+
+from planner.followup.page import monday_page
+from planner.patients.models import HistoryForm
+from planner.plans.accepted_models import AcceptedPlan, Route
+from planner.plans.account import receive, waive_deposit
+from planner.practice.models import Staff
+from planner.practice.roles import Role
+from planner.rules.monday import Block
+from planner.rules.teeth import Tooth
+from planner.rules.visit_states import LaboratoryState
+from planner.visits.laboratory import move_work, order_work
+from planner.visits.services import Booking, book_visit, cancel_visit
+from tests.followup.sample import patient_of, shown_estimate
+from tests.followup.work import accepted
+from tests.pages import priced_office
+from tests.support import NOW, TODAY, guards_lifted
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def owner(db: None) -> Staff:
+    return priced_office()
+
+
+def block(owner: Staff, key: str, now: Any = NOW) -> Block:
+    (found,) = [one for one in monday_page(actor=owner, now=now).blocks if one.key == key]
+    return found
+
+
+def booked(owner: Staff, plan: AcceptedPlan, days: int = 3) -> Any:
+    asked = Booking(
+        clinician=owner, chair="Chair 1", day=TODAY + timedelta(days=days), hour=time(9), minutes=60, words="Bonding",
+        key="bonding.bonding", items=tuple(plan.items.all()),
+    )  # fmt: skip
+    return book_visit(plan=plan, booking=asked, actor=owner, now=NOW).visit
+
+
+def test_what_a_visit_lacks(owner: Staff, person: Any) -> None:
+    plan = accepted(owner, patient_of(owner), deposit=9000)
+    booked(owner, plan)
+    who: dict[str, Any] = {"actor": owner, "now": NOW}
+    work = order_work(
+        plan=plan, words="Wax-up", laboratory="In town", teeth=[Tooth.from_iso("21")], visit_key="bonding.bonding",
+        **who,
+    )  # fmt: skip
+    (row,) = block(owner, "breaking").rows
+    assert row.words == (
+        "No consent letter has been handed over for this plan. Deposit 90.00 is not paid. "
+        "Laboratory work is not here: Wax-up. No signed history is on file."
+    )
+    # Settled one by one, each falls away.
+    HistoryForm.objects.create(
+        office=owner.office, patient=plan.patient, signed_on=TODAY - timedelta(days=400), entered_by=owner, at=NOW
+    )
+    waive_deposit(plan=plan, reason="known for years", actor=person(Role.MANAGER), now=NOW)
+    for to in (LaboratoryState.SENT, LaboratoryState.RECEIVED):
+        work = move_work(case=work, seen=work.version, to=to, due=TODAY + timedelta(days=1), **who)
+    (row,) = block(owner, "breaking").rows
+    assert row.words == (
+        "No consent letter has been handed over for this plan. The label of the laboratory work is not read yet: "
+        "Wax-up. The history was signed on 2025-01-26, 12 months ago or more."
+    )
+
+
+def test_a_visit_that_falls_away_makes_it_bookable_again_on_that_day(owner: Staff) -> None:
+    plan = accepted(owner, patient_of(owner), accepted_on=TODAY - timedelta(days=60))
+    visit = booked(owner, plan, days=14)
+    assert block(owner, "no-date").rows == ()
+    cancel_visit(visit=visit, seen=visit.version, reason="ill", actor=owner, now=NOW + timedelta(days=5))
+    (row,) = block(owner, "no-date", NOW + timedelta(days=7)).rows
+    assert row.days == 2
+
+
+def test_what_ends_soon(owner: Staff) -> None:
+    young = patient_of(owner, "Young One")
+    with guards_lifted():
+        type(young).objects.filter(pk=young.pk).update(birth_date=date(2008, 3, 26))
+    accepted(owner, patient_of(owner, "Held Long"), accepted_on=TODAY - timedelta(days=160))
+    shown_estimate(owner, young, on=TODAY - timedelta(days=80))
+    ends = block(owner, "ending").rows
+    assert [(row.patient, row.days, row.cents, row.act) for row in ends] == [
+        ("Young One", 10, 57000, "estimate"),
+        ("Held Long", 23, 44500, "hold"),
+        ("Young One", 24, None, "patient"),
+    ]
+
+
+def test_money_is_something_that_happened(owner: Staff) -> None:
+    plan = accepted(owner, patient_of(owner), deposit=9000, accepted_on=TODAY - timedelta(days=45))
+    booked(owner, plan, days=2)
+    receive(plan=plan, cents=9000, payer="A. B.", route=Route.CASH, actor=owner, now=NOW)
+    later = NOW + timedelta(days=29)
+    type(plan).objects.filter(pk=plan.pk).update(state="booked")
+    assert block(owner, "resting", later).rows == ()
+    (row,) = block(owner, "resting", later + timedelta(days=1)).rows
+    assert row.days == 30
+    assert block(owner, "resting", later + timedelta(days=1)).figures[0].said == "1 of 1"
