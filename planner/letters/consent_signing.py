@@ -162,7 +162,8 @@ def guard_signing(consent: Consent, letter_sha256: str, said: Said, now: datetim
     person = person_of(consent, now)
     book, day = current_book(consent.office, today(consent.office, now)), today(consent.office, now)
     may_sign = entitled(person, said.signer, said.basis, book, day)
-    before = before_signing(consent, now, signed_sha256=letter_sha256, signer_entitled=may_sign)
+    waits = said.choice in CONSENTS
+    before = before_signing(consent, now, signed_sha256=letter_sha256, signer_entitled=may_sign, waits=waits)
     wrong = _wrong(consent, before, said, person, now)
     wrong += [("", sentence) for sentence in before.refused if sentence not in {words for _field, words in wrong}]
     _refuse(wrong)

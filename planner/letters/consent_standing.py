@@ -81,9 +81,15 @@ def facing_signature(consent: Consent, now: datetime) -> Facing:
 
 
 def before_signing(
-    consent: Consent, now: datetime, *, signed_sha256: str | None = None, signer_entitled: str | None = ""
+    consent: Consent,
+    now: datetime,
+    *,
+    signed_sha256: str | None = None,
+    signer_entitled: str | None = "",
+    waits: bool = True,
 ) -> Before:
     """What stands before a signature now. ``signed_sha256`` is what the form was about; left out, the newest letter.
+    Without ``waits`` the time to think it over is not asked for: whoever says no need not wait to say it.
 
     Raises Refused when nothing was handed over.
     """
@@ -100,7 +106,7 @@ def before_signing(
         signed_sha256=document.sha256 if signed_sha256 is None else signed_sha256,
         open_questions=len(open_questions(consent)),
         signer_entitled=signer_entitled,
-        reflection_over=now >= facing.may_sign_from,
+        reflection_over=not waits or now >= facing.may_sign_from,
         contradictions=contradictions,
         too_hard=reading_allows(document),
         estimate_in_date=estimate.state != State.REPLACED and not is_expired(estimate, day),

@@ -378,3 +378,11 @@ def test_a_yes_to_a_part_names_its_pieces(consent: Consent, owner: Staff) -> Non
     send(client, consent, told(consent, owner, choice="yes, to a part", pieces=pieces[:2]))
     signature = Signature.objects.get()
     assert (signature.choice, signature.pieces) == ("yes, to a part", pieces[:2])
+
+
+def test_nobody_waits_to_say_no(consent: Consent, owner: Staff, monkeypatch: pytest.MonkeyPatch) -> None:
+    at(monkeypatch, NOW + timedelta(hours=1))
+    client = client_of(owner)
+    assert "not over yet" in send(client, consent, told(consent, owner)).content.decode()
+    send(client, consent, told(consent, owner, choice="no treatment", understood=""))
+    assert Signature.objects.get().choice == "no treatment"
