@@ -10,7 +10,7 @@ from planner.plans.estimates import check_estimate, compute_plan, draft_estimate
 from planner.plans.facts import deciding_hash
 from planner.plans.models import Case, Estimate, FrozenPlan, State
 from planner.practice.access import Act, Thing, require, require_own
-from planner.practice.books import today
+from planner.practice.books import hash_as_read, today
 from planner.practice.models import BookVersion, Staff
 from planner.rules.results import CasePlan, sha256
 from planner.rules.verdicts import Verdict
@@ -63,7 +63,7 @@ def _stale(estimate: Estimate, frozen: FrozenPlan, plan: CasePlan, *, facts_chan
     said = []
     if facts_changed:
         said.append(_("Facts of the case have changed since estimate %(n)s was checked.") % {"n": estimate})
-    if plan.book_sha256 != (estimate.book.sha256 if estimate.book else ""):
+    if plan.book_sha256 != (hash_as_read(estimate.book) if estimate.book else ""):
         said.append(_("The office book has changed since; today's fees may be others than those on the estimate."))
     if plan.rules_sha256 != frozen.rules_sha256:
         said.append(_("The program's rules have changed since."))

@@ -18,7 +18,7 @@ from planner.plans.models import Answer, Case, Channel, Estimate, FrozenPlan, Sh
 from planner.plans.payer_guesses import freeze_guess
 from planner.plans.signals import before_showing
 from planner.practice.access import Act, Thing, require, require_own
-from planner.practice.books import read_book, today, version_in_force
+from planner.practice.books import hash_as_read, read_book, today, version_in_force
 from planner.practice.catalogue import in_force
 from planner.practice.models import BookVersion, Office, Staff
 from planner.rules.book import OfficeBook
@@ -84,7 +84,7 @@ def freeze(*, case: Case, plan_json: bytes, book: BookVersion, actor: Staff, now
             f"The plan was computed on {plan.planned_on.isoformat()}; today is {day.isoformat()}: compute again."
         )
     require_own(actor, book)
-    if plan.book_sha256 != book.sha256:
+    if plan.book_sha256 != hash_as_read(book):
         raise Refused("The plan was computed with another office book: compute again.")
     with transaction.atomic():
         digest = sha256(plan_json)

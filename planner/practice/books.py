@@ -37,6 +37,15 @@ def read_book(text: str) -> OfficeBook:
     return OfficeBook.model_validate_json(text)
 
 
+def hash_as_read(version: BookVersion) -> str:
+    """The hash of a stored book as this program reads it, which is what a plan carries.
+
+    It is the stored one, unless the book was written before a setting existed that has a value of its own by now: the
+    book says the same, and an office need not store it anew before it can go on.
+    """
+    return sha256(book_text(read_book(version.data)).encode())
+
+
 def version_in_force(office: Office, day: date) -> BookVersion:
     """The book version in force on ``day``. Raises Refused when the office has none yet on that day."""
     version = BookVersion.objects.filter(office=office, effective__lte=day).order_by("-effective", "-number").first()

@@ -73,6 +73,17 @@ class TestFreezing:
         assert not FrozenPlan.objects.exists()
         assert Examination.objects.get().status == Status.CONFIRMED, "nothing was closed for a plan that was refused"
 
+    def test_a_book_stored_before_a_setting_existed_still_serves(self, case: Case, owner: Staff) -> None:
+        older = BookVersion.objects.get(office=owner.office)
+        data = json.loads(older.data)
+        assert data.pop("tax_base")
+        text = json.dumps(data)
+        with guards_lifted():
+            BookVersion.objects.filter(pk=older.pk).update(data=text, sha256=sha256(text.encode()).hexdigest())
+        plan, book = estimates.compute_plan(case, NOW)
+        frozen = estimates.freeze(case=case, plan_json=plan.to_json(), book=book, actor=owner, now=NOW)
+        assert frozen.book == older
+
     def test_unconfirmed_measurements_carry_no_plan(self, case: Case, computed: Computed, owner: Staff) -> None:
         Examination.objects.update(status=Status.DRAFT)
         with pytest.raises(Refused, match="not confirmed"):
