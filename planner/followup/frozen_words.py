@@ -12,7 +12,8 @@ from planner.rules.figure_rows import Offered
 
 _MAY_BE_HAD = ("offer", "care")
 _MOST_KEPT = 5000
-_KEPT: dict[int, "Summary"] = {}
+_KEPT: dict[str, "Summary"] = {}
+"""By the hash of the plan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,15 +40,15 @@ class Summary:
 
 
 def summaries(frozen: Iterable[int]) -> dict[int, Summary]:
-    """The summaries of these frozen plans, by row id: one query for those that were not read yet."""
-    wanted = set(frozen)
-    rows = FrozenPlan.objects.filter(pk__in=wanted - _KEPT.keys()).values_list("pk", "content")
-    if len(_KEPT) + len(wanted) > _MOST_KEPT:
+    """The summaries of these frozen plans, by row id: two queries, the second for those that were not read yet."""
+    hashes = dict(FrozenPlan.objects.filter(pk__in=set(frozen)).values_list("pk", "sha256"))
+    found = {key: _KEPT[digest] for key, digest in hashes.items() if digest in _KEPT}
+    for key, content in FrozenPlan.objects.filter(pk__in=hashes.keys() - found.keys()).values_list("pk", "content"):
+        found[key] = _read(json.loads(bytes(content)))
+    if len(_KEPT) + len(found) > _MOST_KEPT:
         _KEPT.clear()
-        rows = FrozenPlan.objects.filter(pk__in=wanted).values_list("pk", "content")
-    for key, content in rows:
-        _KEPT[key] = _read(json.loads(bytes(content)))
-    return {key: _KEPT[key] for key in wanted if key in _KEPT}
+    _KEPT.update((hashes[key], summary) for key, summary in found.items())
+    return found
 
 
 def _read(plan: dict) -> Summary:  # type: ignore[type-arg]
