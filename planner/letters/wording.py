@@ -81,13 +81,13 @@ def direction(language: str) -> str:
 
 
 _ISO_DAY = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
-_BARE_AMOUNT = re.compile(r"\b\d{4,}\.\d{2}\b")
+_BARE_AMOUNT = re.compile(r"\b\d{4,}[.,]\d{2}\b")
 
 
 def as_on_paper(text: str, language: str) -> str:
     """A computed sentence with its days in words and its amounts grouped by thousands."""
     text = _ISO_DAY.sub(lambda found: day(date.fromisoformat(found[0]), language), text)
-    return _BARE_AMOUNT.sub(lambda found: amount(int(found[0].replace(".", "")), language), text)
+    return _BARE_AMOUNT.sub(lambda found: amount(int(re.sub(r"\D", "", found[0])), language), text)
 
 
 def millimetres(tenths: int) -> str:

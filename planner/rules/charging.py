@@ -17,6 +17,7 @@ from planner.rules.teeth import Tooth
 from planner.rules.treatment_parts import AfterCare
 from planner.rules.treatment_parts import Charge as ChargeRule
 from planner.rules.treatments import Combination, Treatment
+from planner.rules.words import told
 
 
 def arches_of(treatment: Treatment) -> int:
@@ -159,5 +160,5 @@ class _Counter:
         return replace(
             charge,
             tax_class="reconstructive" if choices.reconstructive else "looks only",
-            tax_reason=choices.tax_reason or "Nobody has said that it is reconstructive.",
+            tax_reason=choices.tax_reason or told("Nobody has said that it is reconstructive."),
         )

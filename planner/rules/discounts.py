@@ -14,6 +14,7 @@ from planner.rules.book import DiscountKind, DiscountLimit
 from planner.rules.cents import half_up, percent_of
 from planner.rules.mouth import DiscountChoice
 from planner.rules.units import format_cents
+from planner.rules.words import in_cents, told
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,12 +60,18 @@ class DiscountGiven:
     @property
     def words(self) -> str:
         """One sentence for a reader."""
-        where = "the whole estimate" if self.discount.line is None else f"line {self.discount.line + 1}"
-        share = f" ({self.discount.percent} %)" if self.discount.percent is not None else ""
-        return (
-            f"{self.discount.kind} discount{share} on {where}: {format_cents(self.before_cents)} − "
-            f"{format_cents(self.cents)} = {format_cents(self.after_cents)}; {self.discount.reason} "
-            f"(allowed by {self.discount.allowed_by})"
+        given = self.discount
+        where = told("the whole estimate") if given.line is None else told("line {n}", n=given.line + 1)
+        return told(
+            "{kind} discount{share} on {where}: {before} − {off} = {after}; {reason} (allowed by {by})",
+            kind=given.kind,
+            share=f" ({given.percent} %)" if given.percent is not None else "",
+            where=where,
+            before=in_cents(self.before_cents),
+            off=in_cents(self.cents),
+            after=in_cents(self.after_cents),
+            reason=given.reason,
+            by=given.allowed_by,
         )
 
 

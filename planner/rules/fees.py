@@ -14,6 +14,7 @@ from planner.rules.cents import half_up, percent_of, up_to_next
 from planner.rules.materials import flat_material_cost
 from planner.rules.teeth import Tooth
 from planner.rules.units import format_cents, many
+from planner.rules.words import in_cents, told
 
 LineTaxClass = Literal["looks only", "reconstructive"]
 
@@ -77,11 +78,11 @@ def fee(charge: Charge, service: Service, round_to: int = 1) -> Fee:
     unit, exact, how, note = _priced(charge, service)
     if charge.percent != 100:
         exact = Fraction(percent_of(exact, Decimal(charge.percent)))
-        how += (f"{charge.percent} % of it",)
-        note = note or f"{charge.percent} % of the fee"
+        how += (told("{percent} % of it", percent=charge.percent),)
+        note = note or told("{percent} % of the fee", percent=charge.percent)
     gross = half_up(exact) if service.shape == "pass-through" else half_up(exact, round_to)
     if gross != exact:
-        how += (f"rounded to {format_cents(gross)}",)
+        how += (told("rounded to {amount}", amount=in_cents(gross)),)
     return Fee(unit, gross, service.lab_cents * charge.quantity, how, note)
 
 
@@ -89,14 +90,20 @@ def _priced(charge: Charge, service: Service) -> tuple[int, Fraction, tuple[str,
     price, quantity = service.price, charge.quantity
     match service.shape:
         case "included":
-            return 0, Fraction(0), ("included in another fee: 0.00",), ""
+            return 0, Fraction(0), (told("included in another fee: {amount}", amount=in_cents(0)),), ""
         case "first and further":
             further = service.further_cents or 0
             if quantity == 1:
-                return price, Fraction(price), (f"1 × {format_cents(price)} = {format_cents(price)}",), ""
+                return price, Fraction(price), (f"1 × {in_cents(price)} = {in_cents(price)}",), ""
             amount = price + (quantity - 1) * further
-            how = f"first {format_cents(price)} + {quantity - 1} further × {format_cents(further)}"
-            return price, Fraction(amount), (f"{how} = {format_cents(amount)}",), ""
+            how = told(
+                "first {first} + {n} further × {further} = {amount}",
+                first=in_cents(price),
+                n=quantity - 1,
+                further=in_cents(further),
+                amount=in_cents(amount),
+            )
+            return price, Fraction(amount), (how,), ""
         case "per time":
             return _per_time(charge, service, price)
         case "pass-through":
@@ -106,19 +113,29 @@ def _priced(charge: Charge, service: Service) -> tuple[int, Fraction, tuple[str,
         case _:
             pass
     amount = quantity * price
-    return price, Fraction(amount), (f"{quantity} × {format_cents(price)} = {format_cents(amount)}",), ""
+    return price, Fraction(amount), (f"{quantity} × {in_cents(price)} = {in_cents(amount)}",), ""
 
 
 def _per_time(charge: Charge, service: Service, price: int) -> tuple[int, Fraction, tuple[str, ...], str]:
     minutes = up_to_next(charge.minutes, service.step_minutes)
     amount = Fraction(price * minutes, 60)
     how: tuple[str, ...] = (
-        f"{charge.minutes} minutes, in begun steps of {service.step_minutes}: {minutes}",
-        f"{minutes} ÷ 60 × {format_cents(price)} an hour = {format_cents(half_up(amount))}",
+        told(
+            "{minutes} minutes, in begun steps of {step}: {begun}",
+            minutes=charge.minutes,
+            step=service.step_minutes,
+            begun=minutes,
+        ),
+        told(
+            "{minutes} ÷ 60 × {price} an hour = {amount}",
+            minutes=minutes,
+            price=in_cents(price),
+            amount=in_cents(half_up(amount)),
+        ),
     )
     note = ""
     if service.cap_cents is not None:
-        note = f"never more than {format_cents(service.cap_cents)}"
+        note = told("never more than {amount}", amount=in_cents(service.cap_cents))
         if amount > service.cap_cents:
             amount = Fraction(service.cap_cents)
             how += (note,)
@@ -127,14 +144,18 @@ def _per_time(charge: Charge, service: Service, price: int) -> tuple[int, Fracti
 
 def _passed_through(charge: Charge, service: Service, price: int) -> tuple[int, Fraction, tuple[str, ...], str]:
     if charge.bill_cents is None:
-        bill, what = price * charge.quantity, "expected bill"
-        note = "the bill received is charged; this is what it is expected to be"
+        bill, what = price * charge.quantity, told("expected bill")
+        note = told("the bill received is charged; this is what it is expected to be")
     else:
-        bill, what, note = charge.bill_cents, "bill received", "the bill is shown on request"
+        bill, what, note = charge.bill_cents, told("bill received"), told("the bill is shown on request")
     amount = bill + percent_of(bill, service.handling_percent)
-    how: tuple[str, ...] = (f"{what} {format_cents(bill)}",)
+    how: tuple[str, ...] = (f"{what} {in_cents(bill)}",)
     if service.handling_percent:
-        how += (f"+ {service.handling_percent} % handling = {format_cents(half_up(amount))}",)
+        how += (
+            told(
+                "+ {percent} % handling = {amount}", percent=service.handling_percent, amount=in_cents(half_up(amount))
+            ),
+        )
     return price if charge.bill_cents is None else bill, amount, how, note
 
 

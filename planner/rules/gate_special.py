@@ -14,7 +14,7 @@ from planner.rules.mouth import AbsentTooth, Picture
 from planner.rules.teeth import LOWER_PERMANENT, UPPER_PERMANENT, Kind, Tooth
 from planner.rules.units import format_cents, format_mm
 from planner.rules.verdicts import Reason, Verdict
-from planner.rules.words import cents, decimal, many, mm, told
+from planner.rules.words import decimal, in_cents, many, mm, told
 
 OWN_CONSENT, MAJORITY, LEAP_BIRTHDAY = "age-of-own-consent", "age-of-majority", "leap-day-birthday"
 WHITENING_AGE, PEROXIDE_CEILING = "whitening-age", "peroxide-ceiling-percent"
@@ -199,7 +199,7 @@ def _own_limits(s: Situation, book: GateBook) -> Iterator[Reason]:
             yield _own(s, book, name, str(limit), many(limit, word), many(needed, word))
     if limits.money is not None and s.money_cents is not None and s.money_cents > limits.money:
         currency = s.book.currency
-        allowed, needed_money = f"{currency} {cents(limits.money)}", f"{currency} {cents(s.money_cents)}"
+        allowed, needed_money = f"{currency} {in_cents(limits.money)}", f"{currency} {in_cents(s.money_cents)}"
         yield _own(s, book, "money", format_cents(limits.money), allowed, needed_money)
 
 

@@ -33,6 +33,7 @@ from planner.rules.fees import Charge as Charge
 from planner.rules.fees import FeeError, LineTaxClass, fee
 from planner.rules.teeth import Tooth
 from planner.rules.units import format_cents
+from planner.rules.words import either, in_cents, told
 
 
 class EstimateError(ValueError):
@@ -153,8 +154,11 @@ class Estimate:
     @property
     def taken_off_words(self) -> tuple[str, ...]:
         """Every package and discount in words."""
-        kept = {True: ", kept though the set has shrunk", False: ""}
-        packages = (f"{p.words}: −{p.percent} % = −{format_cents(p.cents)}{kept[p.kept]}" for p in self.packages)
+        packages = (
+            f"{either(p.words, p.words_es)}: −{p.percent} % = −{in_cents(p.cents)}"
+            + (told(", kept though the set has shrunk") if p.kept else "")
+            for p in self.packages
+        )
         return (*packages, *(given.words for given in self.discounts))
 
 
@@ -188,10 +192,17 @@ def estimate(
     faults += [f'price list {prices.version} has no package "{code}" to keep' for code in sorted(unknown)]
     if faults:
         raise EstimateError(faults)
-    how = [f"1–2 fees: {_adding(line.gross_cents for line in lines)}"]
+    how = [told("1–2 fees: {sum}", sum=_adding(line.gross_cents for line in lines))]
     packages = _apply_packages(lines, prices, kept_packages)
     how += [
-        f"3 package {p.code}: {p.words}, −{p.percent} % of {format_cents(p.before_cents)} = −{format_cents(p.cents)}"
+        told(
+            "3 package {code}: {words}, −{percent} % of {base} = −{amount}",
+            code=p.code,
+            words=either(p.words, p.words_es),
+            percent=p.percent,
+            base=in_cents(p.before_cents),
+            amount=in_cents(p.cents),
+        )
         for p in packages
     ]
     before = sum(line.net_cents for line in lines if not line.pass_through or any(d.pass_through for d in discounts))
@@ -205,11 +216,21 @@ def estimate(
     tax_how = []
     for percent in sorted({line.tax_percent for line in lines if line.tax_percent}):
         taxed = [line for line in lines if line.tax_percent == percent]
-        amount = format_cents(sum(line.tax_cents for line in taxed))
-        base = format_cents(sum(line.taxed_cents for line in taxed))
-        tax_how.append(f"{4 if first else 6} tax {percent} % of {base} = {amount}")
+        amount = in_cents(sum(line.tax_cents for line in taxed))
+        base = in_cents(sum(line.taxed_cents for line in taxed))
+        tax_how.append(
+            told(
+                "{n} tax {percent} % of {base} = {amount}",
+                n=4 if first else 6,
+                percent=percent,
+                base=base,
+                amount=amount,
+            )
+        )
     how += [*tax_how, *given_how] if first else [*given_how, *tax_how]
-    how.append(f"7 total: {format_cents(net)} + tax {format_cents(tax)} = {format_cents(net + tax)}")
+    how.append(
+        told("7 total: {net} + tax {tax} = {sum}", net=in_cents(net), tax=in_cents(tax), sum=in_cents(net + tax))
+    )
     return Estimate(
         price_list_version=prices.version,
         priced_on=on,
@@ -237,7 +258,7 @@ def tax_rate(taxes: Sequence[TaxRate], tax_class: LineTaxClass, on: date) -> Tax
 
 def _adding(cents: Iterable[int]) -> str:
     parts = tuple(cents)
-    return f"{' + '.join(map(format_cents, parts)) or '0.00'} = {format_cents(sum(parts))}"
+    return f"{' + '.join(map(in_cents, parts)) or in_cents(0)} = {in_cents(sum(parts))}"
 
 
 def _line(charge: Charge, prices: PriceList, taxes: Sequence[TaxRate], on: date) -> Line:
@@ -283,7 +304,7 @@ def _tax_class(charge: Charge, service: Service) -> tuple[LineTaxClass, str]:
             f'{name} is "{service.tax_class}" in the price list, not "{charge.tax_class}"; '
             'set the list to "by line" where it may be either'
         )
-    return service.tax_class, charge.tax_reason or "set in the price list"
+    return service.tax_class, charge.tax_reason or told("set in the price list")
 
 
 def _less(line: Line, *, package: int = 0, discount: int = 0, share: int = 0, why: str = "") -> Line:
@@ -298,7 +319,7 @@ def _less(line: Line, *, package: int = 0, discount: int = 0, share: int = 0, wh
         net_cents=line.net_cents - off,
         taxed_cents=line.net_cents - off,
         total_cents=line.total_cents - off,
-        how=(*line.how, f"− {format_cents(off)} {why} = {format_cents(line.net_cents - off)}"),
+        how=(*line.how, f"− {in_cents(off)} {why} = {in_cents(line.net_cents - off)}"),
     )
 
 
@@ -313,7 +334,7 @@ def _apply_packages(lines: list[Line], prices: PriceList, kept: Sequence[str]) -
         amounts = [lines[place].net_cents for place in places]
         off = half_up(percent_of(sum(amounts), rule.percent))
         for place, part in zip(places, spread(off, amounts), strict=True):
-            lines[place] = _less(lines[place], package=part, why=f"package {rule.code}")
+            lines[place] = _less(lines[place], package=part, why=told("package {code}", code=rule.code))
         given.append(
             PackageGiven(
                 rule.code, rule.words, rule.words_es, rule.percent, off, kept=not complete, before_cents=sum(amounts)
@@ -335,7 +356,7 @@ def _apply_to_lines(lines: list[Line], discounts: Sequence[Discount]) -> list[Di
         if line.pass_through and not discount.pass_through:
             raise EstimateError([f"line {discount.line + 1} ({line.code}) is a bill passed on; tick it to discount it"])
         off = _at_most(discount, line.net_cents, f"line {discount.line + 1} ({line.code})")
-        lines[discount.line] = _less(line, discount=off, why=f"{discount.kind} discount")
+        lines[discount.line] = _less(line, discount=off, why=told("{kind} discount", kind=discount.kind))
         given.append(DiscountGiven(discount, line.net_cents, off))
     return given
 
@@ -348,7 +369,7 @@ def _apply_to_whole(lines: list[Line], discounts: Sequence[Discount]) -> list[Di
         weights = [0 if line.pass_through and not discount.pass_through else line.net_cents for line in lines]
         off = _at_most(discount, sum(weights), "the estimate without bills passed on")
         for place, part in enumerate(spread(off, weights)):
-            lines[place] = _less(lines[place], share=part, why="share of the discount on the whole")
+            lines[place] = _less(lines[place], share=part, why=told("share of the discount on the whole"))
         given.append(DiscountGiven(discount, sum(weights), off))
     return given
 
@@ -375,6 +396,11 @@ def _apply_taxes(lines: list[Line], rounding: Literal["per line", "per class"], 
             for place, part in zip(places, spread(whole, amounts), strict=True):
                 taxes[place] = part
     for place, (line, tax, base) in enumerate(zip(lines, taxes, bases, strict=True)):
-        step = f"+ tax {line.tax_percent} % of {format_cents(base)} = {format_cents(tax)}"
+        step = told(
+            "+ tax {percent} % of {base} = {amount}",
+            percent=line.tax_percent,
+            base=in_cents(base),
+            amount=in_cents(tax),
+        )
         how = (*line.how, step) if line.tax_percent else line.how
         lines[place] = replace(line, taxed_cents=base, tax_cents=tax, total_cents=line.net_cents + tax, how=how)

@@ -16,6 +16,7 @@ from planner.rules.cents import half_up, percent_of, spread
 from planner.rules.money import Estimate, Line
 from planner.rules.teeth import Tooth
 from planner.rules.units import format_cents
+from planner.rules.words import in_cents, told
 
 
 def valid_through(shown_on: date, days: int) -> date:
@@ -52,7 +53,7 @@ def deposit(estimate: Estimate, book: OfficeBook) -> Deposit:
     """
     whole = estimate.net_cents
     if whole < book.deposit_none_below_cents:
-        return Deposit(0, (f"no deposit below {format_cents(book.deposit_none_below_cents)}",))
+        return Deposit(0, (told("no deposit below {amount}", amount=in_cents(book.deposit_none_below_cents)),))
     at_once = sum(line.net_cents for line in estimate.lines if line.service in book.deposit_in_full)
     lab = 0
     if book.deposit_laboratory_in_full:
@@ -63,13 +64,29 @@ def deposit(estimate: Estimate, book: OfficeBook) -> Deposit:
     rounded = half_up(exact, book.deposit_round_cents)
     most = percent_of(whole, book.deposit_most_percent)
     how = [
-        f"made or ordered at once {format_cents(at_once)} + laboratory inside other lines {format_cents(lab)}",
-        f"+ {book.deposit_percent} % of the rest {format_cents(rest)} = {format_cents(half_up(exact))}",
-        f"to the nearest {format_cents(book.deposit_round_cents)} = {format_cents(rounded)}",
+        told(
+            "made or ordered at once {at_once} + laboratory inside other lines {lab}",
+            at_once=in_cents(at_once),
+            lab=in_cents(lab),
+        ),
+        told(
+            "+ {percent} % of the rest {rest} = {amount}",
+            percent=book.deposit_percent,
+            rest=in_cents(rest),
+            amount=in_cents(half_up(exact)),
+        ),
+        told("to the nearest {step} = {amount}", step=in_cents(book.deposit_round_cents), amount=in_cents(rounded)),
     ]
     if rounded > most:
         rounded = int(most // book.deposit_round_cents) * book.deposit_round_cents
-        how.append(f"at most {book.deposit_most_percent} % of {format_cents(whole)}: {format_cents(rounded)}")
+        how.append(
+            told(
+                "at most {percent} % of {whole}: {amount}",
+                percent=book.deposit_most_percent,
+                whole=in_cents(whole),
+                amount=in_cents(rounded),
+            )
+        )
     return Deposit(rounded, tuple(how))
 
 

@@ -138,7 +138,7 @@ def mm(tenths: int) -> str:
     return decimal(format_mm(tenths))
 
 
-def cents(amount: int) -> str:
+def in_cents(amount: int) -> str:
     """Whole cents with two decimals and no grouping."""
     return decimal(format_cents(amount))
 

@@ -41,6 +41,7 @@ def frozen():
     """The lead case as that of somebody who reads Spanish and whose words were written down in Spanish."""
     own = {
         "patient.language": "es",
+        "choices.tax_reason": "Un diente que nunca se formó.",
         "wishes[0].words": "el hueco junto a mi diente izquierdo",
         "wishes[1].words": "el puntiagudo de la derecha",
         "wishes[2].words": "que no me limen dientes sanos",
@@ -98,7 +99,7 @@ def test_every_point_of_the_yardstick_is_found_in_spanish_as_in_english(frozen, 
     assert "Certificación: 6 de 6" in said
 
 
-@pytest.mark.parametrize("kind", ["option-sheet"])
+@pytest.mark.parametrize("kind", ["option-sheet", "estimate"])
 def test_the_other_papers_have_no_english_left(frozen, issue, kind):
     html = job(frozen, kind, issue, language="es").html
     said = re.sub(r"<style.*?</style>|<[^>]+>", " ", html)
