@@ -39,7 +39,6 @@ FOR_THE_OFFICE = (
     "planner/letters/forms.py",
     "planner/letters/reading_limit.py",
     "planner/letters/reading_views.py",
-    "planner/letters/letter_said.py",
     "planner/letters/sign_forms.py",
     "planner/letters/sign_shown.py",
     "planner/letters/sign_views.py",

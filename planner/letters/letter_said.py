@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.utils import translation
 from django.utils.translation import gettext as _
 
 from planner.letters.chances import ChanceView
@@ -19,7 +20,9 @@ from planner.letters.models import Document
 from planner.letters.options import OptionView, name_of, option_view
 from planner.letters.wording import day, language_name, money, one_denominator
 from planner.plans.estimates import read_frozen
+from planner.rules.frozen import thaw
 from planner.rules.results import CasePlan, OptionShape
+from planner.rules.words import ENGLISH, speaking
 
 MOST_LINES = 6
 """Of each field that are told before and after; the letter itself has them all."""
@@ -46,10 +49,21 @@ class Change:
 
 def parts_of(letter: Document) -> tuple[Part, ...]:
     """What ``letter`` says, in the order of the letter. Raises Refused for one made before its input was kept."""
-    plan, key = read_frozen(letter.frozen), option_of(letter)
+    with translation.override(letter.language), speaking(letter.language):
+        return _parts(letter)
+
+
+def _parts(letter: Document) -> tuple[Part, ...]:
+    key = option_of(letter)
+    plan = read_frozen(letter.frozen) if letter.language == ENGLISH else _in_its_language(letter)
     issue: dict[str, Any] = json.loads(letter.issue)
     parts = list(_of_option(plan, plan.option(key), letter.language)) if key else []
     return (*parts, *_of_issue(issue, letter), *_of_plan(plan, letter.language))
+
+
+def _in_its_language(letter: Document) -> CasePlan:
+    """The frozen plan with its texts in the language of ``letter``."""
+    return thaw(bytes(letter.frozen.content), letter.language)
 
 
 def changes(before: Document, after: Document) -> tuple[Change, ...]:
