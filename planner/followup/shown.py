@@ -11,13 +11,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from planner.followup.page import Page
+from planner.practice.templatetags.money import amount
 from planner.rules.bars_svg import Bar, Dot, bars_svg, dots_svg
 from planner.rules.book_tables import Cell
 from planner.rules.figure_words import ACCEPTANCE, FEW
 from planner.rules.figures import Cohort as People
 from planner.rules.figures import Figure, cohort_figures
 from planner.rules.monday import Block, Row
-from planner.rules.units import format_cents
 
 _WAYS = {
     "visit": ("visits:visit", gettext_lazy("Visit")),
@@ -83,16 +83,15 @@ def _shown(number: int, block: Block) -> ShownBlock:
         rows[:_SHOWN_ROWS],
         rows[_SHOWN_ROWS:],
         str(_DAYS.get(block.key, "")),
-        tuple((words, format_cents(cents)) for words, cents in block.sums),
-        tuple((one.words, one.plans, format_cents(one.cents)) for one in block.buckets),
+        tuple((words, amount(cents)) for words, cents in block.sums),
+        tuple((one.words, one.plans, amount(one.cents)) for one in block.buckets),
         any(one.money for one in rows),
     )
 
 
 def _row(row: Row) -> ShownRow:
     name, words = _WAYS[row.act]
-    money = "" if row.cents is None else format_cents(row.cents)
-    return ShownRow(row, reverse(name, args=[row.about]), str(words), money)
+    return ShownRow(row, reverse(name, args=[row.about]), str(words), amount(row.cents))
 
 
 # -------------------------------------------------------------------------------------------------------- pictures
@@ -121,7 +120,7 @@ def _safe(drawing: str) -> SafeString:
 def _by_age(page: Page) -> Picture:
     (block,) = [one for one in page.blocks if one.key == "no-date"]
     title = _("Yes, but no date: value by age in days")
-    rows = tuple((one.words, str(one.plans), format_cents(one.cents)) for one in block.buckets)
+    rows = tuple((one.words, str(one.plans), amount(one.cents)) for one in block.buckets)
     bars = [
         Bar(words, bucket.cents, f"{cents} ({plans})")
         for (words, plans, cents), bucket in zip(rows, block.buckets, strict=True)

@@ -16,6 +16,7 @@ from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.models import Answer
 from planner.practice.models import Staff
 from planner.practice.roles import Role
+from planner.practice.templatetags.money import with_amounts
 from planner.rules.figure_words import DEFINITIONS
 from planner.visits.services import Booking, book_visit
 from tests.followup.sample import patient_of, shown_estimate
@@ -194,3 +195,10 @@ def test_pictures_have_their_tables(owner: Staff) -> None:
     assert page.count("The table behind it") == 3
     assert "style=" not in page
     assert AcceptedPlan.objects.count() == 1
+
+
+def test_amounts_within_sentences_are_grouped_and_nothing_else_is() -> None:
+    assert with_amounts("2140.70 of 18521.40 (12)") == "2,140.70 of 18,521.40 (12)"
+    assert with_amounts("lot EM-2231, 1.100, 100.0 %, version 1.25.3, 570.00.") == (
+        "lot EM-2231, 1.100, 100.0 %, version 1.25.3, 570.00."
+    )

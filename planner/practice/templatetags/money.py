@@ -12,6 +12,7 @@ from planner.rules.units import format_cents, format_mm
 
 register = template.Library()
 _ISO_DAY = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
+_CENTS = re.compile(r"(?<![\d.,])\d+\.\d{2}(?![\d.,]*\d)")
 
 
 @register.filter
@@ -42,3 +43,9 @@ def whole_amount(cents: int | None) -> str:
 def with_days(sentence: str) -> str:
     """A computed sentence with its days written with the month as a word."""
     return _ISO_DAY.sub(lambda found: day_words(date.fromisoformat(found[0])), sentence)
+
+
+@register.filter
+def with_amounts(sentence: str) -> str:
+    """A computed sentence with its amounts as people read them, ``2,140.70`` for ``2140.70``."""
+    return _CENTS.sub(lambda found: amount(int(found[0].replace(".", ""))), sentence)
