@@ -14,6 +14,7 @@ from django.utils import translation
 
 from planner.letters import papers
 from planner.letters.consent import KEY
+from planner.letters.forms import PapersForm
 from planner.letters.papers import job
 from planner.letters.pdf import PaperError, render_here
 from planner.letters.translated import translated
@@ -197,3 +198,14 @@ def test_every_template_of_a_paper_marks_all_its_words():
             if word not in ("SHA", "PDF", "IPDAS", "sha256sum", "paper.pdf")
         ]
         assert not left, f"{name}: {left}"
+
+
+def test_papers_can_be_asked_for_in_what_the_plan_carries_and_in_nothing_else(frozen):
+    given = {"kinds": ["estimate"], "options": [], "today": DAY_ZERO}
+    assert papers.languages_of(thaw(frozen)) == ("en", "es")
+    asked = {"kinds": ["estimate"], "points": "11", "language": "es"}
+    form = PapersForm(asked, languages=("en", "es"), **given)
+    assert form.is_valid(), form.errors
+    assert form.cleaned_data["language"] == "es"
+    assert not PapersForm(asked | {"language": "fr"}, languages=("en", "es"), **given).is_valid()
+    assert "language" not in PapersForm(languages=("en",), **given).fields
