@@ -71,6 +71,8 @@ class Issue:
     """What an account says of a row or a day, JSON; only receipts, statements and letters about money print it."""
     duty: str = ""
     """What the estimate brings to the local duty of one, JSON; only an estimate prints it."""
+    cancelling: str = ""
+    """What cancelling a visit may cost, JSON; only an estimate prints it."""
     steps: str = ""
     """The step sheet of a visit as it was drawn up, JSON; only the step sheet prints it."""
     care: str = ""

@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from planner.letters import account_said, care_said, consent, instalments_said, signed_copy, step_sheet_said, wax_up
+from planner.letters.cancelling_said import cancelling_said
 from planner.letters.carried import FOR_OTHER_EYES, FOR_THE_PAYER, FOR_THE_WORKSHOP, WHOLE
 from planner.letters.check_this import how_to_check
 from planner.letters.choosing import MOST, NOTHING, can_be_done, told_in_full
@@ -253,6 +254,7 @@ def _estimate(sheet: Sheet) -> dict[str, Any]:
         "order": order_said((chosen or plan.options)[0]),
         "if_then": agreed_lines(sheet.facts, None, sheet.words, language),
         "duty": duty_said(sheet, chosen),
+        "cancelling": cancelling_said(sheet.issue.cancelling, plan.currency, language),
         "not_included": nowhere,
         "tax_reason": sheet.facts.choices.tax_reason,
     }

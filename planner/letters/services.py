@@ -18,6 +18,7 @@ from planner.letters.verify import faults_of_file
 from planner.patients.names import words
 from planner.plans.arranging import latest_arrangement, read_arrangement
 from planner.plans.estimate_duty import duty_json
+from planner.plans.estimate_terms import cancelling_json
 from planner.plans.models import Estimate, FrozenPlan
 from planner.plans.payer_guesses import latest_guess, read_guess
 from planner.practice.access import require, require_own
@@ -120,6 +121,7 @@ def issue_json(issue: Issue) -> str:
         "payer_guess",
         "arrangement",
         "duty",
+        "cancelling",
         "account",
         "verify_at",
         "record",
@@ -168,7 +170,7 @@ def _beside(issue: Issue, key: str, estimate: Estimate | None, now: datetime) ->
     if key == ESTIMATE:
         guess = latest_guess(estimate)
         found = "" if guess is None else read_guess(guess).to_json().decode()
-        return replace(issue, payer_guess=found, duty=duty_json(estimate))
+        return replace(issue, payer_guess=found, duty=duty_json(estimate), cancelling=cancelling_json(estimate))
     return issue
 
 

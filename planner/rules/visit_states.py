@@ -8,6 +8,7 @@ from datetime import date, datetime
 from enum import StrEnum
 from typing import Final
 
+from planner.rules.book import OfficeBook, PriceList, Service
 from planner.rules.moves import Guard, Machine, Move
 from planner.rules.teeth import Numbering, Tooth, ToothNumberError
 
@@ -187,3 +188,27 @@ def late_cancelling(starts: datetime, minutes: int, now: datetime, *, within_hou
     """Whether cancelling now is late by the office's rule: a long visit, and little time left to fill it."""
     left = (starts - now).total_seconds()
     return minutes >= from_minutes and 0 <= left < within_hours * 3600
+
+
+@dataclass(frozen=True, slots=True)
+class LateTerms:
+    """What an office may ask for when a long visit is cancelled late."""
+
+    within_hours: int
+    from_minutes: int
+    service: Service
+    prices: PriceList
+
+
+def late_terms(book: OfficeBook, day: date) -> LateTerms | None:
+    """The terms of ``book`` in force on ``day``; None where it asks for nothing: no price, or no hour is late."""
+    if not book.late_cancel_hours:
+        return None
+    try:
+        prices = book.price_list_on(day)
+        service = prices.service("late-cancel")
+    except LookupError:
+        return None
+    if service.cents is None:
+        return None
+    return LateTerms(book.late_cancel_hours, book.late_cancel_from_minutes, service, prices)

@@ -18,7 +18,7 @@ from planner.practice.models import Office, Staff
 from planner.rules.booking import ClockChange, Conflict, NotAfter, NotBefore, Wanted, conflicts, instant
 from planner.rules.item_states import ItemState
 from planner.rules.moves import may_move
-from planner.rules.visit_states import VISIT, VisitFacts, VisitState, late_cancelling
+from planner.rules.visit_states import VISIT, VisitFacts, VisitState, late_cancelling, late_terms
 from planner.trail.errors import Refused
 from planner.trail.fields import save_seen
 from planner.trail.services import record
@@ -115,21 +115,12 @@ class LateOffer:
 def late_offer(visit: Visit, now: datetime) -> LateOffer | None:
     """The fee the office may ask for when ``visit`` is cancelled now; None when it is early, short or unpriced."""
     day = books.today(visit.office, now)
-    book = books.current_book(visit.office, day)
-    if not late_cancelling(
-        visit.starts,
-        visit.minutes,
-        now,
-        within_hours=book.late_cancel_hours,
-        from_minutes=book.late_cancel_from_minutes,
+    terms = late_terms(books.current_book(visit.office, day), day)
+    if terms is None or not late_cancelling(
+        visit.starts, visit.minutes, now, within_hours=terms.within_hours, from_minutes=terms.from_minutes
     ):
         return None
-    try:
-        prices = book.price_list_on(day)
-        service = prices.service("late-cancel")
-        return LateOffer(service.code, service.words, service.price, prices.version)
-    except LookupError:
-        return None
+    return LateOffer(terms.service.code, terms.service.words, terms.service.price, terms.prices.version)
 
 
 def cancel_visit(

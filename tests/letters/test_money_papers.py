@@ -44,18 +44,19 @@ def computed() -> bytes:
     return plan_case(validate_case(lead(), TODAY), BOOK, TODAY).to_json()
 
 
-def estimate_of(plan_json: bytes, **facts: Any) -> str:
+def estimate_of(plan_json: bytes, *, cancelling: str = "", **facts: Any) -> str:
     key = json.loads(plan_json)["recommended"]
     duty = json.dumps(DUTY | facts) if facts else ""
-    html = job(plan_json, "estimate", replace(ISSUE, priced=(key,), duty=duty)).html
+    html = job(plan_json, "estimate", replace(ISSUE, priced=(key,), duty=duty, cancelling=cancelling)).html
     return " ".join(html.split())
 
 
 def test_every_fact_of_an_estimate_stands_on_it(computed: bytes) -> None:
     # Common practice, no source: what an estimate tells, one by one
-    html = estimate_of(computed)
+    html = estimate_of(computed, cancelling='{"hours": 48, "minutes": 120, "cents": 9000}')
     for fact in (
         "104, version 2",
+        "Dr Imke Sorrel",
         "not an invoice",
         f"the end of {day(ISSUE.valid_through, 'en')}",  # type: ignore[arg-type]
         "by the clock of the office",
@@ -64,10 +65,19 @@ def test_every_fact_of_an_estimate_stands_on_it(computed: bytes) -> None:
         "reconstructive",
         "Why the tax is as it is",
         "Deposit to book the first visit",
+        "falls due part by part, as the work is done",
+        "a visit of 120 minutes or more less than 48 hours before it, the office may ask for CAD 90.00",
         "without your new signature",
         "What an insurer or another payer may add is not taken off here",
     ):
         assert fact in html, fact
+
+
+def test_terms_of_cancelling_are_said_only_where_somebody_noted_them(computed: bytes) -> None:
+    assert "The office asks for nothing when a visit is cancelled." in estimate_of(
+        computed, cancelling='{"cents": null}'
+    )
+    assert "cancel" not in estimate_of(computed)
 
 
 def test_every_line_tells_its_arithmetic(computed: bytes) -> None:

@@ -1,10 +1,12 @@
 """What payers may add, on the printed estimate: apart from the price, from frozen bytes alone, and nothing private."""
 
+import json
 from functools import cache
 
 import pytest
 
 from planner.letters.issue import Issue
+from planner.letters.models import Document
 from planner.letters.papers import job
 from planner.letters.payers_said import payers_view
 from planner.letters.pdf import PaperError
@@ -115,6 +117,9 @@ def test_the_estimate_prints_the_guess_that_holds_and_other_papers_do_not(checke
         return tuple(document.public_id for document in documents)  # type: ignore[return-value]
 
     before = made()
+    estimate, options = (Document.objects.get(public_id=public_id) for public_id in before)
+    assert json.loads(json.loads(estimate.issue)["cancelling"]) == {"cents": None}, "no price is set for it"
+    assert "cancelling" not in json.loads(options.issue)
     held = with_payer(checked.case.patient, desk_of(owner))
     freeze_guess(estimate=checked, plan=plan, actor=owner, now=NOW)
     with_guess = made()

@@ -4,7 +4,9 @@ Sums were worked out by hand from the invented fee list; how the parts of a fee 
 source.
 """
 
+import json
 from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -28,10 +30,12 @@ from planner.plans.accepted_models import AcceptedPlan, Cause, Item, Payment, Pl
 from planner.plans.accepting import Promise, accept_option, accept_repair
 from planner.plans.consent_stops import let_items_go_on, stop_items
 from planner.plans.earning import earn_month, earn_stage
+from planner.plans.estimate_terms import cancelling_json
 from planner.plans.items import book_item, finish_item, free_item, price_of, wait_item
 from planner.plans.models import Estimate, State
 from planner.plans.parts import handed
 from planner.plans.still_holds import blocks_of
+from planner.practice import books
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules.item_states import ItemState
@@ -188,6 +192,22 @@ class TestThePriceThatWasShown:
         # 4 × 445 less 5 % at the list of the day of acceptance, though build-ups cost 463 by now.
         assert made.after_cents == 178000 - 8900 + 22000 + 7000 + 6000
         assert sum(price_of(item).total_cents for item in plan.items.all()) == made.after_cents
+
+    def test_a_later_book_changes_neither_a_checked_estimate_nor_its_terms(self, owner: Staff) -> None:
+        estimate = shown_estimate(owner, "lead")
+        assert estimate.frozen is not None
+        frozen, terms = bytes(estimate.frozen.content), cancelling_json(estimate)
+        assert json.loads(terms) == {"cents": 9000, "hours": 48, "minutes": 120}
+        version = books.latest_version(owner.office)
+        other = {"late_cancel_hours": 72, "deposit_percent": Decimal(30)}
+        stricter = books.read_book(version.data).model_copy(update=other)
+        change: dict[str, Any] = {"reason": "a new year", "actor": owner, "seen": version.number}
+        books.change_book(office=owner.office, book=stricter, effective=TODAY, now=NOW, **change)
+        later = Estimate.objects.select_related("frozen", "book", "office").get(pk=estimate.pk)
+        assert later.frozen is not None
+        assert (bytes(later.frozen.content), cancelling_json(later)) == (frozen, terms)
+        assert estimates.read_frozen(later.frozen).option("reshape-bond").estimate.total_cents == 161825
+        assert estimates.compute_plan(later.case, NOW + timedelta(days=60))[0].price_list_version == 8
 
     def test_held_for_six_months_then_confirmed_anew(self, owner: Staff) -> None:
         plan = accepted(owner, "lead", "reshape-bond")

@@ -19,7 +19,9 @@ from planner.rules.visit_states import (
     VisitState,
     label_faults,
     late_cancelling,
+    late_terms,
 )
+from tests.rules.books import DAY_ZERO, tern_row
 
 START = datetime(2026, 3, 5, 13, 30, tzinfo=UTC)
 BEFORE, AFTER = START - timedelta(minutes=1), START
@@ -99,3 +101,17 @@ def test_the_label(name: str, iso: str, universal: str, words: str) -> None:
 def test_late_is_a_long_visit_with_little_time_left(hours: int, minutes: int, late: bool) -> None:
     now = START - timedelta(hours=hours)
     assert late_cancelling(START, minutes, now, within_hours=48, from_minutes=120) is late
+
+
+def test_terms_of_cancelling_late_are_the_offices_own_and_none_without_a_price() -> None:
+    book = tern_row()
+    terms = late_terms(book, DAY_ZERO)
+    assert terms is not None
+    assert (terms.within_hours, terms.from_minutes, terms.service.price, terms.prices.version) == (48, 120, 9000, 7)
+    assert late_terms(book.model_copy(update={"late_cancel_hours": 0}), DAY_ZERO) is None
+    assert late_terms(book, DAY_ZERO - timedelta(days=121)) is None, "no list is in force yet"
+    lists = tuple(
+        prices.model_copy(update={"services": tuple(one for one in prices.services if one.key != "late-cancel")})
+        for prices in book.price_lists
+    )
+    assert late_terms(book.model_copy(update={"price_lists": lists}), DAY_ZERO) is None
