@@ -52,7 +52,8 @@ def care_sheet(done: Sequence[tuple[Treatment, str]], language: str = "en") -> C
         said[line.when][(line.words_es if language == "es" else "") or line.words] = None
     for part, _visit in done:
         for must in part.you_must:
-            said["later"][must.words_es if language == "es" else must.words] = None
+            translated = translated and bool(language == "en" or must.words_es)
+            said["later"][(must.words_es if language == "es" else "") or must.words] = None
     return CareSheet(
         tuple(dict.fromkeys(part.named(language) for part, _visit in done)),
         tuple(CarePart(when, tuple(found)) for when, found in said.items() if found),

@@ -19,9 +19,11 @@ from planner.letters.papers import job
 from planner.letters.pdf import PaperError, render_here
 from planner.letters.translated import translated
 from planner.letters.wording import day, money
+from planner.rules.after_care import care_sheet
 from planner.rules.frozen import thaw
 from planner.rules.plan import plan_case
-from planner.rules.results import OtherWords
+from planner.rules.results import OtherWords, plain, sha256, stable_json
+from planner.rules.treatments import all_treatments
 from planner.rules.words import Texts
 from planner.rules.words import texts as rule_texts
 from tests.letters.conftest import ISSUE, texts
@@ -108,6 +110,19 @@ def test_the_other_papers_have_no_english_left(frozen, issue, kind):
         said = re.sub(rf"{heading}.*?(?=Cómo leer esto|$)", " ", said, flags=re.DOTALL)
     found = [said[max(0, at.start() - 40) : at.end() + 30] for at in STOP_WORDS.finditer(said)]
     assert not found
+
+
+def test_the_after_care_sheet_has_no_english_left_and_says_who_translated_it(frozen, issue):
+    known = all_treatments()
+    sheet = care_sheet([(known["reshaping"], "reshaping"), (known["bonding"], "bonding")], "es")
+    about = {"visit": "Bonding", "day": "2026-03-12", "next": "2026-03-26", "plan_sha256": sha256(frozen)}
+    taken_home = replace(issue, care=stable_json(plain(sheet) | about).decode())
+    html = job(frozen, "after-care", taken_home, language="es").html
+    said = " ".join(re.sub(r"<style.*?</style>|<[^>]+>", " ", html, flags=re.DOTALL).split())
+    assert not [said[max(0, at.start() - 40) : at.end() + 30] for at in STOP_WORDS.finditer(said)]
+    assert "Traducción aún no revisada." in said
+    assert "llame al número de emergencias" in said
+    assert "en su idioma" not in said, "every line is there"
 
 
 def test_a_plan_that_was_frozen_in_english_alone_is_refused_in_a_sentence(frozen, issue):
