@@ -16,6 +16,7 @@ from planner.letters.consents import held_consent, move
 from planner.letters.models import Document
 from planner.letters.pdf import Job, PaperError, Rendered, render
 from planner.letters.sheet_said import sheet_context
+from planner.letters.sign_words import intent
 from planner.letters.signed_copy import KEY, sheet_job, signed_copy
 from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.consent_stops import let_items_go_on
@@ -31,11 +32,6 @@ from planner.rules.signing import CONSENTS, Choice, Said, Talk, age, entitled, f
 from planner.trail.errors import Refused
 from planner.trail.models import TrailEntry
 from planner.trail.services import record
-
-
-def intent() -> str:
-    """What is said by signing, in the language of the page."""
-    return _("I sign this letter of my own free will. My questions were answered. I may change my mind at any time.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +215,7 @@ def _stated(
             "option": consent.option_key,
             "option_words": facing.option.name if facing.option else "",
         },
-        "intent": intent(),
+        "intent": intent(letter.language),
         "patient": {
             "name": person.name,
             "birth_date": person.birth_date.isoformat(),

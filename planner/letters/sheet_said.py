@@ -11,8 +11,12 @@ from django.utils.translation import gettext as _
 from planner.letters.check_this import HowToCheck
 from planner.letters.consent_models import Consent
 from planner.letters.models import Document
+from planner.letters.sign_words import on_the_sheet
 from planner.letters.signed_copy import LETTER_INSIDE, SIGNED_COPY
 from planner.letters.wording import day
+from planner.rules.frozen import thaw
+from planner.rules.partial import pieces_of
+from planner.rules.results import CasePlan
 from planner.rules.strokes import HIGH, WIDE, svg_path
 
 Row = tuple[str, str]
@@ -46,6 +50,7 @@ def sheet_context(consent: Consent, letter: Document, stated: Mapping[str, Any])
             "sha256": letter.sha256,
             "check": HowToCheck(letter.sha256, LETTER_INSIDE, whole=True),
             "said": said,
+            "method": on_the_sheet(said["method"]),
             "intent": stated["intent"],
             "letter": letter,
             "at": _moment(at, language),
@@ -53,7 +58,7 @@ def sheet_context(consent: Consent, letter: Document, stated: Mapping[str, Any])
             "wide": WIDE,
             "high": HIGH,
             "who": list(_who(stated)),
-            "decided": list(_decided(stated)),
+            "decided": list(_decided(stated, thaw(bytes(letter.frozen.content), language))),
             "evidence": list(_evidence(stated, language)),
             "questions": stated["questions"],
         }
@@ -63,8 +68,8 @@ def _who(stated: Mapping[str, Any]) -> Iterator[Row]:
     said, patient, clinician = stated["said"], stated["patient"], stated["clinician"]
     minor = {True: _("under age"), False: _("of age"), None: _("age of majority not entered")}[patient["minor"]]
     yield _("Patient"), f"{patient['name']}, {_('%(n)d years old that day') % {'n': patient['age']}}, {minor}"
-    yield _("Who consents"), f"{said['signer']} ({said['basis']})"
-    yield _("Known by"), said["id_seen"]
+    yield _("Who consents"), f"{said['signer']} ({on_the_sheet(said['basis'])})"
+    yield _("Known by"), on_the_sheet(said["id_seen"])
     if said["proof"]:
         yield _("Rests on"), said["proof"]
     if said["other_parent"]:
@@ -85,17 +90,19 @@ def _who(stated: Mapping[str, Any]) -> Iterator[Row]:
     yield _("At the screen for the office"), f"{stated['staff']['name']} ({stated['staff']['roles']}){again}"
 
 
-def _decided(stated: Mapping[str, Any]) -> Iterator[Row]:
+def _decided(stated: Mapping[str, Any], plan: CasePlan) -> Iterator[Row]:
     said, letter = stated["said"], stated["letter"]
-    yield _("Choice"), f"{said['choice']}: {letter['option_words']}" if letter["option_words"] else said["choice"]
-    if said["piece_words"]:
-        yield _("Of it"), "; ".join(said["piece_words"])
+    chosen = on_the_sheet(said["choice"])
+    option = plan.option(letter["option"]) if letter["option"] else None
+    yield _("Choice"), f"{chosen}: {option.name}" if option is not None else chosen
+    if said["pieces"] and option is not None:
+        yield _("Of it"), "; ".join(one.words for one in pieces_of(option) if one.key in said["pieces"])
     if said["understood"]:
         yield _("Said back in own words"), said["understood"]
     for key, words in ticks().items():
         if key in said["ticks"]:
             yield words, _yes(said["ticks"][key])
-    yield _("Copy"), said["copy"]
+    yield _("Copy"), on_the_sheet(said["copy"])
 
 
 def _evidence(stated: Mapping[str, Any], language: str) -> Iterator[Row]:
@@ -106,15 +113,15 @@ def _evidence(stated: Mapping[str, Any], language: str) -> Iterator[Row]:
     yield _("Time"), f"{stated['at']} ({stated['zone']}, {_('clock of the server')})"
     for one in stated["handed"]:
         when = _moment(datetime.fromisoformat(one["at"]).astimezone(zone), language)
-        yield _("Letter handed over"), f"{when}, {one['to']}, {one['how']}"
+        yield _("Letter handed over"), f"{when}, {one['to']}, {on_the_sheet(one['how'])}"
     if stated["wait"]:
         wait = stated["wait"]
         words = _("%(n)d hours (%(kind)s); %(source)s")
         yield _("Time to think it over"), words % {"n": wait["hours"], "kind": wait["kind"], "source": wait["source"]}
-    yield _("Signed how"), stated["said"]["method"]
+    yield _("Signed how"), on_the_sheet(stated["said"]["method"])
     read = around["read"]
     if read.get("how"):
-        yield _("Letter read"), read["how"]
+        yield _("Letter read"), on_the_sheet(read["how"])
     if read.get("seconds") is not None and read.get("all"):
         seen = _("%(seen)s of %(all)s parts were on the screen, for %(seconds)s seconds in all")
         yield _("Read on the screen"), seen % {one: read.get(one, "–") for one in ("seen", "all", "seconds")}

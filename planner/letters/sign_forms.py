@@ -9,8 +9,8 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
+from planner.letters import sign_words
 from planner.letters.consent_forms import MomentForm, people
-from planner.letters.consent_models import Channel
 from planner.letters.consent_signing import talk_of
 from planner.practice.fields import DayField, PlainForm, YesNoField
 from planner.practice.models import Staff
@@ -24,24 +24,6 @@ BASES = (
     (Basis.COURT, _("by a court's order")),
     (Basis.POWER, _("by a power of attorney")),
     (Basis.DECIDER, _("as the decision-maker on record")),
-)
-METHODS = (
-    (Method.TYPED, _("I type my name")),
-    (Method.DRAWN, _("I draw my signature")),
-    (Method.MARK, _("I make a mark, and a witness writes the name")),
-    (Method.SPOKEN, _("I say yes aloud, and two of the staff hear it")),
-)
-CHOICES = (
-    (Choice.ALL, _("Yes, to all of it")),
-    (Choice.PART, _("Yes, to a part of it")),
-    (Choice.NOTHING, _("No. I choose no treatment")),
-    (Choice.LATER, _("Not now")),
-    (Choice.UNTOLD, _("Yes, and I prefer not to be told more details")),
-)
-COPIES = (
-    (Channel.PAPER, _("on paper, by hand")),
-    (Channel.POST, _("paper by post")),
-    (Channel.FILE, _("as a file, at the patient's wish")),
 )
 READ = (
     ("on paper, before this day", _("on paper, before today")),
@@ -108,17 +90,15 @@ class SignForm(PlainForm):
     licence = _line(_("Licence number of that dentist"), most=60)
     read = _one(_("How the letter was read"), READ)
     understood = _text(_("Said back in the own words"), 3, help_text=_("What will be done, and what may go wrong."))
-    choice = _one(_("My choice"), CHOICES)
-    pieces = forms.MultipleChoiceField(
-        label=_("Of it, only these"), widget=forms.CheckboxSelectMultiple, required=False
-    )
-    copy = _one(_("The copy is handed over"), COPIES)
-    electronic = YesNoField(label=_("Signing on this screen is agreed to; paper was offered"))
-    method = _one(_("How it is signed"), METHODS)
-    typed = _line(_("Type the name as it stands above"))
+    choice = _one(sign_words.CHOICE, sign_words.CHOICES)
+    pieces = forms.MultipleChoiceField(label=sign_words.PIECES, widget=forms.CheckboxSelectMultiple, required=False)
+    copy = _one(sign_words.COPY, sign_words.COPIES)
+    electronic = YesNoField(label=sign_words.ELECTRONIC)
+    method = _one(sign_words.METHOD, sign_words.METHODS)
+    typed = _line(sign_words.TYPED)
     strokes = StrokesField(widget=forms.HiddenInput, required=False)
-    witness_one = _line(_("First witness"), help_text=_("For a mark, or for a spoken yes."))
-    witness_two = _line(_("Second witness"), help_text=_("For a spoken yes: two of the staff."))
+    witness_one = _line(sign_words.WITNESS, help_text=sign_words.WITNESS_FOR)
+    witness_two = _line(sign_words.SECOND, help_text=sign_words.SECOND_FOR)
     seen_parts = forms.IntegerField(widget=forms.HiddenInput, required=False, min_value=0, max_value=1000)
     all_parts = forms.IntegerField(widget=forms.HiddenInput, required=False, min_value=0, max_value=1000)
     seconds = forms.IntegerField(widget=forms.HiddenInput, required=False, min_value=0, max_value=86_400)

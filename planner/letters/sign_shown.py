@@ -7,21 +7,23 @@ from datetime import date, datetime
 from typing import Any
 
 from django.http import QueryDict
+from django.utils import translation
 
 from planner.letters.consent_models import Consent
-from planner.letters.consent_signing import intent, licence_of, person_of
+from planner.letters.consent_signing import licence_of, person_of
 from planner.letters.consent_standing import newest_handing
 from planner.letters.consents import OPEN, newer_than
 from planner.letters.letter_said import Change, changes, parts_of
 from planner.letters.models import Document
 from planner.letters.sheet_said import ticks
 from planner.letters.sign_forms import SignForm, who_signs
+from planner.letters.sign_words import intent
 from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.accepted_shown import item_words
 from planner.plans.consent_stops import stands_still
-from planner.plans.estimates import read_frozen
 from planner.practice.books import current_book, today
 from planner.practice.models import Staff
+from planner.rules.frozen import thaw
 from planner.rules.item_states import OPEN_ITEM
 from planner.rules.mouth import Person
 from planner.rules.partial import pieces_of
@@ -76,7 +78,7 @@ def sign_page(shown: Consent, people: list[Staff], actor: Staff, now: datetime, 
         data["letter"] = letter.sha256
     newer = newer_than(letter)
     person = person_of(shown, now)
-    plan = read_frozen(letter.frozen)
+    plan = thaw(bytes(letter.frozen.content), letter.language)
     option = plan.option(shown.option_key) if shown.option_key else None
     form = SignForm(
         data,
@@ -94,7 +96,7 @@ def sign_page(shown: Consent, people: list[Staff], actor: Staff, now: datetime, 
         "form": form,
         "parts": [part for part in parts_of(letter) if part.shown and part.lines],
         "ages": _ages(shown, person, now, day),
-        "intent": intent(),
+        "intent": intent(letter.language),
         "changed": changed,
         "newer": newer,
         "newer_changes": changes(letter, newer) if newer is not None else (),
@@ -104,10 +106,11 @@ def sign_page(shown: Consent, people: list[Staff], actor: Staff, now: datetime, 
 
 
 def asked_apart(letter: Document) -> dict[str, str]:
-    """What is asked apart at the signing of ``letter``: data and calming drugs only where the letter asks."""
+    """What is asked apart at the signing of ``letter``, in its language: data and calming drugs only where it asks."""
     issue: Mapping[str, Any] = json.loads(letter.issue)
     left_out = {key for key, name in (("sharing", "shared_with"), ("sedation", "sedation")) if not issue.get(name)}
-    return {key: words for key, words in ticks().items() if key not in left_out}
+    with translation.override(letter.language):
+        return {key: words for key, words in ticks().items() if key not in left_out}
 
 
 def items_to_take_back(consent: Consent) -> list[tuple[Any, str]]:

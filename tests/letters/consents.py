@@ -41,7 +41,9 @@ def shown_estimate(owner: Staff, lead_case: CaseFacts) -> Estimate:
     )
 
 
-def letter_of(estimate: Estimate, owner: Staff, *, points: int = 11, now: datetime = NOW, **more: Any) -> Document:
+def letter_of(
+    estimate: Estimate, owner: Staff, *, points: int = 11, language: str = "en", now: datetime = NOW, **more: Any
+) -> Document:
     """The consent letter of an estimate."""
     assert estimate.frozen is not None
     (made,) = render_papers(
@@ -52,6 +54,7 @@ def letter_of(estimate: Estimate, owner: Staff, *, points: int = 11, now: dateti
         now=now,
         estimate=estimate,
         points=points,
+        language=language,
         make=quick,
     )
     return made

@@ -1,11 +1,13 @@
 """Pages of one consent: where it stands, handing over, talks, questions, signing, countersigning, taking back."""
 
+import json
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import partial
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.test import Client
 from django.utils.html import escape
 
@@ -16,8 +18,10 @@ from planner.plans.consent_stops import stands_still
 from planner.plans.models import Estimate
 from planner.practice.models import Staff
 from planner.practice.roles import Role
+from planner.rules.casefile import parse_case, resolve_days, validate_case
 from planner.rules.mouth import CaseFacts
 from planner.trail.models import TrailEntry
+from tests.letters.conftest import texts
 from tests.letters.consents import LATER, LICENCE, handed, letter_of, quick, shown_estimate, sign
 from tests.letters.test_consents import accepted
 from tests.pages import client_of, priced_office, queries_of, refusals
@@ -386,3 +390,25 @@ def test_nobody_waits_to_say_no(consent: Consent, owner: Staff, monkeypatch: pyt
     assert "not over yet" in send(client, consent, told(consent, owner)).content.decode()
     send(client, consent, told(consent, owner, choice="no treatment", understood=""))
     assert Signature.objects.get().choice == "no treatment"
+
+
+def test_somebody_who_reads_spanish_signs_in_spanish(owner: Staff) -> None:
+    """What the patient answers and signs, and the sheet behind the letter, are in the letter's language."""
+    written = parse_case((settings.BASE_DIR / "fixtures" / "cases" / "lead.json").read_bytes())
+    written["patient"]["language"] = "es"
+    estimate = shown_estimate(owner, validate_case(resolve_days(written, TODAY), TODAY))
+    spanish = handed(estimate, owner, language="es")
+    page = client_of(owner).get(url(spanish, "sign/")).content.decode()
+    own = page[page.index('lang="es"') :]
+    own = own[: own.rindex("</fieldset>")]
+    for words in ("Firmo esta carta por mi propia voluntad", "Sí, a todo", "Dibujo mi firma", "Fotos para la historia"):
+        assert words in own
+    for words in ("I sign", "Yes, to", "I draw", "not asked", "Photographs"):
+        assert words not in own
+    signature = sign(spanish, owner, copy="on paper, by hand")
+    assert json.loads(signature.content)["intent"].startswith("Firmo esta carta")
+    sheet = " ".join(texts(bytes(signature.copy.content))[signature.document.pages :])
+    for words in ("por mi cuenta", "en papel, en mano", "nombre escrito", "Añadir resina y retocar un borde"):
+        assert words in sheet
+    for words in ("self", "typed name", "on paper", "Bonding"):
+        assert words not in sheet
