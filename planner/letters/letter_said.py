@@ -55,13 +55,13 @@ def parts_of(letter: Document) -> tuple[Part, ...]:
 
 def _parts(letter: Document) -> tuple[Part, ...]:
     key = option_of(letter)
-    plan = read_frozen(letter.frozen) if letter.language == ENGLISH else _in_its_language(letter)
+    plan = read_frozen(letter.frozen) if letter.language == ENGLISH else in_words_of(letter)
     issue: dict[str, Any] = json.loads(letter.issue)
     parts = list(_of_option(plan, plan.option(key), letter.language)) if key else []
     return (*parts, *_of_issue(issue, letter), *_of_plan(plan, letter.language))
 
 
-def _in_its_language(letter: Document) -> CasePlan:
+def in_words_of(letter: Document) -> CasePlan:
     """The frozen plan with its texts in the language of ``letter``."""
     return thaw(bytes(letter.frozen.content), letter.language)
 

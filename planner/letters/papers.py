@@ -41,7 +41,7 @@ from planner.letters.side_by_side import comparison, others
 from planner.letters.sources import sources
 from planner.letters.teeth_said import TeethSaid
 from planner.letters.translated import translated
-from planner.letters.wording import day, direction, initials, version_words, without_corners
+from planner.letters.wording import day, direction, initials, roles_said, version_words, without_corners
 from planner.letters.worked_out import order_said, worked_out
 from planner.practice.access import Act, Thing
 from planner.rules.frozen import thaw
@@ -71,6 +71,7 @@ def job(
     what = kind_of(kind)
     sheet = _sheet(plan_json, issue or Issue(), what.points or points, language)
     with translation.override(language), speaking(language):
+        sheet = replace(sheet, issue=replace(sheet.issue, dentist_role=roles_said(sheet.issue.dentist_role)))
         html = _html(what, sheet)
         carried = Attached(
             what.carries.name,

@@ -1,5 +1,6 @@
 """What the signature sheet says: who, by what right, when and how, and everything that is kept as evidence of it."""
 
+import json
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 from typing import Any
@@ -10,11 +11,12 @@ from django.utils.translation import gettext as _
 
 from planner.letters.check_this import HowToCheck
 from planner.letters.consent_models import Consent
+from planner.letters.issue import Issue
+from planner.letters.letter_said import in_words_of
 from planner.letters.models import Document
 from planner.letters.sign_words import on_the_sheet
 from planner.letters.signed_copy import LETTER_INSIDE, SIGNED_COPY
-from planner.letters.wording import day
-from planner.rules.frozen import thaw
+from planner.letters.wording import day, roles_said, version_words
 from planner.rules.partial import pieces_of
 from planner.rules.results import CasePlan
 from planner.rules.strokes import HIGH, WIDE, svg_path
@@ -38,13 +40,15 @@ def sheet_context(consent: Consent, letter: Document, stated: Mapping[str, Any])
     with translation.override(language):
         at = datetime.fromisoformat(stated["at"]).astimezone(ZoneInfo(stated["zone"]))
         said, patient = stated["said"], stated["patient"]
+        issue = json.loads(letter.issue)
+        version = version_words(Issue(number=issue["number"], version=issue["version"]))
         return {
             "title": SIGNED_COPY.title,
             "office": consent.office.name,
             "office_place": consent.office.place,
             "patient": patient["name"],
             "born": day(date.fromisoformat(patient["birth_date"]), language),
-            "version": letter.version_words,
+            "version": version,
             "handed_on": day(at.date(), language),
             "short_hash": letter.sha256[:16],
             "sha256": letter.sha256,
@@ -58,7 +62,7 @@ def sheet_context(consent: Consent, letter: Document, stated: Mapping[str, Any])
             "wide": WIDE,
             "high": HIGH,
             "who": list(_who(stated)),
-            "decided": list(_decided(stated, thaw(bytes(letter.frozen.content), language))),
+            "decided": list(_decided(stated, in_words_of(letter))),
             "evidence": list(_evidence(stated, language)),
             "questions": stated["questions"],
         }
@@ -82,12 +86,15 @@ def _who(stated: Mapping[str, Any]) -> Iterator[Row]:
     if said["capacity_doubted"]:
         yield _("Capacity"), f"{said['capacity_note']} ({said['capacity_by']}, {said['capacity_on']})"
     held = f", {clinician['held_on']}" if clinician.get("held_on") else ""
-    by = f"{clinician['clinician']}, {clinician['role']}, {_('licence')} {clinician['licence']}{held}"
+    by = f"{clinician['clinician']}, {roles_said(clinician['role'])}, {_('licence')} {clinician['licence']}{held}"
     yield _("Talk held by"), by
     if said["witnesses"]:
         yield _("Witness"), "; ".join(said["witnesses"])
     again = ", " + _("password asked again") if stated["around"].get("said_again") else ""
-    yield _("At the screen for the office"), f"{stated['staff']['name']} ({stated['staff']['roles']}){again}"
+    yield (
+        _("At the screen for the office"),
+        f"{stated['staff']['name']} ({roles_said(stated['staff']['roles'])}){again}",
+    )
 
 
 def _decided(stated: Mapping[str, Any], plan: CasePlan) -> Iterator[Row]:

@@ -13,7 +13,7 @@ from planner.letters.consent_models import Consent
 from planner.letters.consent_signing import licence_of, person_of
 from planner.letters.consent_standing import newest_handing
 from planner.letters.consents import OPEN, newer_than
-from planner.letters.letter_said import Change, changes, parts_of
+from planner.letters.letter_said import Change, changes, in_words_of, parts_of
 from planner.letters.models import Document
 from planner.letters.sheet_said import ticks
 from planner.letters.sign_forms import SignForm, who_signs
@@ -23,7 +23,6 @@ from planner.plans.accepted_shown import item_words
 from planner.plans.consent_stops import stands_still
 from planner.practice.books import current_book, today
 from planner.practice.models import Staff
-from planner.rules.frozen import thaw
 from planner.rules.item_states import OPEN_ITEM
 from planner.rules.mouth import Person
 from planner.rules.partial import pieces_of
@@ -78,7 +77,7 @@ def sign_page(shown: Consent, people: list[Staff], actor: Staff, now: datetime, 
         data["letter"] = letter.sha256
     newer = newer_than(letter)
     person = person_of(shown, now)
-    plan = thaw(bytes(letter.frozen.content), letter.language)
+    plan = in_words_of(letter)
     option = plan.option(shown.option_key) if shown.option_key else None
     form = SignForm(
         data,

@@ -75,6 +75,21 @@ def version_words(issue: Issue) -> str:
     return _("%(number)s, version %(version)s") % {"number": issue.number, "version": issue.version}
 
 
+def roles_said(roles: str) -> str:
+    """The roles in ``roles``, as they are kept, in the language of the moment; other words stay as they are."""
+    known = {
+        "front desk": _("front desk"),
+        "desk lead": _("desk lead"),
+        "assistant": _("assistant"),
+        "dentist": _("dentist"),
+        "office manager": _("office manager"),
+        "owner dentist": _("owner dentist"),
+        "system keeper": _("system keeper"),
+        "outside checker": _("outside checker"),
+    }
+    return ", ".join(known.get(role, role) for role in roles.split(", "))
+
+
 def direction(language: str) -> str:
     """``ltr``, or ``rtl`` for a language that is written from the right."""
     return "rtl" if Locale.parse(language).character_order == "right-to-left" else "ltr"

@@ -57,7 +57,7 @@ def frozen():
 
 @pytest.fixture(scope="module")
 def issue():
-    return replace(ISSUE, dentist_role="dentista", own_risks=("Puede que rechine los dientes.",), questions=())
+    return replace(ISSUE, own_risks=("Puede que rechine los dientes.",), questions=())
 
 
 @pytest.fixture(scope="module")
@@ -70,6 +70,7 @@ def test_the_letter_has_no_english_left(letter):
     said = said[: said.index("De dónde vienen los números")]  # what follows are titles of studies
     found = [said[max(0, at.start() - 40) : at.end() + 30] for at in STOP_WORDS.finditer(said)]
     assert not found
+    assert "dentista y titular de la clínica" in said
 
 
 def test_the_letter_says_who_translated_it_that_nobody_checked_it_and_which_language_rules(letter):
