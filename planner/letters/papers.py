@@ -34,7 +34,7 @@ from planner.letters.not_now import not_now
 from planner.letters.options import OptionView, option_view
 from planner.letters.payers_said import guess_of, payers_said, payers_view
 from planner.letters.pdf import Attached, Job, Paper, PaperError, Rendered, render_here
-from planner.letters.pricing import not_included_anywhere, priced, priced_options
+from planner.letters.pricing import not_included_anywhere, priced, priced_options, tax_reasons
 from planner.letters.reasons import first_above, reasons
 from planner.letters.sheet import Kind, Sheet
 from planner.letters.side_by_side import comparison, others
@@ -257,7 +257,7 @@ def _estimate(sheet: Sheet) -> dict[str, Any]:
         "duty": duty_said(sheet, chosen),
         "cancelling": cancelling_said(sheet.issue.cancelling, plan.currency, language),
         "not_included": nowhere,
-        "tax_reason": sheet.facts.choices.tax_reason,
+        "tax_reason": "; ".join(tax_reasons(chosen)),
     }
 
 

@@ -79,6 +79,16 @@ def not_included_anywhere(options: tuple[OptionShape, ...]) -> tuple[str, ...]:
     return tuple(line for line in first if all(line in other for other in others))
 
 
+def tax_reasons(options: tuple[OptionShape, ...]) -> tuple[str, ...]:
+    """Why lines are taxed as they are: each class with each reason once and the codes of its lines, in their order."""
+    found: dict[tuple[str, str], dict[str, None]] = {}
+    for option in options:
+        for line in (*option.estimate.lines, *option.estimate.beside):
+            if reason := line.tax_reason.strip().rstrip("."):
+                found.setdefault((line.tax_class, reason), {})[line.code] = None
+    return tuple(f"{_class(of)} ({', '.join(codes)}): {reason}" for (of, reason), codes in found.items())
+
+
 def priced(
     plan: CasePlan, option: OptionShape, words: Words, language: str, *, said: tuple[str, ...] = ()
 ) -> PricedView:

@@ -11,6 +11,7 @@ from babel.numbers import format_currency
 from planner.letters.carried import payer_json
 from planner.letters.papers import job
 from planner.letters.pdf import PaperError
+from planner.letters.pricing import tax_reasons
 from planner.letters.wording import amount, as_on_paper, day, money
 from planner.rules.casefile import validate_case
 from planner.rules.plan import plan_case
@@ -63,7 +64,8 @@ def test_every_fact_of_an_estimate_stands_on_it(computed: bytes) -> None:
         "price list version 7",
         "Not included",
         "reconstructive",
-        "Why the tax is as it is",
+        "Why the tax is as it is: reconstructive (RSH, BND, WAX, IDX): A tooth that never formed, and its small "
+        "counterpart; reconstructive (NGD): set in the price list.",
         "Deposit to book the first visit",
         "falls due part by part, as the work is done",
         "a visit of 120 minutes or more less than 48 hours before it, the office may ask for CAD 90.00",
@@ -78,6 +80,22 @@ def test_terms_of_cancelling_are_said_only_where_somebody_noted_them(computed: b
         computed, cancelling='{"cents": null}'
     )
     assert "cancel" not in estimate_of(computed)
+
+
+def test_every_class_of_tax_has_its_reason_once() -> None:
+    said = lead()
+    said["choices"]["tax_reason"] = ""
+    said["choices"]["reconstructive"] = False
+    plan = plan_case(validate_case(said, TODAY), BOOK, TODAY)
+    bonding = plan.option(plan.recommended)
+    assert tax_reasons((bonding, bonding)) == (
+        "looks only (RSH, BND, WAX, IDX): Nobody has said that it is reconstructive",
+        "reconstructive (NGD): set in the price list",
+    )
+    html = estimate_of(plan.to_json())
+    assert (
+        "Why the tax is as it is: looks only (RSH, BND, WAX, IDX): Nobody has said that it is reconstructive; " in html
+    )
 
 
 def test_every_line_tells_its_arithmetic(computed: bytes) -> None:
