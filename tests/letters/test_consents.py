@@ -20,16 +20,18 @@ from planner.letters.sealed import read_all
 from planner.letters.services import check_documents
 from planner.letters.signed_copy import KEY
 from planner.letters.withdrawing import withdraw_consent
+from planner.patients.services import record_history
 from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.accepting import accept_option
 from planner.plans.consent_stops import stands_still
+from planner.plans.facts import case_facts
 from planner.plans.items import book_item
 from planner.plans.models import Estimate
 from planner.plans.parts import handed as parts_of
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules.consent_states import ConsentState
-from planner.rules.mouth import CaseFacts
+from planner.rules.mouth import Allergy, CaseFacts
 from planner.rules.partial import Piece, pieces_of
 from planner.rules.signing import Choice, Method
 from planner.trail.errors import NotAllowed, Refused
@@ -254,6 +256,14 @@ class TestWhatHolds:
         assert stands_against(plan, LATER, on=signed_on + timedelta(days=180)) == ()
         (words,) = stands_against(plan, LATER, on=signed_on + timedelta(days=181))
         assert "without a start" in words
+
+    def test_it_lapses_when_an_allergy_is_declared_after_it_was_signed(self, shown: Estimate, owner: Staff) -> None:
+        plan = accepted(shown, owner)
+        sign(handed(shown, owner), owner)
+        changed = {"signed_on": LATER.date(), "methacrylate": Allergy.POSITIVE}
+        history = case_facts(plan.case).history.model_copy(update=changed)
+        record_history(patient=plan.case.patient, facts=history, actor=owner, now=LATER)
+        assert "Facts have changed since it was signed" in stands_against(plan, LATER)[0]
 
     def test_a_no_is_no_consent(self, shown: Estimate, owner: Staff) -> None:
         plan = accepted(shown, owner)
