@@ -6,9 +6,14 @@ from typing import Any
 import pytest
 
 from planner.followup.page import monday_page
+from planner.followup.reading_cohort import read_cohort
+from planner.followup.reading_truth import repairs, teeth_followed
 from planner.patients.models import HistoryForm
+from planner.plans.accepted import finish_plan
 from planner.plans.accepted_models import AcceptedPlan, Route
+from planner.plans.accepting import Promise, accept_repair
 from planner.plans.account import receive, waive_deposit
+from planner.plans.items import finish_item
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules.monday import Block
@@ -19,6 +24,9 @@ from planner.visits.services import Booking, book_visit, cancel_visit
 from tests.followup.sample import patient_of, shown_estimate
 from tests.followup.work import accepted
 from tests.pages import priced_office
+from tests.plans.sample import accepted as lead_plan
+from tests.plans.sample import under_way, when
+from tests.rules.books import charge
 from tests.support import NOW, TODAY, guards_lifted
 
 pytestmark = pytest.mark.django_db
@@ -102,3 +110,31 @@ def test_money_is_something_that_happened(owner: Staff) -> None:
     (row,) = block(owner, "resting", later + timedelta(days=1)).rows
     assert row.days == 30
     assert block(owner, "resting", later + timedelta(days=1)).figures[0].said == "1 of 1"
+
+
+def test_work_done_again_under_promise_is_a_repair_and_no_acceptance(owner: Staff) -> None:
+    """Common practice, no source: a corner chips in the year of the promise; it costs nothing and counts once."""
+    now, plan = when("lead"), lead_plan(owner, "lead", "reshape-bond")
+    day = now.date()
+    begun = under_way(plan, owner, now)
+    for item in plan.items.order_by("position"):
+        finish_item(item=item, seen=item.version, actor=owner, now=now)
+    done = finish_plan(plan=begun, seen=begun.version, review_done=True, actor=owner, now=now)
+    later = now + timedelta(days=150)
+    span = (owner.office, day - timedelta(days=9), day + timedelta(days=150), later.date())
+    before = read_cohort(*span)
+    assert [answer.cents for one in before[0].people for answer in one.answers] == [161825]
+    accept_repair(
+        plan=done,
+        charges=[charge("small-repair", 1, "22")],
+        by=plan.patient.name,
+        capacity="patient",
+        reason="a corner chipped in the fifth month",
+        promise=Promise(minutes=30, material_cents=1200),
+        actor=owner,
+        now=later,
+    )
+    assert read_cohort(*span) == before
+    (mended,) = repairs(owner.office, later.date())
+    assert (mended.cents, mended.days_after) == (0, 150)
+    assert sum(one.repairs for one in teeth_followed(owner.office, later.date())) == 1
