@@ -190,7 +190,7 @@ def _closed(tables: list[Any]) -> dict[Any, list[int]]:
         elif name == "FrozenPlan":
             rows = [plan.frozen_id for plan in plans]
         elif name == "Estimate":
-            rows = [plan.estimate_id for plan in plans]
+            rows = [plan.estimate_id for plan in plans if plan.estimate_id is not None]
         elif name == "AcceptedPlan":
             rows = keys
         else:

@@ -16,7 +16,7 @@ from datetime import UTC, datetime
 from fnmatch import fnmatch
 from pathlib import Path
 
-from babel.messages import Catalog
+from babel.messages import Catalog, Message
 from babel.messages.extract import extract
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
@@ -105,9 +105,12 @@ def catalogue(language: str, root: Path = ROOT) -> Catalog:
 
 def untranslated(found: Catalog) -> list[str]:
     """The texts of a catalogue that have no translation."""
-    return [
-        str(one.id) for one in found if one.id and not (one.string if one.pluralizable is False else all(one.string))
-    ]
+    return [str(one.id) for one in found if one.id and not _said(one)]
+
+
+def _said(message: Message) -> bool:
+    texts = message.string
+    return bool(texts) if texts is None or isinstance(texts, str) else all(texts)
 
 
 def po_path(language: str) -> Path:

@@ -30,6 +30,8 @@ def accepted(
     estimate.state, estimate.answer = State.ANSWERED, Answer.ALL
     estimate.answered_on, estimate.answered_by, estimate.answered_option = accepted_on, patient.name, "bonding"
     estimate.save()
+    assert estimate.frozen is not None
+    assert estimate.book is not None
     plan = AcceptedPlan.objects.create(
         office=owner.office,
         patient=patient,
