@@ -27,6 +27,9 @@ LOCALE = ROOT / "locale"
 FOR_PATIENTS = (
     "planner/letters/*.py",
     "templates/letters/*.html",
+    "planner/practice/fields.py",
+    "templates/base.html",
+    "templates/parts/*.html",
 )
 """Where texts that a patient reads stand."""
 FOR_THE_OFFICE = (
@@ -39,8 +42,6 @@ FOR_THE_OFFICE = (
     "planner/letters/forms.py",
     "planner/letters/reading_limit.py",
     "planner/letters/reading_views.py",
-    "planner/letters/sign_forms.py",
-    "planner/letters/sign_shown.py",
     "planner/letters/sign_views.py",
     "planner/letters/step_sheet*.py",
     "planner/letters/views.py",
@@ -53,7 +54,6 @@ FOR_THE_OFFICE = (
     "templates/letters/document_page.html",
     "templates/letters/papers_page*.html",
     "templates/letters/reading_page.html",
-    "templates/letters/sign.html",
     "templates/letters/step_sheet.html",
     "templates/letters/wax_up.html",
 )

@@ -16,9 +16,10 @@ from django.utils.translation import gettext as _
 from planner.letters.chances import ChanceView
 from planner.letters.consents import option_of
 from planner.letters.findings import facts_of, words_of
+from planner.letters.issue import Issue
 from planner.letters.models import Document
 from planner.letters.options import OptionView, name_of, option_view
-from planner.letters.wording import day, language_name, money, one_denominator
+from planner.letters.wording import day, language_name, money, one_denominator, version_words
 from planner.plans.estimates import read_frozen
 from planner.rules.frozen import thaw
 from planner.rules.results import CasePlan, OptionShape
@@ -64,6 +65,12 @@ def _parts(letter: Document) -> tuple[Part, ...]:
 def in_words_of(letter: Document) -> CasePlan:
     """The frozen plan with its texts in the language of ``letter``."""
     return thaw(bytes(letter.frozen.content), letter.language)
+
+
+def version_of(letter: Document) -> str:
+    """Number and version of the estimate that ``letter`` is of, in the language of the moment."""
+    issue = json.loads(letter.issue)
+    return version_words(Issue(number=issue["number"], version=issue["version"]))
 
 
 def changes(before: Document, after: Document) -> tuple[Change, ...]:

@@ -1,6 +1,5 @@
 """What the signature sheet says: who, by what right, when and how, and everything that is kept as evidence of it."""
 
-import json
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 from typing import Any
@@ -11,12 +10,11 @@ from django.utils.translation import gettext as _
 
 from planner.letters.check_this import HowToCheck
 from planner.letters.consent_models import Consent
-from planner.letters.issue import Issue
-from planner.letters.letter_said import in_words_of
+from planner.letters.letter_said import in_words_of, version_of
 from planner.letters.models import Document
 from planner.letters.sign_words import on_the_sheet
 from planner.letters.signed_copy import LETTER_INSIDE, SIGNED_COPY
-from planner.letters.wording import day, roles_said, version_words
+from planner.letters.wording import day, roles_said
 from planner.rules.partial import pieces_of
 from planner.rules.results import CasePlan
 from planner.rules.strokes import HIGH, WIDE, svg_path
@@ -40,15 +38,13 @@ def sheet_context(consent: Consent, letter: Document, stated: Mapping[str, Any])
     with translation.override(language):
         at = datetime.fromisoformat(stated["at"]).astimezone(ZoneInfo(stated["zone"]))
         said, patient = stated["said"], stated["patient"]
-        issue = json.loads(letter.issue)
-        version = version_words(Issue(number=issue["number"], version=issue["version"]))
         return {
             "title": SIGNED_COPY.title,
             "office": consent.office.name,
             "office_place": consent.office.place,
             "patient": patient["name"],
             "born": day(date.fromisoformat(patient["birth_date"]), language),
-            "version": version,
+            "version": version_of(letter),
             "handed_on": day(at.date(), language),
             "short_hash": letter.sha256[:16],
             "sha256": letter.sha256,

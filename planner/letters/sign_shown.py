@@ -13,11 +13,12 @@ from planner.letters.consent_models import Consent
 from planner.letters.consent_signing import licence_of, person_of
 from planner.letters.consent_standing import newest_handing
 from planner.letters.consents import OPEN, newer_than
-from planner.letters.letter_said import Change, changes, in_words_of, parts_of
+from planner.letters.letter_said import Change, changes, in_words_of, parts_of, version_of
 from planner.letters.models import Document
 from planner.letters.sheet_said import ticks
 from planner.letters.sign_forms import SignForm, who_signs
 from planner.letters.sign_words import intent
+from planner.letters.wording import day as day_in_words
 from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.accepted_shown import item_words
 from planner.plans.consent_stops import stands_still
@@ -35,7 +36,8 @@ from planner.trail.errors import Refused
 class Ages:
     """How old the patient is on one day, and whether under age; None where the office has not entered that age."""
 
-    day: date
+    day: str
+    """In words, in the language of the letter."""
     years: int
     minor: bool | None
 
@@ -64,11 +66,23 @@ def in_force(consent: Consent) -> Consent:
 
 
 def sign_page(shown: Consent, people: list[Staff], actor: Staff, now: datetime, data: QueryDict | None) -> SignPage:
-    """Everything the page for signing shows. Raises Refused where no letter was handed over."""
+    """Everything the page for signing shows, in the language of the letter; what was sent is judged already.
+
+    Raises Refused where no letter was handed over.
+    """
     handing = newest_handing(shown)
     if handing is None:
         raise Refused("No letter has been handed over yet.")
-    letter, day = handing.document, today(shown.office, now)
+    with translation.override(handing.document.language):
+        page = _page(shown, handing.document, people, actor, now, data)
+        page.form.is_valid()  # Sentences of fields are made now, while its language is spoken.
+    return page
+
+
+def _page(
+    shown: Consent, letter: Document, people: list[Staff], actor: Staff, now: datetime, data: QueryDict | None
+) -> SignPage:
+    day = today(shown.office, now)
     opened = letter.sha256 if data is None else data.get("letter", "")
     changed = None
     if data is not None and opened != letter.sha256:
@@ -92,9 +106,10 @@ def sign_page(shown: Consent, people: list[Staff], actor: Staff, now: datetime, 
         "case": shown.case,
         "patient": shown.case.patient,
         "letter": letter,
+        "version": version_of(letter),
         "form": form,
         "parts": [part for part in parts_of(letter) if part.shown and part.lines],
-        "ages": _ages(shown, person, now, day),
+        "ages": _ages(shown, person, day, letter.language),
         "intent": intent(letter.language),
         "changed": changed,
         "newer": newer,
@@ -149,12 +164,12 @@ def _first(shown: Consent, letter: Document, person: Person, actor: Staff) -> di
     }
 
 
-def _ages(shown: Consent, person: Person, now: datetime, day: date) -> list[Ages]:
+def _ages(shown: Consent, person: Person, day: date, language: str) -> list[Ages]:
     """The patient's age today, and on the day of each visit that is booked for what was accepted."""
     book = current_book(shown.office, day)
     rows = AcceptedPlan.objects.filter(estimate=shown.estimate_id, option_key=shown.option_key)
     booked = rows.filter(items__booked_for__gte=day).values_list("items__booked_for", flat=True)
     return [
-        Ages(one, age(person, book, one), is_minor(person, book, one))
+        Ages(day_in_words(one, language), age(person, book, one), is_minor(person, book, one))
         for one in sorted({day, *(visit for visit in booked if visit is not None)})
     ]

@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
+from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
 from planner.letters.access import load_consent
@@ -46,7 +46,8 @@ def sign(request: HttpRequest, public_id: str) -> HttpResponse:
             page.form.refuse_all(refusal.faults or [(refusal.field, refusal.sentence)])
         else:
             return _signed(request, made)
-    return render(request, "letters/sign.html", page.context)
+    with translation.override(page.letter.language):
+        return render(request, "letters/sign.html", page.context)
 
 
 def confirm(request: HttpRequest, public_id: str) -> HttpResponse:

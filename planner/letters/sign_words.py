@@ -1,7 +1,4 @@
-"""What the patient reads while signing and on the signature sheet, in the language of the letter.
-
-What the office fills in beside it is said in its own language.
-"""
+"""What the patient reads while signing and on the signature sheet, in the language of the letter."""
 
 from typing import Any
 

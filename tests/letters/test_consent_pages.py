@@ -1,6 +1,7 @@
 """Pages of one consent: where it stands, handing over, talks, questions, signing, countersigning, taking back."""
 
 import json
+import re
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import partial
@@ -24,6 +25,7 @@ from planner.trail.models import TrailEntry
 from tests.letters.conftest import texts
 from tests.letters.consents import LATER, LICENCE, handed, letter_of, quick, shown_estimate, sign
 from tests.letters.test_consents import accepted
+from tests.letters.test_languages import STOP_WORDS
 from tests.pages import client_of, priced_office, queries_of, refusals
 from tests.support import NOW, PASSWORD, TODAY
 
@@ -398,13 +400,24 @@ def test_somebody_who_reads_spanish_signs_in_spanish(owner: Staff) -> None:
     written["patient"]["language"] = "es"
     estimate = shown_estimate(owner, validate_case(resolve_days(written, TODAY), TODAY))
     spanish = handed(estimate, owner, language="es")
-    page = client_of(owner).get(url(spanish, "sign/")).content.decode()
-    own = page[page.index('lang="es"') :]
-    own = own[: own.rindex("</fieldset>")]
+    page = client_of(owner).get(url(spanish, "sign/"))
+    labels = [str(field.label) for field in page.context["form"] if not (field.is_hidden or "tick_" in field.name)]
+    page = page.content.decode()
+    assert "Name of whoever consents" in labels, "labels are compared in English"
+    assert '<html lang="es">' in page
     for words in ("Firmo esta carta por mi propia voluntad", "Sí, a todo", "Dibujo mi firma", "Fotos para la historia"):
-        assert words in own
-    for words in ("I sign", "Yes, to", "I draw", "not asked", "Photographs"):
-        assert words not in own
+        assert words in page
+    for words in ("Firmar</button>", "Qué dice la carta", "Doy mi consentimiento", "La conversación", "por mi cuenta"):
+        assert words in page
+    for english in labels:
+        assert f">{escape(english)}<" not in page, english
+    shown = " ".join(re.sub(r"<head.*?</head>|<[^>]+>", " ", page, flags=re.DOTALL).split())
+    assert not [shown[max(0, at.start() - 40) : at.end() + 30] for at in STOP_WORDS.finditer(shown)]
+    for attribute in re.findall(r'(?:aria-label|data-none|data-some)="([^"]*)"', page):
+        assert not STOP_WORDS.search(attribute), attribute
+    wrong = client_of(owner).post(url(spanish, "sign/"), told(spanish, owner, talk_on="2.13.2026", choice=""))
+    assert "no está en el calendario" in wrong.content.decode()
+    assert "Aún no se ha guardado nada." in wrong.content.decode()
     signature = sign(spanish, owner, copy="on paper, by hand")
     assert json.loads(signature.content)["intent"].startswith("Firmo esta carta")
     sheet = " ".join(texts(bytes(signature.copy.content))[signature.document.pages :])
