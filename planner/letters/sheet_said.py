@@ -57,17 +57,19 @@ def sheet_context(consent: Consent, letter: Document, stated: Mapping[str, Any])
             "path": svg_path(tuple(tuple(tuple(point) for point in stroke) for stroke in said["strokes"])),
             "wide": WIDE,
             "high": HIGH,
-            "who": list(_who(stated)),
+            "who": list(_who(stated, language)),
             "decided": list(_decided(stated, in_words_of(letter))),
             "evidence": list(_evidence(stated, language)),
             "questions": stated["questions"],
         }
 
 
-def _who(stated: Mapping[str, Any]) -> Iterator[Row]:
+def _who(stated: Mapping[str, Any], language: str) -> Iterator[Row]:
     said, patient, clinician = stated["said"], stated["patient"], stated["clinician"]
     minor = {True: _("under age"), False: _("of age"), None: _("age of majority not entered")}[patient["minor"]]
-    yield _("Patient"), f"{patient['name']}, {_('%(n)d years old that day') % {'n': patient['age']}}, {minor}"
+    # A text within a formatted string is not found for translation: each is said before.
+    aged = _("%(n)d years old that day") % {"n": patient["age"]}
+    yield _("Patient"), f"{patient['name']}, {aged}, {minor}"
     yield _("Who consents"), f"{said['signer']} ({on_the_sheet(said['basis'])})"
     yield _("Known by"), on_the_sheet(said["id_seen"])
     if said["proof"]:
@@ -78,11 +80,12 @@ def _who(stated: Mapping[str, Any]) -> Iterator[Row]:
         yield _("The patient's own agreement"), " ".join(filter(None, (_yes(said["assent"]), said["assent_words"])))
     if said["interpreter"]:
         one = said["interpreter"]
-        yield _("Interpreter"), f"{one['name']} ({one['relation']}), {_('an adult')}"
+        yield _("Interpreter"), ", ".join((f"{one['name']} ({one['relation']})", _("an adult")))
     if said["capacity_doubted"]:
         yield _("Capacity"), f"{said['capacity_note']} ({said['capacity_by']}, {said['capacity_on']})"
-    held = f", {clinician['held_on']}" if clinician.get("held_on") else ""
-    by = f"{clinician['clinician']}, {roles_said(clinician['role'])}, {_('licence')} {clinician['licence']}{held}"
+    held = f", {day(date.fromisoformat(clinician['held_on']), language)}" if clinician.get("held_on") else ""
+    licence = _("licence %(number)s") % {"number": clinician["licence"]}
+    by = f"{clinician['clinician']}, {roles_said(clinician['role'])}, {licence}{held}"
     yield _("Talk held by"), by
     if said["witnesses"]:
         yield _("Witness"), "; ".join(said["witnesses"])
@@ -113,14 +116,18 @@ def _evidence(stated: Mapping[str, Any], language: str) -> Iterator[Row]:
     yield _("Letter, SHA-256 of its file"), letter["sha256"]
     yield _("Frozen plan, SHA-256"), letter["plan_sha256"]
     yield _("Rules and evidence, SHA-256"), letter["rules_sha256"]
-    yield _("Time"), f"{stated['at']} ({stated['zone']}, {_('clock of the server')})"
+    clock = _("clock of the server")
+    yield _("Time"), f"{stated['at']} ({stated['zone']}, {clock})"
     for one in stated["handed"]:
         when = _moment(datetime.fromisoformat(one["at"]).astimezone(zone), language)
         yield _("Letter handed over"), f"{when}, {one['to']}, {on_the_sheet(one['how'])}"
     if stated["wait"]:
         wait = stated["wait"]
         words = _("%(n)d hours (%(kind)s); %(source)s")
-        yield _("Time to think it over"), words % {"n": wait["hours"], "kind": wait["kind"], "source": wait["source"]}
+        yield (
+            _("Time to think it over"),
+            words % {"n": wait["hours"], "kind": on_the_sheet(wait["kind"]), "source": wait["source"]},
+        )
     yield _("Signed how"), on_the_sheet(stated["said"]["method"])
     read = around["read"]
     if read.get("how"):

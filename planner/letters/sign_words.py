@@ -57,6 +57,9 @@ _ON_THE_SHEET: dict[str, Any] = {
     "on paper, this day": _("on paper, this day"),
     "on this screen": _("on this screen"),
     "read out": _("it was read out"),
+    "cutting for looks": _("a healthy tooth is cut for looks"),
+    "taking away": _("something is taken away for good"),
+    "adding": _("something is added"),
     "known in person": _("known in person"),
 }
 

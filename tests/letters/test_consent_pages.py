@@ -423,5 +423,5 @@ def test_somebody_who_reads_spanish_signs_in_spanish(owner: Staff) -> None:
     sheet = " ".join(texts(bytes(signature.copy.content))[signature.document.pages :])
     for words in ("por mi cuenta", "en papel, en mano", "nombre escrito", "Añadir resina y retocar un borde"):
         assert words in sheet
-    for words in ("self", "typed name", "on paper", "Bonding"):
+    for words in ("self", "typed name", "on paper", "Bonding", "years old", "clock of", "taking away", "2026-03-02"):
         assert words not in sheet

@@ -225,3 +225,9 @@ def test_papers_can_be_asked_for_in_what_the_plan_carries_and_in_nothing_else(fr
     assert form.cleaned_data["language"] == "es"
     assert not PapersForm(asked | {"language": "fr"}, languages=("en", "es"), **given).is_valid()
     assert "language" not in PapersForm(languages=("en",), **given).fields
+
+
+def test_no_words_hide_within_a_formatted_string():
+    """They would not be found, and stay English."""
+    for path in sorted((write_messages.ROOT / "planner").rglob("*.py")):
+        assert "{_(" not in path.read_text(encoding="utf-8"), path
