@@ -34,6 +34,7 @@ from planner.rules.book import DiscountKind
 from planner.rules.settings import CountedIn
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.units import Cents, Tenths
+from planner.rules.words import ENGLISH, speaking
 
 
 class Facts(BaseModel):
@@ -63,7 +64,8 @@ def _read_tooth(value: object, info: ValidationInfo) -> object:
 
 def _write_tooth(tooth: Tooth, info: SerializationInfo) -> str:
     numbering = (info.context or {}).get("numbering") if isinstance(info.context, dict) else None
-    return tooth.key if numbering is None else tooth.written(numbering)
+    with speaking(ENGLISH):  # A case file is read in English alone, whatever is spoken while it is written.
+        return tooth.key if numbering is None else tooth.written(numbering)
 
 
 ToothRef = Annotated[

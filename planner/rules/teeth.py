@@ -218,7 +218,10 @@ class Tooth:
 
     @property
     def iso(self) -> str:
-        """The ISO 3950 number, or 'extra beside nn': the two digits have no number for a tooth too many."""
+        """The ISO 3950 number, or 'extra beside nn': the two digits have no number for a tooth too many.
+
+        Those two words are in the language spoken, also before a Palmer mark; they are read in English alone.
+        """
         quadrant = {
             (True, Side.RIGHT): 1,
             (True, Side.LEFT): 2,
@@ -315,7 +318,9 @@ class Tooth:
         return "upper" if self.upper else "lower"
 
     def _beside(self, number: str) -> str:
-        return number if self.extra is None else f"extra beside {number}{self._on_its_side}"
+        if self.extra is None:
+            return number
+        return told("extra beside {number}", number=f"{number}{self._on_its_side}")
 
     @property
     def _on_its_side(self) -> str:

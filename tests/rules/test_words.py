@@ -11,6 +11,7 @@ from planner.rules import words
 from planner.rules.frozen import FrozenPlanError, thaw
 from planner.rules.gate_engine import gate_book
 from planner.rules.gates import own_gates
+from planner.rules.mouth import ToothFacts
 from planner.rules.plan import plan_case
 from planner.rules.results import plain
 from planner.rules.teeth import LOWER_PERMANENT, UPPER_PERMANENT, Numbering, Tooth
@@ -186,6 +187,11 @@ def test_teeth_are_named_in_spanish_with_both_numbers():
     with speaking("es"):
         assert Tooth.from_key("upper-right-canine").label(Numbering.ISO) == "canino superior derecho (13, Universal 6)"
         assert Tooth.from_key("lower-left-primary-first-molar").name == "primer molar de leche inferior izquierdo"
+        extra = Tooth.from_iso("extra beside 13, mesial")
+        assert extra.written(Numbering.ISO) == "de más junto al 13, mesial"
+        assert extra.palmer_letters == "de más junto al UR3, mesial"
+        assert not STOP_WORDS.search(extra.label(Numbering.ISO))
+        assert "extra" not in extra.label(Numbering.ISO) + Tooth.from_iso("extra beside 62").label(Numbering.PALMER)
         names = [tooth.name for tooth in (*UPPER_PERMANENT, *LOWER_PERMANENT)]
     assert len(set(names)) == len(names)
     assert not any(STOP_WORDS.search(name) for name in names)
@@ -194,3 +200,24 @@ def test_teeth_are_named_in_spanish_with_both_numbers():
 def test_the_same_plan_twice_is_the_same_to_the_byte(plans):
     assert _planned("ottoline", "es").to_json() == plans["ottoline"].to_json()
     assert plans["ottoline"].other_words[0].reviewer == "", "nobody has read it through yet"
+
+
+def test_a_plan_with_an_extra_tooth_has_no_english_number_in_spanish():
+    extra = Tooth.from_iso("extra beside 22, distal")
+    facts = facts_of("ottoline", {"patient.language": "es"})
+    seen = facts.examination.model_copy(update={"teeth": (*facts.examination.teeth, ToothFacts(tooth=extra))})
+    facts = facts.model_copy(update={"examination": seen})
+    plan = plan_case(facts, tern_row(), planned_on("ottoline"))
+    key = extra.key
+    assert thaw(plan.to_json()).teeth[key].iso == "extra beside 22, distal"
+    spanish = thaw(plan.to_json(), "es")
+    assert spanish.teeth[key].iso == "de más junto al 22, distal"
+    assert not [text for _place, text in _leaves(plain(spanish)) if isinstance(text, str) and "extra beside" in text]
+
+
+def test_a_case_file_has_its_numbers_in_english_whatever_is_spoken():
+    seen = ToothFacts(tooth=Tooth.from_iso("extra beside 22, distal"))
+    with speaking("es"):
+        written = seen.model_dump(mode="json", context={"numbering": Numbering.ISO})
+    assert written["tooth"] == "extra beside 22, distal"
+    assert ToothFacts.model_validate(written, context={"numbering": Numbering.ISO}) == seen
