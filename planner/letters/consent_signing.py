@@ -29,6 +29,7 @@ from planner.rules.mouth import Person
 from planner.rules.partial import pieces_of
 from planner.rules.results import sha256
 from planner.rules.signing import CONSENTS, Choice, Said, Talk, age, entitled, faults, is_minor
+from planner.rules.words import speaking
 from planner.trail.errors import Refused
 from planner.trail.models import TrailEntry
 from planner.trail.services import record
@@ -171,7 +172,8 @@ def _wrong(consent: Consent, facing: Facing, said: Said, person: Person, now: da
     if consent.state == ConsentState.SIGNED:
         raise Refused(_("This letter is signed already."))
     day = today(consent.office, now)
-    wrong = list(faults(said, person, current_book(consent.office, day), day))
+    with speaking(facing.document.language):
+        wrong = list(faults(said, person, current_book(consent.office, day), day))
     if said.choice == Choice.PART and facing.option is not None:
         known = {piece.key for piece in pieces_of(facing.option)}
         if odd := sorted(set(said.pieces) - known):

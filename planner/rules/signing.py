@@ -16,6 +16,7 @@ from planner.rules.gate_facts import age_on
 from planner.rules.gate_special import LEAP_BIRTHDAY, LEAP_DAYS, MAJORITY, OWN_CONSENT
 from planner.rules.mouth import Person
 from planner.rules.strokes import Strokes
+from planner.rules.words import told
 
 
 class Basis(StrEnum):
@@ -120,7 +121,10 @@ Fault = tuple[str, str]
 
 
 def faults(said: Said, person: Person, book: OfficeBook, day: date) -> tuple[Fault, ...]:
-    """Everything that keeps ``said`` from being a signature on ``day``, in the order of the form."""
+    """Everything that keeps ``said`` from being a signature on ``day``, in the order of the form.
+
+    In the language spoken, but for why somebody may not sign.
+    """
     return tuple(_faults(said, person, book, day))
 
 
@@ -162,11 +166,11 @@ def own_signature_wanted(person: Person, basis: Basis, book: OfficeBook, day: da
 
 def _faults(said: Said, person: Person, book: OfficeBook, day: date) -> Iterator[Fault]:
     if not said.signer.strip():
-        yield "signer", "Write the name of whoever consents."
+        yield "signer", told("Write the name of whoever consents.")
     elif refused := entitled(person, said.signer, said.basis, book, day):
         yield "signer", refused
     if not said.id_seen.strip():
-        yield "id_seen", "Say how the signer is known: in person, or by which document."
+        yield "id_seen", told("Say how the signer is known: in person, or by which document.")
     if said.basis is not Basis.SELF:
         yield from _for_another(said)
     if said.interpreter is not None:
@@ -175,72 +179,92 @@ def _faults(said: Said, person: Person, book: OfficeBook, day: date) -> Iterator
         yield from _capacity(said, day)
     yield from _talked(said.talk, day)
     if said.choice in CONSENTS and not said.understood.strip():
-        yield "understood", "Write what was said back in the own words, or how understanding was checked."
+        yield "understood", told("Write what was said back in the own words, or how understanding was checked.")
     if said.choice is Choice.PART and not said.pieces:
-        yield "pieces", "A yes to a part says to which: tick the pieces."
+        yield "pieces", told("A yes to a part says to which: tick the pieces.")
     if not said.copy.strip():
-        yield "copy", "Say how the copy is handed over: on paper, or by which way."
+        yield "copy", told("Say how the copy is handed over: on paper, or by which way.")
     yield from _signed(said)
 
 
 def _for_another(said: Said) -> Iterator[Fault]:
     if said.basis in (Basis.COURT, Basis.POWER, Basis.GUARDIAN) and not said.proof.strip():
-        yield "proof", f"Name the paper that the {said.basis} rests on, and its date."
+        yield "proof", told("Name the paper that the {basis} rests on, and its date.", basis=told(str(said.basis)))
     if said.assent is None:
-        yield "assent", "Ask the patient's own agreement too, and say what came of it."
+        yield "assent", told("Ask the patient's own agreement too, and say what came of it.")
     elif not said.assent and not said.assent_words.strip():
-        yield "assent_words", "Write down in which words the patient does not agree."
+        yield "assent_words", told("Write down in which words the patient does not agree.")
     elif not said.assent and said.choice in CONSENTS:
-        yield "assent", "The patient does not agree: work that can wait is not signed for."
+        yield "assent", told("The patient does not agree: work that can wait is not signed for.")
     if said.other_parent_objects and said.choice in CONSENTS:
-        yield "other_parent_objects", "The parents do not agree: the plan waits until they do, or a court decides."
+        yield (
+            "other_parent_objects",
+            told("The parents do not agree: the plan waits until they do, or a court decides."),
+        )
     if said.basis is Basis.PARENT and not said.other_parent.strip():
-        yield "other_parent", "Note whether the other parent agrees, or why it is not needed."
+        yield "other_parent", told("Note whether the other parent agrees, or why it is not needed.")
 
 
 def _interpreted(who: Interpreter) -> Iterator[Fault]:
     if not who.name.strip():
-        yield "interpreter", "Write the interpreter's name."
+        yield "interpreter", told("Write the interpreter's name.")
     if who.adult is None:
-        yield "interpreter_adult", "Say whether the interpreter is an adult."
+        yield "interpreter_adult", told("Say whether the interpreter is an adult.")
     elif not who.adult:
-        yield "interpreter_adult", f"{who.name or 'A child'} is a child and never interprets a consent: find an adult."
+        yield (
+            "interpreter_adult",
+            told("{who} is a child and never interprets a consent: find an adult.", who=who.name or told("A child")),
+        )
     if not who.relation.strip():
-        yield "interpreter_relation", "Say what the interpreter is to the patient, or that it is a professional."
+        yield "interpreter_relation", told("Say what the interpreter is to the patient, or that it is a professional.")
 
 
 def _capacity(said: Said, day: date) -> Iterator[Fault]:
     if not said.capacity_note.strip():
-        yield "capacity_note", "Capacity was doubted: write what was found."
+        yield "capacity_note", told("Capacity was doubted: write what was found.")
     if not said.capacity_by.strip():
-        yield "capacity_by", "Capacity was doubted: name who looked into it."
+        yield "capacity_by", told("Capacity was doubted: name who looked into it.")
     if said.capacity_on is None:
-        yield "capacity_on", "Capacity was doubted: write the day on which it was looked into."
+        yield "capacity_on", told("Capacity was doubted: write the day on which it was looked into.")
     elif said.capacity_on > day:
-        yield "capacity_on", f"{said.capacity_on.isoformat()} lies in the future: write the day it was looked into."
+        yield (
+            "capacity_on",
+            told("{day} lies in the future: write the day it was looked into.", day=said.capacity_on.isoformat()),
+        )
 
 
 def _talked(talk: Talk, day: date) -> Iterator[Fault]:
     if not talk.is_dentist:
-        yield "clinician", f"{talk.clinician or 'Nobody'} is no dentist here: the treating dentist holds the talk."
+        yield (
+            "clinician",
+            told(
+                "{who} is no dentist here: the treating dentist holds the talk.", who=talk.clinician or told("Nobody")
+            ),
+        )
     if not talk.licence.strip():
-        yield "licence", "Write the licence number of the dentist who held the talk."
+        yield "licence", told("Write the licence number of the dentist who held the talk.")
     if talk.held_on is None:
-        yield "talk_on", "Write the day on which the dentist held the talk."
+        yield "talk_on", told("Write the day on which the dentist held the talk.")
     elif talk.held_on > day:
-        yield "talk_on", f"{talk.held_on.isoformat()} lies in the future: write the day on which the talk was held."
+        yield (
+            "talk_on",
+            told("{day} lies in the future: write the day on which the talk was held.", day=talk.held_on.isoformat()),
+        )
 
 
 def _signed(said: Said) -> Iterator[Fault]:
     named = [name for name in said.witnesses if name.strip()]
     if said.method is Method.TYPED and _plain(said.typed) != _plain(said.signer):
-        yield "typed", f"Type the name of whoever consents as it stands above: {said.signer.strip() or '…'}."
+        yield (
+            "typed",
+            told("Type the name of whoever consents as it stands above: {name}.", name=said.signer.strip() or "…"),
+        )
     if said.method is Method.DRAWN and not said.strokes:
-        yield "strokes", "Nothing is drawn yet: draw the signature, or type the name."
+        yield "strokes", told("Nothing is drawn yet: draw the signature, or type the name.")
     if said.method is Method.MARK and (not named or _plain(said.signer) in map(_plain, named)):
-        yield "witness", "A mark takes a witness who is somebody else: write the name."
+        yield "witness", told("A mark takes a witness who is somebody else: write the name.")
     if said.method is Method.SPOKEN and len({_plain(name) for name in named}) < 2:
-        yield "witness", "A spoken yes takes two of the staff who heard it: name both."
+        yield "witness", told("A spoken yes takes two of the staff who heard it: name both.")
 
 
 def _plain(name: str) -> str:

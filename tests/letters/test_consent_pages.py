@@ -415,6 +415,9 @@ def test_somebody_who_reads_spanish_signs_in_spanish(owner: Staff) -> None:
     assert not [shown[max(0, at.start() - 40) : at.end() + 30] for at in STOP_WORDS.finditer(shown)]
     for attribute in re.findall(r'(?:aria-label|data-none|data-some)="([^"]*)"', page):
         assert not STOP_WORDS.search(attribute), attribute
+    wrong = client_of(owner).post(url(spanish, "sign/"), told(spanish, owner, id_seen="", typed="x")).context["form"]
+    assert wrong.errors["id_seen"] == ["Diga cómo se sabe quién firma: en persona o por qué documento."]
+    assert wrong.errors["typed"][0].startswith("Escriba el nombre de quien consiente tal como está arriba")
     wrong = client_of(owner).post(url(spanish, "sign/"), told(spanish, owner, talk_on="2.13.2026", choice=""))
     assert "no está en el calendario" in wrong.content.decode()
     assert "Aún no se ha guardado nada." in wrong.content.decode()
