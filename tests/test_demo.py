@@ -245,7 +245,7 @@ def test_it_serves_until_stopped_and_a_taken_address_is_told(tmp_path: Path) -> 
     with (tmp_path / "out").open("w") as out:
         running = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=out, stderr=subprocess.STDOUT)
     try:
-        page = _get(f"http://127.0.0.1:{port}/sign-in/", seconds=90)
+        page = _get(f"http://127.0.0.1:{port}/sign-in/", seconds=300)
         assert "Sign in" in page
         assert "{" in _get(f"http://127.0.0.1:{port}/static/css/leastways.css", seconds=5)
         told = (tmp_path / "out").read_text()

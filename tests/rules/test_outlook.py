@@ -70,7 +70,7 @@ class TestCurves:
         assert (at[5].untouched_of_100, at[5].untouched_range) == (79, (56, 90))
         assert at[10].untouched_of_100 is at[10].untouched_range is None, "published for five years only"
         assert "n = 667" in upkeep.curve_words
-        assert "n = 72,196" in upkeep.curve_words_es
+        assert "n = 72.196" in upkeep.curve_words_es, "as Spanish writes it"
 
     @pytest.mark.parametrize("option", [option.key for option in LEAD.options])
     def test_no_more_are_untouched_than_are_in_place(self, option: str) -> None:
