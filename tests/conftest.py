@@ -27,6 +27,17 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--only-database", action="store_true", help="only tests that use the database")
 
 
+SAME_ON_BOTH = {
+    "test_account_papers.py",
+    "test_agree.py",
+    "test_every_address.py",
+    "test_languages.py",
+    "test_payers_said.py",
+    "test_reading_limit.py",
+}
+"""Tests that store rows in order to read papers, or one table of who may do what."""
+
+
 def _is_page(path: Path) -> bool:
     return "page" in path.relative_to(Path(__file__).parent).as_posix()
 
@@ -41,12 +52,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     kept = [
         item for item in items if item.get_closest_marker("django_db") or using & set(getattr(item, "fixturenames", ()))
     ]
-    same = "test_every_address.py"  # who may do what is read from one table on both
-    kept = [
-        item
-        for item in kept
-        if item.path.name == "test_pages.py" or not (_is_page(item.path) or item.path.name == same)
-    ]
+    kept = [item for item in kept if item.path.name == "test_pages.py" or not _is_page(item.path)]
+    kept = [item for item in kept if item.path.name not in SAME_ON_BOTH]
     config.hook.pytest_deselected(items=[item for item in items if item not in kept])
     items[:] = kept
 

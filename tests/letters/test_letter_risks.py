@@ -13,8 +13,8 @@ import pytest
 
 from planner.letters import ipdas
 from planner.letters.papers import job
-from planner.letters.pdf import Rendered
-from planner.letters.prose import patient_prose
+from planner.letters.pdf import Job, Rendered
+from planner.letters.prose import blocks_of_html, patient_prose
 from planner.letters.read_back import Block, blocks
 from planner.rules.plan import plan_case
 from planner.rules.reading import TARGET, grade
@@ -27,15 +27,32 @@ CHANCE = re.compile(r"\bOf (100|1,000) ([^:;.]+?), (\d+)(?: to (\d+))? ([^;.]+);
 """``Of 100 teeth, 8 to 38 in ten years; 62 to 92 not.``"""
 
 
+PRINTED = ("lead", "hamish", "marguerite")
+"""Whose letters are printed and read back from the file; the others are read before they are, which takes a sixth of
+the time and gives the same words (``test_read_before_or_after_printing_the_words_are_the_same``)."""
+
+
 @cache
-def letter(name: str) -> Rendered:
+def asked(name: str) -> Job:
     plan = plan_case(stories.facts_of(name), tern_row(), stories.planned_on(name))
-    return render_once(job(plan.to_json(), "consent-letter", ISSUE, points=11))
+    return job(plan.to_json(), "consent-letter", ISSUE, points=11)
+
+
+def letter(name: str) -> Rendered:
+    return render_once(asked(name))
 
 
 @cache
 def words(name: str) -> tuple[Block, ...]:
-    return blocks(letter(name).content)
+    return blocks(letter(name).content) if name in PRINTED else blocks_of_html(asked(name).html)
+
+
+@pytest.mark.parametrize("name", PRINTED)
+def test_read_before_or_after_printing_the_words_are_the_same(name: str) -> None:
+    def run(found: tuple[Block, ...]) -> str:
+        return "".join("".join(block.text for block in found).split())
+
+    assert run(blocks_of_html(asked(name).html)) == run(blocks(letter(name).content))
 
 
 def options(name: str) -> list[list[str]]:
@@ -104,7 +121,7 @@ def test_the_letter_is_plain(name: str) -> None:
     assert grade(patient_prose(words(name), "en")) <= TARGET
 
 
-@EVERYBODY
+@pytest.mark.parametrize("name", PRINTED)
 def test_the_place_to_sign_stands_before_the_annex_and_not_alone(name: str) -> None:
     pages = [" ".join(page.extract_text().split()) for page in pypdf.PdfReader(io.BytesIO(letter(name).content)).pages]
     (signing,) = [at for at, text in enumerate(pages) if "I sign of my own free will" in text]
