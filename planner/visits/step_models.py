@@ -92,7 +92,7 @@ class ChairNote(Noted):
     sheet = models.ForeignKey(StepSheetCopy, on_delete=models.PROTECT, related_name="notes")
     run = models.CharField(max_length=90, blank=True)
     kind = models.CharField(max_length=12, choices=NoteKind.choices)
-    tooth = models.CharField(max_length=12, blank=True)
+    tooth = models.CharField(max_length=60, blank=True)
     """Key of the tooth."""
     words = models.CharField(max_length=300, blank=True)
     agreed = models.CharField(max_length=1000, blank=True)

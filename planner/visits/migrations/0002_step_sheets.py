@@ -73,7 +73,7 @@ class Migration(migrations.Migration):
                 ('at', models.DateTimeField()),
                 ('run', models.CharField(blank=True, max_length=90)),
                 ('kind', models.CharField(choices=[('found', 'Found'), ('did instead', 'Instead'), ('left out', 'Left Out')], max_length=12)),
-                ('tooth', models.CharField(blank=True, max_length=12)),
+                ('tooth', models.CharField(blank=True, max_length=60)),
                 ('words', models.CharField(blank=True, max_length=300)),
                 ('agreed', models.CharField(blank=True, max_length=1000)),
                 ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
