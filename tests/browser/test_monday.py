@@ -34,7 +34,7 @@ def test_from_the_page_to_an_act_and_onto_one_sheet(
     page = signed_in(owner)
     page.goto(f"{live_server.url}/monday/")
     expect(page.locator(".block")).to_have_count(10)
-    expect(page.get_by_role("region", name="Yes, but no date")).to_contain_text("1335.00")
+    expect(page.get_by_role("region", name="Yes, but no date")).to_contain_text("1,335.00")
     book = page.get_by_role("link", name="Book: Grace Hopper")
     expect(book).to_have_attribute("href", f"/visits/of/{plan.public_id}/")
     page.locator("summary", has_text="Yes, but no date").click()
