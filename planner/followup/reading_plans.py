@@ -34,7 +34,6 @@ from planner.plans.consent_models import ConsentStop
 from planner.plans.consent_stops import stands_still
 from planner.plans.items import price_of
 from planner.plans.models import Estimate, State
-from planner.practice.catalogue import in_force
 from planner.practice.models import Office, Staff
 from planner.rules.benefit_plans import BenefitPlan
 from planner.rules.book import OfficeBook
@@ -50,6 +49,7 @@ from planner.rules.signing import CONSENTS, Basis, Choice, own_signature_wanted
 from planner.rules.units import format_cents
 from planner.rules.visit_states import OPEN_LABORATORY, LaboratoryState, VisitState
 from planner.visits.models import LaboratoryCase, Visit, VisitItem, VisitMove
+from planner.visits.ready import needs_laboratory
 
 OPEN_STATES = [*(state.value for state in OPEN_PLAN), PlanState.RESTING.value]
 OPEN_ITEM = (ItemState.TO_DO, ItemState.WAITING, ItemState.BOOKED)
@@ -280,15 +280,8 @@ def _laboratory_lacks(plan: AcceptedPlan, visit: Visit) -> Iterable[str]:
             yield f"Laboratory work is not here: {newest.words}."
         elif newest.state == LaboratoryState.RECEIVED:
             yield f"The label of the laboratory work is not read yet: {newest.words}."
-    elif _needs_laboratory(visit.key):
+    elif needs_laboratory(visit):
         yield "Laboratory work for it is not ordered."
-
-
-def _needs_laboratory(key: str) -> bool:
-    treatment, _, rest = key.partition(".")
-    part = in_force().catalogue.treatments.get(treatment)
-    name = rest.partition("#")[0]
-    return part is not None and any(one.laboratory for one in part.visits if one.key == name)
 
 
 # ------------------------------------------------------------------------------------------------------ running out

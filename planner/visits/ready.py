@@ -59,7 +59,7 @@ def facts_of(visit: Visit, now: datetime, *, need: StockNeed | None = None) -> R
         on=on,
         consent=stands_against(plan, now, on=on),
         deposit_due_cents=deposit_due(plan),
-        laboratory=_needs_laboratory(visit),
+        laboratory=needs_laboratory(visit),
         laboratory_state=LaboratoryState(lab.state) if lab is not None else None,
         laboratory_due=lab.due if lab is not None else None,
         after_whitening=_bonds_resin(visit) and (last_night is not None or _whitens(visit)),
@@ -69,7 +69,7 @@ def facts_of(visit: Visit, now: datetime, *, need: StockNeed | None = None) -> R
     )
 
 
-def _needs_laboratory(visit: Visit) -> bool:
+def needs_laboratory(visit: Visit) -> bool:
     """Whether the visit of the course wants laboratory work; of one that was split, only the first does."""
     bare, _, number = visit.key.partition("#")
     treatment, _, key = bare.partition(".")
