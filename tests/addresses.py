@@ -12,7 +12,7 @@ from planner.practice.access import Act, Thing
 
 _TABLE: Final = """
 practice:home | anybody | anybody | -
-practice:health | public | - | -
+health | public | - | -
 practice:sign_in | public | public | -
 practice:sign_out | - | anybody | -
 practice:account | anybody | anybody | -

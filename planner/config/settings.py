@@ -4,7 +4,7 @@
 |---|---|---|
 | LEASTWAYS_DEBUG | error pages with code; never with patients | 0 |
 | LEASTWAYS_PLAIN_HTTP | no TLS: allowed for loopback hosts only, as in the demo | 0 |
-| LEASTWAYS_BEHIND_PROXY | a proxy in front ends TLS and sets X-Forwarded-Proto | 0 |
+| LEASTWAYS_BEHIND_PROXY | a proxy in front ends TLS and sets X-Forwarded-Proto and X-Forwarded-For | 0 |
 | LEASTWAYS_HOSTS | host names the office reaches it by, with commas | loopback |
 | LEASTWAYS_ADDRESS | where others reach this program; papers lead there to be checked | none: papers say how by hand |
 | LEASTWAYS_VAR | folder for the database file, papers and the secret | var below the project |
@@ -29,10 +29,11 @@ from django.utils.translation import gettext_lazy as _
 from planner.config import env
 
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
-VAR_DIR = BASE_DIR / env.text("LEASTWAYS_VAR", "var")
+VAR_DIR = BASE_DIR / (env.text("LEASTWAYS_VAR") or "var")
 
 DEBUG = env.flag("LEASTWAYS_DEBUG")
 PLAIN_HTTP = env.flag("LEASTWAYS_PLAIN_HTTP")
+BEHIND_PROXY = env.flag("LEASTWAYS_BEHIND_PROXY")
 ALLOWED_HOSTS = env.words("LEASTWAYS_HOSTS", env.LOOPBACK)
 SECRET_KEY = env.secret_key("LEASTWAYS_SECRET_KEY", VAR_DIR / "secret_key")
 
@@ -62,11 +63,14 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "planner.config.middleware.own_house_only",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
     "planner.config.middleware.no_store",
     "planner.config.middleware.whole_page_sign_in",
+    "planner.config.middleware.address_of_the_sender",
+    "planner.config.middleware.bodies_of_a_size",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -135,6 +139,8 @@ AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
 AXES_DISABLE_ACCESS_LOG = True
 AXES_VERBOSE = False
+# Whoever is in a hurry types the password where the name belongs: the log gets neither.
+AXES_SENSITIVE_PARAMETERS = ["username"]
 AXES_LOCKOUT_TEMPLATE = "registration/throttled.html"
 
 # What the browser is told
@@ -158,20 +164,29 @@ SECURE_HSTS_PRELOAD = not PLAIN_HTTP
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
-SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if env.flag("LEASTWAYS_BEHIND_PROXY") else None
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_PROXY else None
 X_FRAME_OPTIONS = "DENY"
+# What is not named is not loaded at all; nothing is loaded from elsewhere, and nothing that stands within a page runs.
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
-        "default-src": [SELF],
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF],
+        "font-src": [SELF],
+        "connect-src": [SELF],
         "object-src": [NONE],
         "base-uri": [NONE],
         "form-action": [SELF],
         "frame-ancestors": [NONE],
     },
 }
+# The largest thing that is sent is a picture, with a form around it; what is longer is not even read.
+MOST_BODY_BYTES = 32 * 1024 * 1024
 # Signatures and whole examinations come in one form; a case file is read in a form too.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 3000
+DATA_UPLOAD_MAX_NUMBER_FILES = 10
 
 # Language, dates
 
@@ -220,7 +235,7 @@ STORAGES = {
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
+    "formatters": {"line": {"()": "planner.config.logs.OneLine"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["stderr"], "level": "INFO"},
     # These tell every step they take.

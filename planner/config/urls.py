@@ -3,6 +3,7 @@
 from django.conf import settings
 from django.urls import URLPattern, URLResolver, include, path
 
+from planner.config.health import health
 from planner.letters.check_this import ROOM
 
 PREFIXES = {
@@ -19,5 +20,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     for floor, prefix in PREFIXES.items()
     if (settings.BASE_DIR / "planner" / floor / "urls.py").exists()
 ]
+urlpatterns.append(path("health", health, name="health"))
 # Printed on papers as a code: short, at the top, and open to anybody.
 urlpatterns.append(path(ROOM, include("planner.letters.verify_urls")))
+
+handler400 = "planner.config.refused.bad_request"

@@ -75,17 +75,35 @@ def render(job: Job) -> Rendered:
 
     Raises PaperError when it takes too long, the worker dies, or the machine lacks what printing needs.
     """
+    global _failing
     pool = _pool()
     try:
-        return pool.submit(render_here, job).result(timeout=job.seconds + 30)
+        made = pool.submit(render_here, job).result(timeout=job.seconds + 30)
     except FutureTimeout:
+        _failing = True
         close_pool()
         raise PaperError(
             f"The paper was not ready after {job.seconds} seconds and was given up. Try it again."
         ) from None
     except BrokenProcessPool:
+        _failing = True
         close_pool()
         raise PaperError("The process that makes papers ended unexpectedly. Try it again.") from None
+    _failing = False
+    return made
+
+
+def workers() -> Literal["resting", "ready", "failing"]:
+    """How the processes that make papers are doing, in this process of the server; nothing is started to find out.
+
+    ``resting``: none was needed yet. ``failing``: one died, or the last paper was given up because it took too long;
+    the next paper gets new processes, and if it comes out, they are ``ready`` again.
+    """
+    pool = _running
+    # The pool notes itself that a process of its died, and has no other way of saying so than refusing the next paper.
+    if _failing or getattr(pool, "_broken", False):
+        return "failing"
+    return "resting" if pool is None else "ready"
 
 
 def render_here(job: Job) -> Rendered:
@@ -117,6 +135,7 @@ def close_pool() -> None:
 
 _lock = threading.Lock()
 _running: ProcessPoolExecutor | None = None
+_failing = False
 atexit.register(close_pool)
 
 

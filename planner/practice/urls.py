@@ -18,7 +18,6 @@ from planner.practice import (
 app_name = "practice"
 urlpatterns = [
     path("", views.home, name="home"),
-    path("health", views.health, name="health"),
     path("sign-in/", views.SignIn.as_view(), name="sign_in"),
     path("sign-out/", LogoutView.as_view(), name="sign_out"),
     path("account/", views.account, name="account"),

@@ -1,17 +1,15 @@
-"""The first pages: signing in and out, one's own account, the page one lands on, and whether the program is up."""
+"""The first pages: signing in and out, one's own account, and the page one lands on."""
 
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView
-from django.db import connection
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET
 
 from planner.practice import books, services
 from planner.practice.access import Act, Thing, may
@@ -86,12 +84,3 @@ def password(request: HttpRequest) -> HttpResponse:
                 return redirect("practice:account")
     context = {"form": form, "once": bool(request.session.get(PASSWORD_ONCE))}
     return render(request, "registration/password.html", context)
-
-
-@login_not_required
-@require_GET
-def health(request: HttpRequest) -> JsonResponse:
-    """Whether the program and its database answer; tells nothing else."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT 1")
-    return JsonResponse({"up": True})

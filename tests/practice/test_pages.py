@@ -285,13 +285,7 @@ def test_a_legal_setting_and_a_tax_are_set_in_ones_name(owner: Staff, person: Ca
     assert client_of(person(Role.MANAGER)).get("/office/legal/").status_code == 403
 
 
-# Whether it is up, and what errors say
-
-
-def test_health_tells_nothing_but_that_it_is_up(office: Office) -> None:
-    response = client_of(None).get("/health")
-    assert response.json() == {"up": True}
-    assert client_of(None).post("/health").status_code == 405
+# What errors say
 
 
 def test_an_address_that_is_nothing_says_so(owner: Staff) -> None:

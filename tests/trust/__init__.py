@@ -1,0 +1,1 @@
+"""Trust: what the web side refuses, says and hides, whoever sends what."""

@@ -1,0 +1,97 @@
+"""TLS, cookies, where a request came from, and secrets: as in production, not as in the demo.
+
+Outside check: OWASP ASVS 5.0, V3.3.1 to V3.3.4, V3.4.1, V12.1.1, V13.3.1; RFC 6265bis for what ``__Host-`` demands.
+"""
+
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse
+from django.test import Client
+
+from planner.config.middleware import address_of_the_sender
+from planner.practice.models import Staff
+from tests.config.test_settings import run
+from tests.support import PASSWORD
+
+ROOT = Path(settings.BASE_DIR)
+
+ASK = """
+import os
+os.environ["DJANGO_SETTINGS_MODULE"] = "planner.config.settings"
+import django
+django.setup()
+from django.test import Client
+ask = Client(headers={"host": "plans.example.org"})
+for secure in (False, True):
+    answer = ask.get("/health", secure=secure)
+    print(answer.status_code, answer.headers.get("Location"), answer.headers.get("Strict-Transport-Security"))
+"""
+
+
+def test_plain_http_is_led_to_tls_and_tls_is_told_to_stay_for_two_years(tmp_path: Path) -> None:
+    done = run("-c", ASK, LEASTWAYS_VAR=str(tmp_path), LEASTWAYS_HOSTS="plans.example.org")
+    plain, secure = done.stdout.splitlines()[-2:]
+    assert plain == "301 https://plans.example.org/health None"
+    assert secure.endswith("None max-age=63072000; includeSubDomains; preload")
+    assert 63_072_000 >= 365 * 24 * 3600
+
+
+@pytest.mark.django_db
+def test_cookies_are_for_this_host_over_tls_and_not_for_scripts(owner: Staff, monkeypatch: pytest.MonkeyPatch) -> None:
+    # The names of production; tests/config/test_settings.py holds that production has them.
+    for name, value in {
+        "SESSION_COOKIE_NAME": "__Host-leastways-session",
+        "CSRF_COOKIE_NAME": "__Host-leastways-csrf",
+        "SESSION_COOKIE_SECURE": True,
+        "CSRF_COOKIE_SECURE": True,
+    }.items():
+        monkeypatch.setattr(settings, name, value)
+    client = Client()
+    client.get("/sign-in/", secure=True)
+    signed_in = client.post("/sign-in/", {"username": "olive", "password": PASSWORD}, secure=True)
+    assert signed_in.status_code == 302
+    assert set(client.cookies) == {"__Host-leastways-session", "__Host-leastways-csrf"}
+    for cookie in client.cookies.values():
+        assert (cookie["secure"], cookie["httponly"], cookie["path"]) == (True, True, "/")
+        assert (cookie["samesite"], cookie["domain"]) == ("Lax", "")
+
+
+@pytest.mark.parametrize(
+    ("behind", "written", "taken"),
+    [
+        (True, "203.0.113.7", "203.0.113.7"),
+        (True, "10.1.1.1, 203.0.113.7", "203.0.113.7"),  # what stands before was written by the sender
+        (True, "2001:db8::7", "2001:db8::7"),
+        (True, "olive\r\nX: y", "127.0.0.1"),
+        (True, "", "127.0.0.1"),
+        (False, "203.0.113.7", "127.0.0.1"),
+    ],
+)
+def test_only_the_proxys_own_word_tells_where_a_request_came_from(
+    behind: bool, written: str, taken: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(settings, "BEHIND_PROXY", behind)
+    request = HttpRequest()
+    request.META = {"REMOTE_ADDR": "127.0.0.1", "HTTP_X_FORWARDED_FOR": written}
+    address_of_the_sender(lambda _request: HttpResponse())(request)
+    assert request.META["REMOTE_ADDR"] == taken
+
+
+def test_a_folder_that_is_named_and_empty_is_the_usual_one() -> None:
+    # Otherwise the secret would be made in the project's own folder, where it is easily published with the code.
+    show = 'import os; os.environ["DJANGO_SETTINGS_MODULE"] = "planner.config.settings"\n'
+    show += "from django.conf import settings; print(settings.VAR_DIR.name)"
+    assert run("-c", show, LEASTWAYS_VAR=" ").stdout.strip() == "var"
+
+
+@pytest.mark.skipif(shutil.which("git") is None or not (ROOT / ".git").exists(), reason="not a checkout")
+def test_no_secret_and_no_data_are_published_with_the_code() -> None:
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True).stdout.split()
+    assert "manage.py" in listed
+    wrong = re.compile(r"(^|/)(secret_key|id_\w+|\.env)$|\.(env|pem|key|p12|sqlite3|dump)$")
+    assert [name for name in listed if wrong.search(name)] == []
