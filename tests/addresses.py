@@ -152,12 +152,19 @@ plans:override | create findings | create findings | plans.case
 plans:withdraw | create findings | create findings | plans.case
 letters:papers | view estimate | view estimate | plans.estimate
 letters:agree | view estimate | view estimate | plans.estimate
+letters:present | view estimate | view estimate | plans.estimate
+letters:present_page | view estimate | view estimate | plans.estimate
+letters:hand_over | run release | run release | plans.estimate
+letters:ask_shown | run letter | run letter | plans.estimate
+letters:answer_shown | run letter | run letter | plans.estimate
+letters:take_home | - | create estimate | plans.estimate
 letters:consents | view case | view case | plans.case
 letters:consent | view letter | view letter | letters.consent
 letters:talk | run letter | run letter | letters.consent
 letters:ask | run letter | run letter | letters.consent
 letters:answer | run letter | run letter | letters.consent
 letters:sign | run letter | run letter | letters.consent
+letters:hand_to_sign | - | run letter | letters.consent
 letters:countersign | approve letter | approve letter | letters.consent
 letters:withdraw | view letter | view letter | letters.consent
 letters:statement | create receipt | create receipt | plans.acceptedplan
@@ -213,6 +220,10 @@ followup:calls | view follow-up call | view follow-up call | -
 followup:call | view follow-up call | create follow-up call | plans.estimate
 followup:agreed | create follow-up call | create follow-up call | plans.estimate
 verify | public | public | -
+handed | public | public | -
+handed_page | public | public | -
+handed_sign | public | public | -
+handed_letter | public | public | -
 verify_number | public | public | -
 """
 

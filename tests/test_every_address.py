@@ -34,7 +34,7 @@ pytestmark = pytest.mark.django_db
 
 OTHERS = {
     "version": 1, "part": "materials", "kind": "csv", "name": "adult_age", "key": "bonding", "group": "money",
-    "step": "prices", "number": 1, "to": "sent", "ending": "csv",
+    "step": "prices", "number": 1, "page": 1, "to": "sent", "ending": "csv",
 }  # fmt: skip
 """What addresses want beside the row; anything else is a word that names nothing."""
 

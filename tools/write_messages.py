@@ -30,6 +30,7 @@ FOR_PATIENTS = (
     "planner/practice/fields.py",
     "templates/base.html",
     "templates/parts/*.html",
+    "templates/practice/handed*.html",
 )
 """Where texts that a patient reads stand."""
 FOR_THE_OFFICE = (
@@ -40,8 +41,10 @@ FOR_THE_OFFICE = (
     "planner/letters/consent_views.py",
     "planner/letters/consents.py",
     "planner/letters/forms.py",
+    "planner/letters/handed_forms.py",
     "planner/letters/reading_limit.py",
     "planner/letters/reading_views.py",
+    "planner/letters/showing_views.py",
     "planner/letters/sign_views.py",
     "planner/letters/step_sheet*.py",
     "planner/letters/views.py",
@@ -52,8 +55,10 @@ FOR_THE_OFFICE = (
     "templates/letters/consent_act.html",
     "templates/letters/consents*.html",
     "templates/letters/document_page.html",
+    "templates/letters/hand_over.html",
     "templates/letters/papers_page*.html",
     "templates/letters/reading_page.html",
+    "templates/letters/show.html",
     "templates/letters/step_sheet.html",
     "templates/letters/wax_up.html",
 )

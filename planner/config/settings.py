@@ -80,6 +80,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "planner.practice.handed.HandedMiddleware",
     "planner.practice.middleware.StaffMiddleware",
     "planner.practice.middleware.OwnPasswordMiddleware",
     "axes.middleware.AxesMiddleware",

@@ -5,6 +5,7 @@ from django.urls import URLPattern, URLResolver, include, path
 
 from planner.config.health import health
 from planner.letters.check_this import ROOM
+from planner.practice.handed import ROOM as HANDED
 
 PREFIXES = {
     "practice": "",
@@ -23,5 +24,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
 urlpatterns.append(path("health", health, name="health"))
 # Printed on papers as a code: short, at the top, and open to anybody.
 urlpatterns.append(path(ROOM, include("planner.letters.verify_urls")))
+# On a screen in a patient's hands: the session says what is shown there.
+urlpatterns.append(path(HANDED, include("planner.letters.handed_urls")))
 
 handler400 = "planner.config.refused.bad_request"

@@ -92,7 +92,7 @@ def open_work(office: Office, book: OfficeBook, now: datetime, day: date, only: 
         (row.estimate_id, row.option_key): row
         for row in rows.select_related("signature__countersignature", "estimate__frozen")
         .defer("signature__content", "estimate__frozen__content")
-        .prefetch_related("questions__answers")
+        .prefetch_related("questions__answers", "estimate__questions__answers")
         .order_by("pk")
     }
     people = {plan.patient_id for plan in plans}
@@ -250,7 +250,8 @@ def _lacks(plan: AcceptedPlan, visit: Visit, work: OpenWork) -> Iterable[str]:
 
 def _consent_lacks(plan: AcceptedPlan, on: date, work: OpenWork) -> Iterable[str]:
     consent = work.consent(plan)
-    asked = () if consent is None else [one for one in consent.questions.all() if not one.answers.all()]
+    about = () if consent is None else (*consent.questions.all(), *consent.estimate.questions.all())
+    asked = [one for one in about if not one.answers.all()]
     if said := unsigned(consent, len(asked)):
         yield from said
         return

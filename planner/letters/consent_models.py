@@ -81,9 +81,14 @@ class Handing(Noted):
 
 
 class Question(Noted):
-    """Something the patient asked; while it is open nothing is signed."""
+    """Something the patient asked, about a letter or, before there is one, about an estimate that is shown.
 
-    consent = models.ForeignKey(Consent, on_delete=models.PROTECT, related_name="questions")
+    While it is open nothing is signed: neither that letter nor one of the estimate.
+    """
+
+    consent = models.ForeignKey(Consent, null=True, on_delete=models.PROTECT, related_name="questions")
+    estimate = models.ForeignKey(Estimate, null=True, on_delete=models.PROTECT, related_name="questions")
+    """Where it was asked before a letter was handed over; it holds for every issue of that number."""
     words = models.TextField()
     """As it was asked."""
     asked_by = models.CharField(max_length=200)
@@ -97,7 +102,12 @@ class Question(Noted):
     class Meta:
         ordering = ("consent", "id")
         constraints = [
-            models.CheckConstraint(condition=~Q(words="") & ~Q(asked_by=""), name="question_asked_by_somebody")
+            models.CheckConstraint(condition=~Q(words="") & ~Q(asked_by=""), name="question_asked_by_somebody"),
+            models.CheckConstraint(
+                condition=Q(consent__isnull=False, estimate__isnull=True)
+                | Q(consent__isnull=True, estimate__isnull=False),
+                name="question_about_one",
+            ),
         ]
 
     def __str__(self) -> str:

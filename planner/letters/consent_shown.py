@@ -5,13 +5,14 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from django.db.models import QuerySet
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from planner.letters.consent_models import Consent, Question, Signature
 from planner.letters.consent_standing import Before, before_signing, holds_not, lapses_after, talk_again
-from planner.letters.consents import OPEN, newer_than, says
+from planner.letters.consents import OPEN, newer_than, questions_of, says
 from planner.letters.models import Document
 from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.estimates import facts_changed, read_frozen
@@ -103,8 +104,13 @@ def time_left(left: timedelta) -> str:
 
 def asked(consent: Consent, actor: Staff, day: date) -> list[Asked]:
     """The questions, oldest first, each with its answers."""
+    return asked_about(questions_of(consent), actor, day)
+
+
+def asked_about(questions: QuerySet[Question], actor: Staff, day: date) -> list[Asked]:
+    """Each of ``questions`` with its answers, whether it is late, and whether ``actor`` may answer it."""
     found = []
-    for question in consent.questions.select_related("owner", "by").prefetch_related("answers__by"):
+    for question in questions.select_related("owner", "by").prefetch_related("answers__by"):
         answers = tuple(question.answers.all())
         late = not answers and question.due_on is not None and question.due_on < day
         allowed = may(actor, Act.APPROVE if question.clinical else Act.RUN, Thing.LETTER)

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from planner.letters.consent_models import Consent, Countersignature, Signature
 from planner.letters.consent_standing import Before, Facing, before_signing, facing_signature
-from planner.letters.consents import held_consent, move
+from planner.letters.consents import held_consent, move, questions_of
 from planner.letters.models import Document
 from planner.letters.pdf import Job, PaperError, Rendered, render
 from planner.letters.sheet_said import sheet_context
@@ -255,7 +255,7 @@ def _handed(consent: Consent) -> list[dict[str, str]]:
 def _asked(consent: Consent) -> list[dict[str, Any]]:
     return [
         {"asked": row.words, "by": row.asked_by, "answers": [[one.words, one.by.full_name] for one in answers]}
-        for row in consent.questions.prefetch_related("answers__by")
+        for row in questions_of(consent).prefetch_related("answers__by")
         for answers in [list(row.answers.all())]
     ]
 

@@ -14,7 +14,7 @@ from planner.letters.access import load_consent, load_document
 from planner.letters.consent_forms import AnswerForm, HandForm, QuestionForm, TalkForm
 from planner.letters.consent_models import Channel, Consent
 from planner.letters.consent_shown import consent_page, consent_to, consents_of
-from planner.letters.consents import answer_question, ask_question, hand_letter, note_talk
+from planner.letters.consents import answer_question, ask_question, hand_letter, note_talk, questions_of
 from planner.letters.papers import kind_of
 from planner.patients.services import viewed
 from planner.plans.access import load_case
@@ -22,7 +22,7 @@ from planner.practice.access import Act, Thing, may, require
 from planner.practice.acting import act_on
 from planner.practice.books import today
 from planner.practice.fields import PlainForm
-from planner.practice.models import Staff
+from planner.practice.models import Office, Staff
 from planner.practice.requests import actor_of, posted
 
 
@@ -94,7 +94,7 @@ def ask(request: HttpRequest, public_id: str) -> HttpResponse:
     """Write a question down."""
     actor, now = actor_of(request), timezone.now()
     shown = load_consent(actor=actor, public_id=public_id, act=Act.RUN, now=now)
-    day, people = today(shown.office, now), _staff(shown)
+    day, people = today(shown.office, now), staff_of(shown.office)
     owner = shown.estimate.checked_by or actor
     first = {"asked_by": shown.case.patient.name, "owner": owner.public_id, "due_on": day + timedelta(days=2)}
     form = QuestionForm(posted(request), staff=people, today=day, initial=first)
@@ -113,7 +113,7 @@ def answer(request: HttpRequest, public_id: str, question: str) -> HttpResponse:
     """Answer one question; what is about treatment or health is a dentist's."""
     actor, now = actor_of(request), timezone.now()
     shown = load_consent(actor=actor, public_id=public_id, act=Act.RUN, now=now)
-    asked = shown.questions.select_related("consent").filter(public_id=question).first()
+    asked = questions_of(shown).select_related("consent", "estimate").filter(public_id=question).first()
     if asked is None:
         raise Http404
     require(actor, Act.APPROVE if asked.clinical else Act.RUN, Thing.LETTER, subject=asked)
@@ -139,9 +139,10 @@ def act_page(
 
 def dentists(shown: Consent) -> list[Staff]:
     """Those of the office who may hold the talk."""
-    return [one for one in _staff(shown) if may(one, Act.APPROVE, Thing.LETTER)]
+    return [one for one in staff_of(shown.office) if may(one, Act.APPROVE, Thing.LETTER)]
 
 
-def _staff(shown: Consent) -> list[Staff]:
-    rows = Staff.objects.filter(office=shown.office, is_active=True).prefetch_related("role_rows")
+def staff_of(office: Office) -> list[Staff]:
+    """Those of the office who take part in consents: who may own a question."""
+    rows = Staff.objects.filter(office=office, is_active=True).prefetch_related("role_rows")
     return [one for one in rows.order_by("full_name") if may(one, Act.RUN, Thing.LETTER)]

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
 from planner.letters.consent import KEY
@@ -93,6 +94,8 @@ def hand_letter(
             consent = _new(estimate, option, said, now)
             consent = move(consent, ConsentState.HANDED, ConsentFacts(letter_sha256=document.sha256))
             _replace_others(consent, actor, now)
+            if open_questions(consent):
+                consent = move(consent, ConsentState.QUESTIONS, ConsentFacts())
         handing = Handing.objects.create(
             office=document.office,
             consent=consent,
@@ -110,7 +113,8 @@ def hand_letter(
 
 def ask_question(
     *,
-    consent: Consent,
+    consent: Consent | None = None,
+    estimate: Estimate | None = None,
     words: str,
     asked_by: str,
     clinical: bool,
@@ -119,18 +123,22 @@ def ask_question(
     actor: Staff,
     now: datetime,
 ) -> Question:
-    """Write a question down as it was asked; until it is answered nothing is signed.
+    """Write a question about ``consent``, or about ``estimate``, down as it was asked; open, it keeps back a signature.
 
     ``owner`` sees to it that there is an answer by ``due_on``; left out, the dentist who checked the estimate owns what
     only a dentist answers, and whoever writes it down the rest. Raises Refused, NotAllowed.
     """
-    require(actor, Act.RUN, Thing.LETTER, subject=consent)
-    require_own(actor, consent)
+    about = consent or estimate
+    assert about is not None
+    assert consent is None or estimate is None
+    require(actor, Act.RUN, Thing.LETTER, subject=about)
+    require_own(actor, about)
     if not words.strip():
         raise Refused(_("Write the question down as it was asked."), field="words")
     if not asked_by.strip():
         raise Refused(_("Say who asked."), field="asked_by")
-    sees_to_it = owner or (consent.estimate.checked_by if clinical else None) or actor
+    checked = about.estimate if isinstance(about, Consent) else about
+    sees_to_it = owner or (checked.checked_by if clinical else None) or actor
     require_own(actor, sees_to_it)
     if clinical and not may(sees_to_it, Act.APPROVE, Thing.LETTER):
         raise Refused(
@@ -138,15 +146,18 @@ def ask_question(
             % {"name": sees_to_it.full_name},
             field="owner",
         )
-    if due_on is not None and due_on < today(consent.office, now):
+    if due_on is not None and due_on < today(about.office, now):
         raise Refused(_("The day by which it is answered is past: write today or later."), field="due_on")
     with transaction.atomic():
-        held = held_consent(consent)
-        if held.state not in OPEN:
+        # Whoever hands a letter over holds the case: a question asked meanwhile is found by one of the two.
+        Case.objects.select_for_update().get(pk=about.case_id)
+        held = held_consent(consent) if consent is not None else None
+        if held is not None and held.state not in OPEN:
             raise Refused(_("This consent is over: ask about the letter that is in force."))
         row = Question.objects.create(
-            office=held.office,
+            office=about.office,
             consent=held,
+            estimate=estimate,
             words=words.strip(),
             asked_by=asked_by.strip(),
             clinical=clinical,
@@ -155,9 +166,10 @@ def ask_question(
             by=actor,
             at=now,
         )
-        if held.state == ConsentState.HANDED:
-            move(held, ConsentState.QUESTIONS, ConsentFacts())
-        record(actor=actor, act="consent.ask", subject=held, content={"question": row.public_id}, at=now)
+        for one in [held] if held is not None else _waiting(row):
+            if one.state == ConsentState.HANDED:
+                move(one, ConsentState.QUESTIONS, ConsentFacts())
+        record(actor=actor, act="consent.ask", subject=about, content={"question": row.public_id}, at=now)
     return row
 
 
@@ -168,13 +180,15 @@ def answer_question(*, question: Question, words: str, actor: Staff, now: dateti
     if not words.strip():
         raise Refused(_("Write down what was answered."), field="words")
     with transaction.atomic():
-        held = held_consent(question.consent)
+        waiting = [held_consent(question.consent)] if question.consent is not None else _waiting(question)
         row = QuestionAnswer.objects.create(
             office=question.office, question=question, words=words.strip(), by=actor, at=now
         )
-        if held.state == ConsentState.QUESTIONS and not (left := len(open_questions(held))):
-            move(held, ConsentState.HANDED, ConsentFacts(open_questions=left))
-        record(actor=actor, act="consent.answer", subject=held, content={"question": question.public_id}, at=now)
+        for held in waiting:
+            if held.state == ConsentState.QUESTIONS and not (left := len(open_questions(held))):
+                move(held, ConsentState.HANDED, ConsentFacts(open_questions=left))
+        about = question.consent or question.estimate
+        record(actor=actor, act="consent.answer", subject=about, content={"question": question.public_id}, at=now)
     return row
 
 
@@ -212,7 +226,29 @@ def note_talk(
 
 def open_questions(consent: Consent) -> list[Question]:
     """Questions that nobody has answered yet, oldest first."""
-    return list(consent.questions.filter(answers__isnull=True))
+    return list(questions_of(consent).filter(answers__isnull=True))
+
+
+def questions_of(consent: Consent) -> QuerySet[Question]:
+    """What was asked about the letter, and before that about its estimate, whichever issue was shown; oldest first."""
+    return Question.objects.filter(Q(consent=consent) | Q(**_of_number(consent.estimate))).order_by("pk")
+
+
+def questions_about(estimate: Estimate) -> QuerySet[Question]:
+    """What was asked about an estimate and its letters, over all issues; oldest first."""
+    letters = Q(consent__estimate__office=estimate.office_id, consent__estimate__number=estimate.number)
+    return Question.objects.filter(letters | Q(**_of_number(estimate))).order_by("pk")
+
+
+def _of_number(estimate: Estimate) -> dict[str, Any]:
+    return {"estimate__office": estimate.office_id, "estimate__number": estimate.number}
+
+
+def _waiting(question: Question) -> list[Consent]:
+    """The consents that a question about an estimate holds up, held."""
+    assert question.estimate is not None
+    rows = Consent.objects.filter(**_of_number(question.estimate), state__in=OPEN)
+    return [held_consent(one) for one in rows.order_by("pk")]
 
 
 def held_consent(consent: Consent) -> Consent:

@@ -4,6 +4,8 @@ import json
 from dataclasses import replace
 from typing import Any
 
+from django.db.models import Q
+
 from planner.letters.consent import KEY
 from planner.letters.consent_models import QuestionAnswer
 from planner.letters.issue import Answered, Issue
@@ -42,8 +44,11 @@ def _told(asked: dict[str, Any]) -> dict[str, Any]:
 
 
 def questions_of(estimate: Estimate) -> tuple[Answered, ...]:
-    """What was asked about letters of this estimate and answered, in order: a letter made anew carries it."""
-    rows = QuestionAnswer.objects.filter(question__consent__estimate=estimate).order_by("question", "pk")
+    """What was asked about this estimate or its letters and answered, in order: a letter made anew carries it."""
+    asked = Q(question__consent__estimate=estimate) | Q(
+        question__estimate__office=estimate.office_id, question__estimate__number=estimate.number
+    )
+    rows = QuestionAnswer.objects.filter(asked).order_by("question", "pk")
     return tuple(
         Answered(row.question.words, row.words, row.by.full_name, row.at.astimezone(estimate.office.zone).date())
         for row in rows.select_related("question", "by")

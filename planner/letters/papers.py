@@ -69,7 +69,7 @@ def job(
     size, language or option, and FrozenPlanError when ``plan_json`` is no frozen plan.
     """
     what = kind_of(kind)
-    sheet = _sheet(plan_json, issue or Issue(), what.points or points, language)
+    sheet = sheet_of(plan_json, issue or Issue(), what.points or points, language)
     with translation.override(language), speaking(language):
         sheet = replace(sheet, issue=replace(sheet.issue, dentist_role=roles_said(sheet.issue.dentist_role)))
         html = _html(what, sheet)
@@ -94,7 +94,7 @@ def kind_of(key: str) -> Kind:
 
 def kinds_of(plan_json: bytes, issue: Issue | None = None) -> tuple[str, ...]:
     """The kinds of paper that a frozen plan allows, in the order of handing over: no wax-up where nothing is added."""
-    sheet = _sheet(plan_json, issue or Issue(), None, "en")
+    sheet = sheet_of(plan_json, issue or Issue(), None, "en")
     return tuple(key for key, kind in KINDS.items() if not kind.why_not(sheet))
 
 
@@ -139,7 +139,8 @@ def _in_language(plan_json: bytes, language: str) -> CasePlan:
     )
 
 
-def _sheet(plan_json: bytes, issue: Issue, points: int | None, language: str) -> Sheet:
+def sheet_of(plan_json: bytes, issue: Issue, points: int | None, language: str) -> Sheet:
+    """All that a paper, or a page that shows the same, is drawn from. Raises PaperError, FrozenPlanError."""
     if language not in LANGUAGES:
         raise PaperError(f'Papers in "{language}" are not there yet; there are: {", ".join(LANGUAGES)}.')
     plan = _in_language(plan_json, language)

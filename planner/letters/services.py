@@ -45,6 +45,11 @@ def issue_of(estimate: Estimate, **more: Any) -> Issue:
     return replace(said, **more)
 
 
+def estimate_issue(estimate: Estimate, now: datetime) -> Issue:
+    """What the estimate's own paper says beside the plan: for pages that show the same."""
+    return _beside(issue_of(estimate), ESTIMATE, estimate, now)
+
+
 def ordered(issue: Issue, *, actor: Staff, patient: str, wanted_on: date | None, note: str) -> Issue:
     """``issue`` as an order to a workshop. Raises Refused when ``note`` names the patient."""
     named = set(words(note)) & {word for word in words(patient) if len(word) > 1}

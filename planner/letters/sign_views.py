@@ -40,12 +40,12 @@ def sign(request: HttpRequest, public_id: str) -> HttpResponse:
                 return asks
             made = sign_letter(
                 consent=shown, letter_sha256=page.letter.sha256, said=said, clinician=page.form.talked(),
-                around=_around(request, page.form), actor=actor, now=now,
+                around=around_of(request, page.form), actor=actor, now=now,
             )  # fmt: skip
         except Refused as refusal:
             page.form.refuse_all(refusal.faults or [(refusal.field, refusal.sentence)])
         else:
-            return _signed(request, made)
+            return signed(request, made)
     with translation.override(page.letter.language):
         return render(request, "letters/sign.html", page.context)
 
@@ -91,7 +91,7 @@ def withdraw(request: HttpRequest, public_id: str) -> HttpResponse:
     return act_page(request, shown, form, save, _("Take the consent back"), _("It is taken back."), about=about)
 
 
-def _around(request: HttpRequest, form: SignForm) -> Around:
+def around_of(request: HttpRequest, form: SignForm) -> Around:
     """What is known about the signing beside what was stated."""
     return Around(
         device=request.META.get("HTTP_USER_AGENT", "")[:300],
@@ -106,7 +106,7 @@ def _lead(shown: Consent) -> str:
     return _("Sign the letter of %(name)s.") % {"name": shown.case.patient.name}
 
 
-def _signed(request: HttpRequest, made: Signature) -> HttpResponse:
+def signed(request: HttpRequest, made: Signature) -> HttpResponse:
     if hasattr(made, "countersignature"):
         messages.success(request, _("It is signed and countersigned. Hand the copy over."))
     else:

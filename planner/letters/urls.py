@@ -2,18 +2,33 @@
 
 from django.urls import path
 
-from planner.letters import account_views, agree_views, consent_views, reading_views, sign_views, views
+from planner.letters import (
+    account_views,
+    agree_views,
+    consent_views,
+    reading_views,
+    showing_views,
+    sign_views,
+    views,
+)
 
 app_name = "letters"
 urlpatterns = [
     path("of/<str:public_id>/", views.papers, name="papers"),
     path("of/<str:public_id>/agree/", agree_views.agree, name="agree"),
+    path("show/<str:public_id>/", showing_views.present, name="present"),
+    path("show/<str:public_id>/<int:page>/", showing_views.present, name="present_page"),
+    path("show/<str:public_id>/hand-over/", showing_views.hand_over, name="hand_over"),
+    path("show/<str:public_id>/question/", showing_views.ask, name="ask_shown"),
+    path("show/<str:public_id>/question/<str:question>/", showing_views.answer, name="answer_shown"),
+    path("show/<str:public_id>/take-home/", showing_views.take_home, name="take_home"),
     path("consents/<str:public_id>/", consent_views.of_case, name="consents"),
     path("consent/<str:public_id>/", consent_views.consent, name="consent"),
     path("consent/<str:public_id>/talk/", consent_views.talk, name="talk"),
     path("consent/<str:public_id>/question/", consent_views.ask, name="ask"),
     path("consent/<str:public_id>/question/<str:question>/", consent_views.answer, name="answer"),
     path("consent/<str:public_id>/sign/", sign_views.sign, name="sign"),
+    path("consent/<str:public_id>/hand-over/", showing_views.hand_to_sign, name="hand_to_sign"),
     path("consent/<str:public_id>/countersign/", sign_views.confirm, name="countersign"),
     path("consent/<str:public_id>/withdraw/", sign_views.withdraw, name="withdraw"),
     path("account/<str:public_id>/statement/", account_views.statement, name="statement"),

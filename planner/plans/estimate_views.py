@@ -231,6 +231,8 @@ def _frame(shown: Estimate, actor: Staff) -> dict[str, Any]:
         "patient": shown.case.patient,
         "may": {
             "check": shown.state == State.DRAFT and may(actor, Act.APPROVE, release),
+            "present": shown.frozen is not None and shown.state != State.REPLACED,
+            "call": may(actor, Act.VIEW, Thing.CALL),
             "show": is_open and may(actor, Act.RUN, release),
             "accept": shown.state == State.SHOWN and may(actor, Act.CREATE, Thing.ACCEPTED),
             "answer": shown.state == State.SHOWN and may(actor, Act.EDIT, Thing.ESTIMATE),

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from planner.practice import books, services
 from planner.practice.access import Act, Thing, may
 from planner.practice.forms import PasswordForm, SignInForm
+from planner.practice.handed import handed_of, take_back
 from planner.practice.middleware import PASSWORD_ONCE
 from planner.practice.models import Office, Staff
 from planner.practice.requests import actor_of
@@ -34,10 +35,33 @@ class SignIn(LoginView):
             return redirect("practice:begin")
         return super().get(request, *args, **kwargs)
 
+    def get_form(self, form_class: type[AuthenticationForm] | None = None) -> AuthenticationForm:
+        """The form; on a screen in a patient's hands no browser is to fill it in by itself."""
+        form = super().get_form(form_class)
+        if handed_of(self.request) is not None:
+            form.fields["username"].widget.attrs["autocomplete"] = "off"
+            form.fields["password"].widget.attrs["autocomplete"] = "new-password"
+        return form
+
+    def get_context_data(self, **kwargs: object) -> dict[str, object]:
+        """Says where a screen is taken back that was handed over."""
+        return super().get_context_data(**kwargs) | {"handed": handed_of(self.request)}
+
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
-        """Let the person in; a one-time password leads to choosing their own."""
-        answer = super().form_valid(form)
-        staff = form.get_user()
+        """Let the person in; a one-time password leads to choosing their own.
+
+        A screen that is in a patient's hands is taken back by it.
+        """
+        staff, handed = form.get_user(), handed_of(self.request)
+        if isinstance(staff, Staff) and handed is not None:
+            try:
+                take_back(self.request, handed, staff=staff, now=timezone.now())
+            except Refused as refusal:
+                form.add_error(None, refusal.sentence)
+                return self.form_invalid(form)
+            answer: HttpResponse = redirect(handed.back)
+        else:
+            answer = super().form_valid(form)
         if isinstance(staff, Staff) and staff.password_once:
             self.request.session[PASSWORD_ONCE] = True
         return answer
