@@ -219,6 +219,10 @@ followup:file | view Monday page | view Monday page | -
 followup:calls | view follow-up call | view follow-up call | -
 followup:call | view follow-up call | create follow-up call | plans.estimate
 followup:agreed | create follow-up call | create follow-up call | plans.estimate
+followup:result | view review | view review | plans.acceptedplan
+followup:review | create review | create review | plans.acceptedplan
+followup:review_again | create review | create review | plans.acceptedplan
+followup:result_paper | create review | create review | plans.acceptedplan
 verify | public | public | -
 handed | public | public | -
 handed_page | public | public | -

@@ -65,3 +65,7 @@ class MadeCall(Noted):
 
     def __str__(self) -> str:
         return f"call {self.number}: {self.outcome}"
+
+
+# Reviews are written down in a file of their own.
+import planner.followup.review_models  # noqa: E402, F401

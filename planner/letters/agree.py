@@ -8,7 +8,7 @@ from typing import Any
 import pikepdf
 from django.utils import translation
 
-from planner.letters import instalments_said, signed_copy, step_sheet_said
+from planner.letters import instalments_said, result_said, signed_copy, step_sheet_said
 from planner.letters.account_said import ACCOUNT_PAPERS
 from planner.letters.finish import StructureError
 from planner.letters.models import Document
@@ -22,8 +22,9 @@ from planner.plans.models import Estimate
 from planner.rules.papers_agree import BORN, About, Contradiction, Fact, Paper, contradictions
 from planner.rules.units import format_mm
 
-_APART = (signed_copy.KEY, *ACCOUNT_PAPERS)
-"""A signed copy is its letter again; a receipt or statement tells of money on its own day and of nothing planned."""
+_APART = (signed_copy.KEY, result_said.KEY, *ACCOUNT_PAPERS)
+"""A signed copy is its letter again; a receipt or statement tells of money on its own day and of nothing planned. What
+came of the work says other lengths than the plan, and is there to say so."""
 LENGTHS = "any"
 """Key of all the lengths that papers state of one tooth, for what names only some of them."""
 

@@ -14,7 +14,16 @@ from django.utils import translation
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from planner.letters import account_said, care_said, consent, instalments_said, signed_copy, step_sheet_said, wax_up
+from planner.letters import (
+    account_said,
+    care_said,
+    consent,
+    instalments_said,
+    result_said,
+    signed_copy,
+    step_sheet_said,
+    wax_up,
+)
 from planner.letters.cancelling_said import cancelling_said
 from planner.letters.carried import FOR_OTHER_EYES, FOR_THE_PAYER, FOR_THE_WORKSHOP, WHOLE
 from planner.letters.check_this import how_to_check
@@ -331,5 +340,6 @@ KINDS: Mapping[str, Kind] = {
             made_by=(Act.RUN, Thing.LETTER), seen_by=(Act.VIEW, Thing.LETTER), carries=WHOLE, why_not=not_now_is_wrong,
         ),
         *account_said.PAPERS,
+        result_said.PAPER,
     )
 }  # fmt: skip

@@ -135,6 +135,7 @@ def issue_json(issue: Issue) -> str:
         "shared_with",
         "steps",
         "care",
+        "result",
     ):
         if not passed[name]:
             del passed[name]

@@ -8,7 +8,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from planner.letters import care_said, consent, instalments_said, letter_facts, step_sheet_said, wax_up
+from planner.letters import care_said, consent, instalments_said, letter_facts, result_said, step_sheet_said, wax_up
 from planner.letters.access import load_document
 from planner.letters.account_said import ACCOUNT_PAPERS
 from planner.letters.consent_shown import consent_to
@@ -94,8 +94,8 @@ def file(request: HttpRequest, public_id: str) -> HttpResponse:
 def _kinds(actor: Staff, estimate: Estimate) -> list[str]:
     """The kinds of paper that ``actor`` may make; the agreement only where instalments were agreed on."""
     agreed = latest_arrangement(estimate) is not None
-    # What belongs to a visit is printed from there, and what is said about money where its row stands.
-    elsewhere = {*OF_A_VISIT, *ACCOUNT_PAPERS}
+    # What belongs to a visit or to reviews is printed from there, and what is said about money where its row stands.
+    elsewhere = {*OF_A_VISIT, *ACCOUNT_PAPERS, result_said.KEY}
     mine = [key for key, kind in KINDS.items() if may(actor, *kind.made_by) and key not in elsewhere]
     return [key for key in mine if agreed or key != instalments_said.KEY]
 

@@ -67,6 +67,8 @@ class Thing(StrEnum):
     CALL = "follow-up call"
     MONDAY = "Monday page"
     STEPS = "step sheet"
+    REVIEW = "review"
+    RESULTS = "results of work"
 
 
 # Rows are things, columns are roles in the order of Role. V view, C create, E edit a draft, A approve or sign, R run.
@@ -106,6 +108,8 @@ payer guess    | VC  | VCE | -   | -    | VCE | V    | -  | V
 follow-up call | VC  | VC  | -   | VC   | VC  | VC   | -  | V
 Monday page    | V   | V   | -   | V    | V   | V    | -  | V
 step sheet     | V   | V   | VC  | VC   | V   | VC   | -  | V
+review         | V   | V   | VC  | VC   | V   | VC   | -  | V
+results of work| -   | -   | -   | V    | V   | V    | -  | V
 """
 
 

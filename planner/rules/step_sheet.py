@@ -20,6 +20,7 @@ from planner.rules.settings import read_settings
 from planner.rules.step_order import key_of, steps_of_visit
 from planner.rules.stopping import StopPoint
 from planner.rules.teeth import Tooth
+from planner.rules.tooth_sizes import target_size
 from planner.rules.treatment_parts import Step
 from planner.rules.treatments import Treatment
 from planner.rules.visit_minutes import StepTime, VisitMinutes
@@ -329,23 +330,18 @@ def _tooth(
     stop: StopPoint | None,
     built: bool,
 ) -> SheetTooth:
-    measured = facts.tooth(tooth)
-    width, length = ((measured.width or 0), (measured.length or 0)) if measured is not None else (0, 0)
-    mesial, distal = sum(line.mesial for line in lines), sum(line.distal for line in lines)
-    shorter = sum(line.removal for line in lines if line.treatment in edges and not line.narrower)
-    edge = sum(line.lengthening for line in lines) - shorter
+    size = target_size(tooth, lines, edges, facts)
     beside = [gap.left_tooth if gap.right_tooth == tooth else gap.right_tooth for gap in gaps if _at(gap, tooth)]
-    narrower = sum(line.removal for line in lines if line.narrower)
     return SheetTooth(
         tooth=tooth,
-        mesial=mesial,
-        distal=distal,
-        edge=edge,
-        width=width,
-        width_after=width + mesial + distal - narrower if width else 0,
-        length=length,
-        length_after=length + edge if length else 0,
-        tape=tuple(beside) if built and (mesial or distal or edge > 0) else (),
+        mesial=size.mesial,
+        distal=size.distal,
+        edge=size.edge,
+        width=size.width,
+        width_after=size.width_after,
+        length=size.length,
+        length_after=size.length_after,
+        tape=tuple(beside) if built and (size.mesial or size.distal or size.edge > 0) else (),
         surfaces=max(1, sum(line.surfaces for line in lines)),
         built=built,
         may_stop=stop.safe if stop is not None else None,

@@ -30,7 +30,7 @@ from planner.rules.results import plain, sha256, stable_json
 from planner.rules.treatments import all_treatments
 from planner.trail import fields
 from tests.letters.account_rows import TOLD, account
-from tests.letters.sample import DAY_0, case_plan, plan_with
+from tests.letters.sample import DAY_0, case_plan, plan_with, tooth
 from tests.rules.cases import lead_facts
 from tests.rules.test_step_sheet import sheet_for
 from tests.rules.test_visit_minutes import ADDED, EDGE
@@ -81,7 +81,8 @@ NOT_NOW = "not-now-letter"
 AGREEMENT = "instalment-agreement"
 STEP_SHEET = "step-sheet"
 AFTER_CARE = "after-care"
-HANDED_OVER = [kind for kind in KINDS if kind not in (NOT_NOW, AGREEMENT, STEP_SHEET, AFTER_CARE, *TOLD)]
+RESULT = "promise-against-result"
+HANDED_OVER = [kind for kind in KINDS if kind not in (NOT_NOW, AGREEMENT, STEP_SHEET, AFTER_CARE, RESULT, *TOLD)]
 """The papers of a case in which something can be offered, without what is agreed on beside it."""
 
 
@@ -119,7 +120,12 @@ def rendered(kind: str, points: int = 11) -> Rendered:
 
 def beside(kind: str) -> dict[str, str]:
     """What stands beside the plan on a paper of this kind and on no other."""
-    made = {AGREEMENT: ("arrangement", arrangement), STEP_SHEET: ("steps", drawn_up), AFTER_CARE: ("care", taken_home)}
+    made = {
+        AGREEMENT: ("arrangement", arrangement),
+        STEP_SHEET: ("steps", drawn_up),
+        AFTER_CARE: ("care", taken_home),
+        RESULT: ("result", after_two_years),
+    }
     if kind in TOLD:
         return {"account": account(kind)}
     return {made[kind][0]: made[kind][1]()} if kind in made else {}
@@ -132,6 +138,71 @@ def taken_home() -> str:
     sheet = care_sheet([(known["reshaping"], "reshaping"), (known["bonding"], "bonding")])
     about = {"visit": "Bonding", "day": "2026-03-12", "next": "2026-03-26"}
     return stable_json(plain(sheet) | about | {"plan_sha256": sha256(case_plan().to_json())}).decode()
+
+
+@cache
+def after_two_years() -> str:
+    """What the lead case's bonding came to after two years, as it is frozen: one corner chipped and was mended."""
+    reviews = [
+        ("when it was done", "2026-03-12", False),
+        ("after 14 days", "2026-03-26", True),
+        ("after 12 months", "2027-03-15", True),
+        ("after 24 months", "2028-03-13", True),
+    ]
+    sizes = {
+        "13": ([78, 78, 78, 78], [101, 96, 96, 96], []),
+        "11": ([83, 89, 89, 88], [105, 105, 105, 105], []),
+        "21": ([84, 89, 90, 90], [106, 106, 106, 106], []),
+        "22": ([55, 71, 70, 70], [83, 93, 94, 91], [("2027-01-20", "chipped, mended at this visit")]),
+    }
+    wishes = [
+        (1, "the gap beside my left front tooth", (9, 9, 8)),
+        (2, "the pointed one on the right", (8, 8, 8)),
+        (3, "I don't want healthy teeth ground down", (10, 10, 10)),
+    ]
+    asked = [(moment, on) for moment, on, asked in reviews if asked]
+    said = {
+        "format": "leastways-result",
+        "version": 1,
+        "plan": "plan-1",
+        "plan_sha256": sha256(case_plan().to_json()),
+        "name": "Adding to three teeth and reshaping one",
+        "name_es": "",
+        "accepted_on": "2026-03-03",
+        "on": "2028-03-13",
+        "done_on": "2026-03-12",
+        "is_open": False,
+        "within_tenths": 2,
+        "looked": True,
+        "reviews": [
+            {"moment": moment, "on": on, "by": "Dr Imke Sorrel", "instrument": "caliper", "asked": asked}
+            for moment, on, asked in reviews
+        ],
+        "teeth": [
+            {
+                "tooth": tooth(iso).key,
+                "width": width,
+                "length": length,
+                "happened": [{"on": on, "condition": condition} for on, condition in happened],
+            }
+            for iso, (width, length, happened) in sizes.items()
+        ],
+        "wishes": [
+            {
+                "rank": rank,
+                "words": words,
+                "scores": [
+                    {"moment": moment, "on": on, "score": score}
+                    for (moment, on), score in zip(asked, scores, strict=True)
+                ],
+            }
+            for rank, words, scores in wishes
+        ],
+        "minutes": {"planned": 194, "real": 209, "visits": 1, "disturbed": False},
+        "money": {"agreed_cents": 161825, "paid_cents": 161825, "later_cents": 0, "free": 1},
+        "next_on": "",
+    }
+    return stable_json(said).decode()
 
 
 @cache

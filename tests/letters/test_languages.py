@@ -1,6 +1,7 @@
 """Papers in Spanish, and what a right-to-left language would need: looked at in the text of the finished file."""
 
 import io
+import json
 import re
 import subprocess
 import sys
@@ -26,7 +27,7 @@ from planner.rules.results import OtherWords, plain, sha256, stable_json
 from planner.rules.treatments import all_treatments
 from planner.rules.words import Texts
 from planner.rules.words import texts as rule_texts
-from tests.letters.conftest import ISSUE, texts
+from tests.letters.conftest import ISSUE, RESULT, after_two_years, texts
 from tests.rules.books import DAY_ZERO, tern_row
 from tests.rules.stories import facts_of
 
@@ -124,6 +125,20 @@ def test_the_after_care_sheet_has_no_english_left_and_says_who_translated_it(fro
     assert "Traducción aún no revisada." in said
     assert "llame al número de emergencias" in said
     assert "en su idioma" not in said, "every line is there"
+
+
+def test_promise_and_result_has_no_english_left(frozen, issue):
+    said = json.loads(after_two_years())
+    said |= {"plan_sha256": sha256(frozen), "name_es": "Adición en tres dientes", "next_on": "2029-03-13"}
+    said["reviews"][0]["moment"] = "in between"
+    for wish, words in zip(said["wishes"], ("el hueco", "el puntiagudo", "sin limar"), strict=True):
+        wish["words"] = words
+    html = job(frozen, RESULT, replace(issue, result=stable_json(said).decode()), language="es").html
+    text = " ".join(re.sub(r"<style.*?</style>|<[^>]+>|made-from\.json", " ", html, flags=re.DOTALL).split())
+    assert not [text[max(0, at.start() - 40) : at.end() + 30] for at in STOP_WORDS.finditer(text)]
+    assert "Traducción aún no revisada." in text
+    assert "7,1 × 9,3" in text
+    assert "20 de enero de 2027" in text
 
 
 def test_a_plan_that_was_frozen_in_english_alone_is_refused_in_a_sentence(frozen, issue):

@@ -89,15 +89,16 @@ def findings(content: bytes, path: Path) -> list[str]:
     ]
 
 
-FOOT = re.compile(r"Data [0-9a-f]{16}… page 1 of 1")
-"""The foot of a paper of one page; the whole hash stands in its text."""
+FOOT = re.compile(r"(?:Anselm Brightwater, born 20 October 1978 · [^;]*; )?Data [0-9a-f]{16}… page 1 of 1")
+"""Head and foot of a paper of one page; name, birth date and the whole hash stand in its text."""
 
 
 def _by_chance(found: outloud.findings.Finding, content: bytes) -> bool:
     """Whether PAG-001 takes a heading for a running head: it guesses so where the same words begin three pages.
 
     In large print options come a page each, under the same headings. What runs on every page is no part of the tree.
-    On a paper of one page nothing runs, and TAG-002 may count the letters within the hash at its foot as words.
+    On a paper of one page nothing runs, and TAG-002 may count what stands in the head, and the letters within the hash
+    at the foot, as words that are told nowhere else.
     """
     if found.rule == "TAG-002" and found.evidence is not None:
         return FOOT.fullmatch(found.evidence) is not None

@@ -1,0 +1,216 @@
+"""Reviews of finished work: writing them down, correcting them, what the page shows and what the paper says."""
+
+import json
+from collections.abc import Callable, Iterator
+from datetime import timedelta
+from typing import Any
+
+import pytest
+import time_machine
+
+from planner.followup.result_papers import make_result_paper, result_told
+from planner.followup.results import promised_of, result_of
+from planner.followup.review_models import Review
+from planner.followup.reviewing import note_review
+from planner.letters.agree import papers_disagree
+from planner.letters.pdf import Job, Rendered
+from planner.patients.models import Instrument
+from planner.plans.accepted_models import AcceptedPlan
+from planner.plans.accepting import Promise, accept_repair
+from planner.practice.models import Staff
+from planner.practice.roles import Role
+from planner.rules.promise import Condition, Moment, SeenTooth
+from planner.rules.teeth import Tooth
+from planner.trail.errors import NotAllowed, Refused
+from tests.followup.reviewed import CENTRAL, DONE, LATERAL, done_plan, planned, reviewed, seen
+from tests.pages import client_of, priced_office, queries_of
+from tests.rules.books import charge
+from tests.support import NOW, TODAY, guards_lifted
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def _clock() -> Iterator[None]:
+    with time_machine.travel(NOW, tick=False):
+        yield
+
+
+@pytest.fixture
+def owner(db: None) -> Staff:
+    return priced_office()
+
+
+@pytest.fixture
+def plan(owner: Staff) -> AcceptedPlan:
+    return done_plan(owner)
+
+
+def drawn(what: Job) -> Rendered:
+    """Stands for the renderer, which has tests of its own: the words of the paper."""
+    return Rendered(what.html.encode(), 1, ())
+
+
+def test_the_promise_is_what_the_step_sheet_says(plan: AcceptedPlan) -> None:
+    """The lead case as worked out by hand for the invented office: 13 shortened, 11, 21 and 22 built up."""
+    promised = {one.tooth.iso: one for one in promised_of(plan)}
+    assert list(promised) == ["13", "11", "21", "22"]
+    sizes = {iso: (one.width_before, one.width, one.length_before, one.length) for iso, one in promised.items()}
+    assert sizes["13"] == (78, 78, 101, 96)
+    assert sizes["22"] == (55, 71, 83, 93)
+    assert promised["22"].lengthened == 10
+    assert sizes["11"][:2] == (83, 89)
+    assert sizes["21"][:2] == (84, 89)
+
+
+def test_a_dropped_tooth_promises_nothing(plan: AcceptedPlan) -> None:
+    dropped = plan.items.filter(teeth=[Tooth.from_iso("11").key])
+    with guards_lifted():
+        dropped.update(state="dropped", done_on=None, dropped_because="patient")
+    assert [one.tooth.iso for one in promised_of(plan)] == ["13", "21", "22"]
+
+
+def test_what_is_written_down_stays_and_a_correction_counts_in_its_place(
+    owner: Staff, plan: AcceptedPlan, person: Callable[..., Staff]
+) -> None:
+    wrong = reviewed(owner, plan, teeth={LATERAL: SeenTooth(Condition.WHOLE, 75, 95)})
+    right = note_review(plan=plan, seen=seen(), corrects=wrong, actor=person(Role.ASSISTANT), now=NOW)
+    found = result_of(plan)
+    assert [row.pk for row in found.rows] == [right.pk]
+    (lateral,) = [one for one in found.result.teeth if one.tooth == LATERAL]
+    assert (lateral.width.planned, lateral.width.reached, lateral.width.now) == (71, 70, None)
+    assert Review.objects.count() == 2
+    with pytest.raises(Refused, match="corrected already"):
+        note_review(plan=plan, seen=seen(), corrects=wrong, actor=owner, now=NOW)
+
+
+@pytest.mark.parametrize(
+    ("change", "field", "why"),
+    [
+        ({"days": 500}, "on", "still to come"),
+        ({"days": -1}, "on", "Nothing was done yet"),
+        ({"measured_by": " "}, "measured_by", "who measured"),
+        ({"instrument": Instrument.FILM}, "instrument", "a film enlarges"),
+        ({"teeth": {}, "scores": {}}, "", "Nothing was seen"),
+        ({"teeth": {Tooth.from_iso("41"): SeenTooth()}}, "", "no tooth of this plan"),
+        ({"scores": {7: 5}}, "", "no wish 7"),
+        ({"scores": {1: 11}}, "wish_1", "0 to 10"),
+        ({"teeth": {LATERAL: SeenTooth(Condition.WHOLE, 97, 96)}}, "sure", "outside"),
+    ],
+)
+def test_what_cannot_be_is_refused_at_its_field(
+    owner: Staff, plan: AcceptedPlan, change: dict[str, Any], field: str, why: str
+) -> None:
+    with pytest.raises(Refused) as refused:
+        reviewed(owner, plan, **change)
+    assert why in refused.value.sentence
+    assert refused.value.field == field
+    assert not Review.objects.exists()
+
+
+def test_a_slip_that_was_measured_again_is_kept(owner: Staff, plan: AcceptedPlan) -> None:
+    made = reviewed(owner, plan, teeth={LATERAL: SeenTooth(Condition.WHOLE, 88, 96)}, sure=True)
+    assert made.teeth.get().width == 88
+
+
+def test_one_review_of_each_moment_and_any_number_in_between(owner: Staff, plan: AcceptedPlan) -> None:
+    reviewed(owner, plan)
+    with pytest.raises(Refused, match="written down already"):
+        reviewed(owner, plan)
+    reviewed(owner, plan, Moment.OTHER, 60)
+    reviewed(owner, plan, Moment.OTHER, 90)
+    assert result_of(plan).next == (Moment.ONE_YEAR, DONE + timedelta(days=365))
+
+
+def test_before_anything_is_done_there_is_nothing_to_review(owner: Staff, person: Callable[..., Staff]) -> None:
+    plan = planned(owner)
+    with pytest.raises(Refused, match="no finished work"):
+        reviewed(owner, plan)
+    with pytest.raises(NotAllowed):
+        reviewed(person(Role.MANAGER), plan)
+    page = client_of(owner).get(f"/monday/result/{plan.public_id}/").content.decode()
+    assert "there is no finished work to review" in page
+
+
+def test_chips_repairs_and_money_feed_it(owner: Staff, plan: AcceptedPlan) -> None:
+    """A corner mended under promise in the fifth month, and a chip seen after a year: both are said, once each."""
+    accept_repair(
+        plan=plan, charges=[charge("small-repair", 1, "22")], by=plan.patient.name, capacity="patient",
+        reason="a corner chipped", promise=Promise(minutes=30, material_cents=1200), actor=owner, now=NOW,
+    )  # fmt: skip
+    reviewed(owner, plan, Moment.ONE_YEAR, 370, teeth={CENTRAL: SeenTooth(Condition.CHIPPED)})
+    found = result_of(plan)
+    happened = {tooth.tooth.iso: [str(one.condition) for one in tooth.happened] for tooth in found.result.teeth}
+    assert happened["21"] == ["chipped, left as it is"]
+    assert happened["22"] == ["chipped, mended at this visit"]
+    # 30 minutes of chair and 12.00 of material: 325 an hour, as the invented office reckons.
+    assert (found.result.later_cents, found.result.office_cents) == (0, 17450)
+    page = client_of(owner).get(f"/monday/result/{plan.public_id}/").content.decode()
+    assert "174.50" in page
+
+
+def test_the_page_takes_a_review_and_asks_back_what_looks_like_a_slip(owner: Staff, plan: AcceptedPlan) -> None:
+    client, url = client_of(owner), f"/monday/result/{plan.public_id}/review/"
+    assert 'value="when it was done"' in client.get(url).content.decode()
+    sent = {
+        "moment": "after 14 days", "on": (DONE + timedelta(days=14)).isoformat(), "measured_by": "Chair 1",
+        "instrument": "scan", "condition_3": "whole", "width_3": "9.7", "length_3": "9,6", "wish_1": "9",
+    }  # fmt: skip
+    asked = client.post(url, sent).content.decode()
+    assert "What looks like a slip" in asked
+    assert 'value="9.7"' in asked
+    assert not Review.objects.exists()
+    unsaid = client.post(url, sent | {"condition_3": ""}).content.decode()
+    assert "say how it was found" in unsaid
+    assert client.post(url, sent | {"width_3": "7.0"}).status_code == 302
+    made = Review.objects.get()
+    assert (made.teeth.get().width, made.teeth.get().length) == (70, 96)
+    again = client.get(f"{url}{made.public_id}/").content.decode()
+    assert 'value="7.0"' in again
+    client.post(f"{url}{made.public_id}/", sent | {"width_3": "6.9"})
+    page = client.get(f"/monday/result/{plan.public_id}/").content.decode()
+    assert "Corrected since" in page
+    assert "−0.2" in page
+    assert client.get(f"{url}nothing/").status_code == 404
+
+
+def test_who_may_see_and_who_may_write(
+    owner: Staff, outsider: Staff, plan: AcceptedPlan, person: Callable[..., Staff]
+) -> None:
+    url = f"/monday/result/{plan.public_id}/"
+    desk, assistant = client_of(person(Role.FRONT_DESK)), client_of(person(Role.ASSISTANT))
+    assert desk.get(url).status_code == 200
+    assert desk.get(f"{url}review/").status_code == 403
+    assert assistant.get(f"{url}review/").status_code == 200
+    assert client_of(outsider).get(url).status_code == 404
+
+
+def test_queries_of_the_page_do_not_grow_with_reviews(owner: Staff, plan: AcceptedPlan) -> None:
+    client, url = client_of(owner), f"/monday/result/{plan.public_id}/"
+    reviewed(owner, plan)
+    few = queries_of(client, url)
+    for days in range(20, 60, 5):
+        reviewed(owner, plan, Moment.OTHER, days)
+    assert queries_of(client, url) == few
+
+
+def test_the_paper_says_what_stands_in_the_rows_and_is_made_once(owner: Staff, plan: AcceptedPlan) -> None:
+    with pytest.raises(Refused, match="No review"):
+        result_told(result_of(plan))
+    reviewed(owner, plan)
+    reviewed(owner, plan, Moment.ONE_YEAR, 366, teeth={LATERAL: SeenTooth(Condition.MENDED, 66, 95)}, scores={1: 7})
+    document = make_result_paper(found=result_of(plan), actor=owner, now=NOW, make=drawn)
+    said = bytes(document.content).decode()
+    for words in ("7.1\u00a0×\u00a09.3", "7.0\u00a0×\u00a09.5", "6.6\u00a0×\u00a09.5", "chipped, and mended"):
+        assert words in said, words
+    assert "after 12 months" in said
+    told = json.loads(json.loads(document.issue)["result"])
+    assert told["plan"] == plan.public_id
+    assert told["next_on"] == (DONE + timedelta(days=730)).isoformat()
+    assert make_result_paper(found=result_of(plan), actor=owner, now=NOW, make=drawn).pk == document.pk
+    # What was reached is not what was planned: that is no contradiction between papers.
+    assert plan.estimate is not None
+    assert not papers_disagree(plan.estimate)
+    page = client_of(owner).get(f"/monday/result/{plan.public_id}/paper/").content.decode()
+    assert "Made before" in page
+    assert TODAY > DONE
