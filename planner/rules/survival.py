@@ -11,7 +11,6 @@ Shares are percent, unrounded.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 from functools import lru_cache
 
 from planner.rules.evidence import Evidence, evidence
@@ -275,38 +274,3 @@ def _share_bounds(row: Evidence, spread: tuple[Evidence, Evidence] | None) -> tu
         ends = [end for end in (row.low, row.high) if end is not None]
         shares = [row.model_copy(update={"value": end}).kept() for end in ends]
     return min(shares, default=row.kept()), max(shares, default=row.kept())
-
-
-@dataclass(frozen=True, slots=True)
-class KaplanMeierStep:
-    """One time at which something failed."""
-
-    time: Fraction
-    at_risk: int
-    failed: int
-    share: Fraction
-    """Share still standing just after ``time``, exact."""
-
-
-def kaplan_meier(durations: Sequence[Number], observed: Sequence[bool]) -> tuple[KaplanMeierStep, ...]:
-    """The product-limit estimate of what still stands, at every time at which something failed, exact.
-
-    ``durations`` are the times to failure or to the last look, in any one unit; ``observed`` says which ended in a
-    failure. A look that ends at the time of a failure counts as still at risk. Raises ValueError for lists of different
-    length, an empty one, or a time below 0. Kaplan and Meier, J Am Stat Assoc 1958;53:457-481.
-    """
-    if len(durations) != len(observed):
-        raise ValueError(f"{len(durations)} times and {len(observed)} ends: one end for each time")
-    if not durations:
-        raise ValueError("nothing was followed: at least one time")
-    times = [Fraction(_number(duration)) for duration in durations]
-    if min(times) < 0:
-        raise ValueError(f"{float(min(times))} is before the start: 0 or more")
-    share = Fraction(1)
-    steps: list[KaplanMeierStep] = []
-    for time in sorted({time for time, failed in zip(times, observed, strict=True) if failed}):
-        at_risk = sum(other >= time for other in times)
-        failed = sum(end and other == time for other, end in zip(times, observed, strict=True))
-        share *= Fraction(at_risk - failed, at_risk)
-        steps.append(KaplanMeierStep(time, at_risk, failed, share))
-    return tuple(steps)

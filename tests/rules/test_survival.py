@@ -1,22 +1,16 @@
-"""Survival against published input and output, against a reference library, and against its own laws."""
+"""Survival against published input and output, and against its own laws."""
 
-import csv
 from decimal import Decimal
-from fractions import Fraction
 from itertools import pairwise
-from pathlib import Path
 
-import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
 
 from planner.rules.survival import (
     all_without_event,
     annual_from_survival,
     curve_by_year,
-    kaplan_meier,
     survival,
     survival_at,
     survival_from_annual,
@@ -200,80 +194,3 @@ class TestByYear:
         years = curve_by_year(curve, 30)
         lasting = sum((yearly_hazard(curve, year) for year in range(1, 31)), Decimal(0))
         assert abs(years[30].share - 100 * (-lasting).exp()) < Decimal("1e-15")
-
-
-# Freireich and others, Blood 1963;21:699-716: weeks of remission of 21 children on 6-mercaptopurine, + = still well.
-# The steps are printed in Kleinbaum and Klein, Survival Analysis, 3rd ed. 2012, table 2.1 (both from memory).
-FREIREICH = (
-    "6 6 6 6+ 7 9+ 10 10+ 11+ 13 16 17+ 19+ 20+ 22 23 25+ 32+ 32+ 34+ 35+",
-    {6: "0.8571", 7: "0.8067", 10: "0.7529", 13: "0.6902", 16: "0.6275", 22: "0.5378", 23: "0.4482"},
-)
-
-
-def looked_at(text):
-    parts = text.split()
-    return [int(part.rstrip("+")) for part in parts], [not part.endswith("+") for part in parts]
-
-
-class TestKaplanMeier:
-    def test_published_weeks_of_remission(self):
-        times, ended = looked_at(FREIREICH[0])
-        found = {int(step.time): step.share for step in kaplan_meier(times, ended)}
-        assert found.keys() == FREIREICH[1].keys()
-        for time, printed in FREIREICH[1].items():
-            assert near(Decimal(found[time].numerator) / found[time].denominator, printed)
-
-    def test_one_early_and_one_late_loss_of_a_wing_bridge(self):
-        """Kern 2017: 22 bridges, losses at 48 and 214 months; printed 95.4 (cut off, not rounded) and 81.8 of 100 at 18
-        years. That seven were still at risk at the second loss is inferred from the printed shares."""
-        months = [48, *[100] * 14, 214, *[220] * 6]
-        first, second = kaplan_meier(months, [True, *[False] * 14, True, *[False] * 6])
-        assert first.share == Fraction(21, 22)
-        assert str(float(100 * first.share)).startswith("95.4")
-        assert (second.at_risk, round(float(100 * second.share), 1)) == (7, 81.8)
-
-    @pytest.mark.parametrize(("kept", "of", "printed"), [(18, 24, "75"), (73, 80, "91.3")])
-    def test_without_early_leavers_it_is_the_plain_share(self, kept, of, printed):
-        """Gresnigt and others 2019: 18 of 24, printed 75. Hepdeniz and others: 73 of 80, printed 91.3."""
-        last = kaplan_meier([5] * of, [at >= kept for at in range(of)])[-1]
-        assert near(100 * Decimal(last.share.numerator) / last.share.denominator, printed)
-
-    @settings(max_examples=40)
-    @given(st.lists(st.tuples(st.integers(0, 20), st.booleans()), min_size=1, max_size=40))
-    def test_against_a_reference_library(self, rows):
-        """scipy.stats.ecdf on right-censored data, a general-purpose library's product-limit estimate."""
-        times, ended = [time for time, _ in rows], [end for _, end in rows]
-        steps = kaplan_meier(times, ended)
-        data = stats.CensoredData(
-            uncensored=[time for time, end in rows if end], right=[time for time, end in rows if not end]
-        )
-        if not any(ended):
-            assert steps == ()
-            return
-        reference = stats.ecdf(data).sf
-        for step in steps:
-            assert np.isclose(float(step.share), reference.evaluate(float(step.time)))
-
-    @pytest.mark.parametrize("name", ["waltons", "larynx", "leukemia"])
-    def test_against_lifelines_on_published_data(self, name):
-        """``tests/data/kaplan_meier_reference.csv`` says which library made it from which data."""
-        lines = (Path(__file__).parents[1] / "data" / "kaplan_meier_reference.csv").read_text(encoding="utf-8")
-        rows = csv.DictReader(line for line in lines.splitlines() if not line.startswith("#"))
-        rows = [row for row in rows if row["dataset"] == name]
-        times = [row["time"] for row in rows for _ in range(int(row["failed"]) + int(row["censored"]))]
-        ended = [at < int(r["failed"]) for r in rows for at in range(int(r["failed"]) + int(r["censored"]))]
-        steps = kaplan_meier(times, ended)
-        reference = [row for row in rows if int(row["failed"])]
-        assert len(steps) == len(reference) > 15
-        for step, row in zip(steps, reference, strict=True):
-            assert (step.time, step.failed) == (Fraction(row["time"]), int(row["failed"]))
-            assert abs(float(step.share) - float(row["share_after"])) < 1e-12
-
-    def test_what_cannot_be_is_refused(self):
-        for durations, observed, why in (
-            ([1], [True, False], "one end"),
-            ([], [], "at least one"),
-            ([-1], [True], "0 or"),
-        ):
-            with pytest.raises(ValueError, match=why):
-                kaplan_meier(durations, observed)
