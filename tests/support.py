@@ -1,8 +1,13 @@
 """Helpers that tests of several floors share: time, one small office book, and how to empty guarded tables."""
 
+import os
+import shutil
+import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
+from pathlib import Path
 
 from planner.rules.book import OfficeBook, PriceList, Service
 
@@ -32,3 +37,21 @@ def guards_lifted() -> Iterator[None]:
 
     with lifted():
         yield
+
+
+def migrated(to: Path) -> None:
+    """An SQLite file with every migration run and no row of an office, for a test that starts the program as a process.
+
+    Running them all takes some fifteen seconds, so the first test of a run that wants such a file makes it for all.
+    """
+    folder = os.environ.get("LEASTWAYS_TEST_PAPERS")
+    kept = Path(folder) / "migrated.sqlite3" if folder else to
+    if not kept.exists():
+        made = kept.with_suffix(f".{os.getpid()}")
+        environment = os.environ | {"DATABASE_URL": f"sqlite:///{made}", "LEASTWAYS_PLAIN_HTTP": "1"}
+        root = Path(__file__).resolve().parent.parent
+        subprocess.run([sys.executable, "manage.py", "migrate", "-v0"], check=True, cwd=root, env=environment)
+        # Closed by its only user, SQLite has written its log back into the file itself.
+        made.rename(kept)
+    if kept != to:
+        shutil.copyfile(kept, to)

@@ -117,8 +117,14 @@ def test_what_is_loaded_and_that_nothing_is_loaded_twice(loaded: Any, tmp_path: 
     assert TrailEntry.objects.filter(act="estimate.check").count() == 11
     assert check_documents(Document.objects.select_related("frozen")) == ()
     assert [paper.kind for paper in found.papers] == ["option-sheet", "estimate", "consent-letter", "wax-up-order"]
-    paths = demo.write_files(found, tmp_path)
-    assert all(path.stat().st_size for path in paths)
+    written = {path.name: path for path in demo.write_files(found, tmp_path)}
+    assert all(path.stat().st_size for path in written.values())
+    # The case file gives the same plan. The office's book is dated from day zero, the command's from the day it plans
+    # for; both have the list in force.
+    out = io.StringIO()
+    day = (TODAY - timedelta(days=6)).isoformat()
+    call_command("plan_case", str(written["case-file.json"]), "--on", day, stdout=out)
+    assert "1,618.25" in out.getvalue()
 
     # A second run, a week later, adds nothing and changes nothing.
     before, versions = _counts(), list(Estimate.objects.order_by("pk").values_list("version", "state"))
@@ -185,20 +191,6 @@ def _monday_page_is_the_one_worked_out() -> None:
     assert all("%" not in figure.said for figure in blocks["acceptance"].figures)
 
 
-def test_the_case_file_that_is_written_gives_the_same_plan(
-    transactional_db: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(demo, "OTHERS", ())
-    demo.open_if_empty(NOW)
-    written = {path.name: path for path in demo.write_files(demo.load(quiet), tmp_path)}
-    close_pool()
-    out = io.StringIO()
-    day = (TODAY - timedelta(days=6)).isoformat()
-    # The office's book is dated from day zero, the command's from the day it plans for; both have the list in force.
-    call_command("plan_case", str(written["case-file.json"]), "--on", day, stdout=out)
-    assert "1,618.25" in out.getvalue()
-
-
 def test_a_real_office_is_left_alone(owner: Staff) -> None:
     before = _counts()
     assert demo.open_if_empty(NOW) == ()
@@ -263,13 +255,11 @@ def test_it_serves_until_stopped_and_a_taken_address_is_told(tmp_path: Path) -> 
         second = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
         assert second.returncode == 2
         assert "cannot be used (Address already in use)" in second.stderr
-        begun = time.monotonic()
         third = subprocess.run(
             command, cwd=ROOT, env=environment | {"SERVE": "no"}, capture_output=True, text=True, check=False
         )
         assert third.returncode == 0, third.stderr
         assert "printed when the demo was first loaded" in third.stdout
-        assert time.monotonic() - begun < 20
     finally:
         running.terminate()
         ended = running.wait(timeout=20)

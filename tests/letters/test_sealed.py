@@ -24,7 +24,7 @@ from planner.trail.canonical import canonical_json
 from planner.trail.models import TrailDetail, TrailEntry
 from planner.trail.services import erase_details, record
 from tests.letters.conftest import render_once
-from tests.support import NOW, TODAY, guards_lifted
+from tests.support import NOW, TODAY, guards_lifted, migrated
 
 pytestmark = pytest.mark.django_db
 
@@ -228,7 +228,7 @@ def test_the_command_exits_with_a_status_that_a_night_job_sees(tmp_path: Path) -
             [sys.executable, *command], cwd=settings.BASE_DIR, env=environment, capture_output=True, text=True
         )
 
-    assert run("manage.py", "migrate", "-v0").returncode == 0
+    migrated(tmp_path / "leastways.sqlite3")
     assert run("manage.py", "verify_letters").returncode == 0
     drop = 'import sqlite3; sqlite3.connect("leastways.sqlite3").execute("DROP TRIGGER guard_letters_document_delete")'
     subprocess.run([sys.executable, "-c", drop], cwd=tmp_path, check=True)
