@@ -223,6 +223,10 @@ followup:result | view review | view review | plans.acceptedplan
 followup:review | create review | create review | plans.acceptedplan
 followup:review_again | create review | create review | plans.acceptedplan
 followup:result_paper | create review | create review | plans.acceptedplan
+records:office | view records out | create records out | -
+records:patient | run patient copy | run patient copy | patients.patient
+records:answer | approve records out | approve records out | records.officecopy
+records:take | run records out | run records out | records.officecopy
 verify | public | public | -
 handed | public | public | -
 handed_page | public | public | -

@@ -28,6 +28,8 @@ FOR_PATIENTS = (
     "planner/letters/*.py",
     "templates/letters/*.html",
     "planner/practice/fields.py",
+    "planner/records/readme.py",
+    "planner/records/tables.py",
     "templates/base.html",
     "templates/parts/*.html",
     "templates/practice/handed*.html",

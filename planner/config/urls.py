@@ -14,6 +14,7 @@ PREFIXES = {
     "letters": "letters/",
     "visits": "visits/",
     "followup": "monday/",
+    "records": "records/",
 }
 
 urlpatterns: list[URLPattern | URLResolver] = [

@@ -94,6 +94,7 @@ def patient(request: HttpRequest, public_id: str) -> HttpResponse:
         "may_examine": may(actor, Act.CREATE, Thing.MEASUREMENTS),
         "may_plan": may(actor, Act.VIEW, Thing.OPTIONS),
         "may_see_payers": may(actor, Act.VIEW, Thing.PAYER),
+        "may_copy": may(actor, Act.RUN, Thing.COPY),
         "stop": StopForm(initial={"seen": shown.version}),
     }
     # Whether and when a history was signed is for everybody; what it says is not.

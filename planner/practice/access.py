@@ -69,6 +69,8 @@ class Thing(StrEnum):
     STEPS = "step sheet"
     REVIEW = "review"
     RESULTS = "results of work"
+    RECORDS = "records out"
+    COPY = "patient copy"
 
 
 # Rows are things, columns are roles in the order of Role. V view, C create, E edit a draft, A approve or sign, R run.
@@ -110,6 +112,8 @@ Monday page    | V   | V   | -   | V    | V   | V    | -  | V
 step sheet     | V   | V   | VC  | VC   | V   | VC   | -  | V
 review         | V   | V   | VC  | VC   | V   | VC   | -  | V
 results of work| -   | -   | -   | V    | V   | V    | -  | V
+records out    | -   | -   | -   | -    | VC  | VA   | VR | V
+patient copy   | -   | -   | -   | -    | R   | R    | -  | -
 """
 
 

@@ -35,11 +35,12 @@ def write_csv(head: Sequence[str], rows: Iterable[Sequence[Cell]], sign: Decimal
     out = io.StringIO(newline="")
     writer = csv.writer(out, delimiter=";" if sign == "," else ",")
     writer.writerow(head)
-    writer.writerows([_as_text(cell, sign) for cell in row] for row in rows)
+    writer.writerows([csv_cell(cell, sign) for cell in row] for row in rows)
     return b"\xef\xbb\xbf" + out.getvalue().encode()
 
 
-def _as_text(cell: Cell, sign: str) -> str:
+def csv_cell(cell: Cell, sign: str) -> str:
+    """One cell as it may stand in CSV: never live, decimals with ``sign``."""
     if cell is None:
         return ""
     if isinstance(cell, Decimal):

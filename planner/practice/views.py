@@ -76,6 +76,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "book": may(staff, Act.VIEW, Thing.BOOK),
         "edit_book": may(staff, Act.EDIT, Thing.BOOK),
         "staff": may(staff, Act.VIEW, Thing.STAFF),
+        "records": may(staff, Act.VIEW, Thing.RECORDS),
     }
     day = books.today(staff.office, timezone.now())
     prices = books.current_book(staff.office, day).price_list_on(day) if may_see["book"] else None
