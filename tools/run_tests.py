@@ -20,6 +20,10 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 CI = os.environ.get("CI") == "true"
+TWO = ("-n", "2", "--dist", "worksteal")
+"""Two processes. Each begins with one half in order, so what the tests of a file share is made in one process only."""
+# Folders that hold nothing for a part of the run are not even read: reading all takes twenty seconds a process.
+NO_BROWSER = "--ignore=tests/browser"
 
 
 def pytest(*arguments: str, **environment: str) -> int:
@@ -28,7 +32,7 @@ def pytest(*arguments: str, **environment: str) -> int:
 
 
 def browser_tests(*arguments: str) -> int:
-    chosen = ("-m", "browser", "--no-migrations", "tests")
+    chosen = ("--no-migrations", "tests/browser")
     return pytest(*arguments, *chosen, DATABASE_URL="", DJANGO_ALLOW_ASYNC_UNSAFE="1")
 
 
@@ -92,21 +96,21 @@ def main() -> int:
     os.environ["LEASTWAYS_TEST_PAPERS"] = papers.name
 
     print("== rules, database and pages, on SQLite", flush=True)
-    if pytest("-n", "2", "-m", "not browser", "--no-migrations", "tests", DATABASE_URL=""):
+    if pytest(*TWO, NO_BROWSER, "--no-migrations", "tests", DATABASE_URL=""):
         failed.append("tests on SQLite")
 
     programs = postgres_programs()
     if programs:
         print("== database and pages, on PostgreSQL", flush=True)
         with private_cluster(programs) as url:
-            if pytest("-n", "2", "-m", "not browser", "--only-database", "tests", DATABASE_URL=url):
+            if pytest(*TWO, NO_BROWSER, "--ignore=tests/rules", "--only-database", "tests", DATABASE_URL=url):
                 failed.append("tests on PostgreSQL")
     else:
         not_run.append("every database test on PostgreSQL (no initdb found: Debian package postgresql)")
 
     if any(shutil.which(name) for name in ("chromium", "chromium-browser", "google-chrome")):
         print("== browser, on SQLite", flush=True)
-        if browser_tests("-n", "2"):
+        if browser_tests(*TWO):
             # Two browsers beside two servers on two cores is a crowd. What fails in it has one more try alone, and both
             # outcomes stand in what is printed; what fails alone has failed.
             print("== what failed in the browser, once more and alone", flush=True)
