@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from planner.plans import amending, still_holds
-from planner.plans.accepted_models import AcceptedPlan, Cause
+from planner.plans import still_holds
+from planner.plans.accepted_models import AcceptedPlan
 from planner.practice import stock
 from planner.practice.models import Staff
 from planner.practice.roles import Role
@@ -181,34 +181,6 @@ def test_a_lot_is_one_of_the_shelf_that_the_step_uses_and_has_not_expired(begun:
 
 
 # ------------------------------------------------------------------------------------------ found, instead, left out
-
-
-def test_what_was_left_out_becomes_an_amendment_by_the_amending_service(
-    begun: StepSheetCopy, owner: Staff, person: Callable[..., Staff], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    tooth = next(row.tooth for row in stepping.progress_of(begun).sheet.teeth if row.tooth.iso == "22")
-    note = stepping.note(
-        copy=begun,
-        kind=NoteKind.LEFT_OUT,
-        words="ran out of time",
-        tooth=tooth,
-        actor=person(Role.ASSISTANT),
-        now=LATER,
-    )
-    assert note.agreed == "", "nothing on the agreed list says so"
-    asked: dict[str, Any] = {}
-
-    def amend(**what: Any) -> Any:
-        asked.update(what)
-        raise Refused("what the service says")
-
-    monkeypatch.setattr(stepping, "amend", amend)
-    change = {"cause": Cause.FINDING, "reason": "left out", "dropped": [], "added": []}
-    with pytest.raises(Refused, match="what the service says"):
-        stepping.amend_from(note=note, change=change, actor=owner, now=LATER)
-    assert asked["plan"] == begun.visit.plan
-    assert not hasattr(type(note).objects.get(pk=note.pk), "settled")
-    assert amending.amend is not amend
 
 
 def test_a_line_of_the_agreed_list_is_taken_word_for_word(
