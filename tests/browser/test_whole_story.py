@@ -103,9 +103,16 @@ def fill_in(page: Page, username: str) -> None:
     page.get_by_label("Password").fill(PASSWORD)
 
 
+def go(page: Page, url: str) -> None:
+    """Open a page and wait until the parts that it loads by itself are there, so that no act runs beside them."""
+    page.goto(url)
+    page.wait_for_load_state("networkidle")
+
+
 def said(page: Page, words: str | re.Pattern[str], timeout: int = 10_000) -> None:
-    """What the page says after an act: the next one waits for it."""
+    """What the page says after an act: the next one waits for it, and for the parts that load by themselves."""
     expect(page.get_by_role("status").filter(has_text=words).first).to_be_visible(timeout=timeout)
+    page.wait_for_load_state("networkidle")
 
 
 def test_from_the_plan_to_the_change_at_the_chair(
@@ -120,20 +127,18 @@ def test_from_the_plan_to_the_change_at_the_chair(
 
     # Monday. The dentist looks at the plan, freezes it, and has the papers made.
     dentist = enter("olive")
-    dentist.goto(f"{url}/plans/{case.public_id}/")
+    go(dentist, f"{url}/plans/{case.public_id}/")
     dentist.get_by_role("button", name="Check and freeze").click()
     said(dentist, "is checked and frozen")
-    dentist.get_by_role("link", name="Papers of this estimate").or_(
-        dentist.get_by_role("button", name="Make the papers")
-    ).first.wait_for()
+    dentist.wait_for_load_state("networkidle")
     estimate_url = dentist.url
-    dentist.goto(f"{url}/letters/of/{estimate_url.rstrip('/').rsplit('/', 1)[1]}/")
+    go(dentist, f"{url}/letters/of/{estimate_url.rstrip('/').rsplit('/', 1)[1]}/")
     dentist.get_by_role("button", name="Make the papers").click()
     said(dentist, "The papers are made and kept.", SLOW)
 
     # The desk shows it, writes a question down, and hands the screen over.
     desk = enter("lea", viewport=TABLET)
-    desk.goto(estimate_url)
+    go(desk, estimate_url)
     desk.get_by_role("link", name="Show it to the patient").click()
     expect(desk.get_by_role("heading", name=f"For {patient}")).to_be_visible()
     desk.get_by_role("link", name="Hand this screen to the patient").click()
@@ -150,7 +155,7 @@ def test_from_the_plan_to_the_change_at_the_chair(
     desk.get_by_role("button", name="Sign in").click()
     expect(desk.get_by_role("link", name="Hand this screen to the patient")).to_be_visible()
     assert Showing.objects.get().channel == "hand-over screen"
-    desk.goto(f"{desk.url.rstrip('/')}/question/")
+    go(desk, f"{desk.url.rstrip('/')}/question/")
     desk.get_by_label("The question, as it was asked").fill("Will the nerve hurt afterwards?")
     desk.get_by_role("button", name="Record it").click()
     said(desk, "It is written down")
@@ -158,12 +163,12 @@ def test_from_the_plan_to_the_change_at_the_chair(
     next_url = desk.url
 
     # The dentist answers; the desk records the yes, the letter handed over, and the deposit.
-    dentist.goto(next_url)
+    go(dentist, next_url)
     dentist.get_by_role("link", name="Answer it").click()
     dentist.get_by_label("The answer").fill("It may feel cool for about a week.")
     dentist.get_by_role("button", name="Record it").click()
     said(dentist, "The answer is written.")
-    desk.goto(estimate_url)
+    go(desk, estimate_url)
     desk.get_by_role("region", name="The yes").get_by_role("link", name="Bonding with reshaping", exact=True).click()
     desk.get_by_role("button", name="Record the yes").click()
     expect(desk.get_by_role("heading", name="What is to be done")).to_be_visible()
@@ -174,7 +179,7 @@ def test_from_the_plan_to_the_change_at_the_chair(
     desk.get_by_role("button", name="Record it").click()
     expect(desk.get_by_role("heading", name="What is to be done")).to_be_visible()
     letter = case.frozen_plans.get().documents.get(kind="consent-letter")
-    desk.goto(f"{url}/letters/{letter.public_id}/hand/")
+    go(desk, f"{url}/letters/{letter.public_id}/hand/")
     desk.get_by_role("button", name="Record it").click()
     said(desk, "From here the time to think it over runs.")
     consent_url = desk.url
@@ -183,10 +188,10 @@ def test_from_the_plan_to_the_change_at_the_chair(
     clock.at(days=2)
     come_in(dentist, url, "olive")
     come_in(desk, url, "lea")
-    dentist.goto(f"{consent_url}talk/")
+    go(dentist, f"{consent_url}talk/")
     dentist.get_by_role("button", name="Record it").click()
     said(dentist, "The talk is recorded.")
-    desk.goto(consent_url)
+    go(desk, consent_url)
     desk.get_by_role("link", name="Sign on this screen").click()
     desk.get_by_label("Licence number of that dentist").fill("D-4471")
     desk.get_by_role("button", name="Hand the screen over with this page").click()
@@ -205,7 +210,7 @@ def test_from_the_plan_to_the_change_at_the_chair(
     said(desk, "It is signed.", SLOW)
     signature = Signature.objects.get()
     assert (signature.signer, signature.by.username) == (patient, "lea")
-    dentist.goto(f"{consent_url}countersign/")
+    go(dentist, f"{consent_url}countersign/")
     dentist.get_by_label("Your licence number").fill("D-4471")
     dentist.get_by_role("button", name="Record it").click()
     dentist.get_by_label("Password of Olive Owner").fill(PASSWORD)
@@ -215,7 +220,7 @@ def test_from_the_plan_to_the_change_at_the_chair(
     # The next Monday the manager finds the yes that has no date, and books it from there.
     clock.at(days=7)
     manager = enter("mia")
-    manager.goto(f"{url}/monday/")
+    go(manager, f"{url}/monday/")
     block = manager.get_by_role("region", name="Yes, but no date")
     expect(block).to_contain_text("1,618.25")
     block.get_by_role("link", name=f"Book: {patient}").click()
@@ -224,22 +229,22 @@ def test_from_the_plan_to_the_change_at_the_chair(
     manager.get_by_role("button", name="Book it").click()
     said(manager, "Booked for")
     visit = Visit.objects.get()
-    manager.goto(f"{url}/monday/")
+    go(manager, f"{url}/monday/")
     expect(manager.get_by_role("region", name="Yes, but no date")).not_to_contain_text(patient)
 
     # The day of the visit: asked for changes, begun, and worked by the step sheet until one tooth is left out.
     clock.now = visit.starts
     come_in(dentist, url, "olive")
     assistant = enter("asa", viewport=TABLET)
-    assistant.goto(f"{url}/patients/{case.patient.public_id}/")
+    go(assistant, f"{url}/patients/{case.patient.public_id}/")
     assistant.get_by_role("link", name="Ask “any change?”").click()
     assistant.get_by_label("no", exact=True).check()
     assistant.get_by_role("button", name="Keep the answer").click()
     expect(assistant.get_by_role("status").first).to_be_visible()
-    dentist.goto(f"{url}/visits/of/{AcceptedPlan.objects.get().public_id}/")
+    go(dentist, f"{url}/visits/of/{AcceptedPlan.objects.get().public_id}/")
     dentist.get_by_role("button", name="Treatment begins").click()
     said(dentist, "Treatment has begun.")
-    assistant.goto(f"{url}/visits/{visit.public_id}/steps/")
+    go(assistant, f"{url}/visits/{visit.public_id}/steps/")
     assistant.get_by_role("button", name="Begin").click()
     for number in range(3):
         done = assistant.get_by_role("button", name="Done", exact=True)
@@ -256,7 +261,7 @@ def test_from_the_plan_to_the_change_at_the_chair(
     expect(assistant.get_by_text("A dentist writes the change.")).to_be_visible()
 
     # The dentist writes the change from the note; the plan says what it comes to now.
-    dentist.goto(f"{url}/visits/{visit.public_id}/steps/")
+    go(dentist, f"{url}/visits/{visit.public_id}/steps/")
     dentist.get_by_role("link", name="Write the change").click()
     dentist.get_by_label("the office").check()
     dentist.get_by_role("button", name="Change the plan").click()

@@ -6,14 +6,16 @@ from datetime import timedelta
 import pytest
 from django.db.models import Sum
 
-from planner.plans import account
+from planner.plans import account, estimates
 from planner.plans.accepted_models import AcceptedPlan, Payment, PaymentKind, Refund, Route
+from planner.plans.models import Answer
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules.mouth import CaseFacts
+from planner.trail.models import TrailEntry
 from tests.at_once import at_once
 from tests.pages import priced_office
-from tests.plans.sample import plan_of
+from tests.plans.sample import plan_of, shown_estimate
 from tests.rules.books import charge
 from tests.support import NOW
 
@@ -97,3 +99,17 @@ def test_allowed_by_one_and_declined_by_another_at_once(
     assert sorted(said == "done" for said in outcomes) == [False, True], outcomes
     assert any("refund" in said.lower() for said in outcomes if said != "done")
     assert Refund.objects.get().version == 2
+
+
+def test_an_answer_that_two_record_at_once_is_recorded_once(owner: Staff, person: Callable[..., Staff]) -> None:
+    lena = person(Role.DESK_LEAD, username="lena")
+    shown = shown_estimate(owner, "lead")
+    said = {"estimate": shown, "seen": shown.version, "by": "Anselm", "now": NOW}
+    outcomes = at_once(
+        lambda: estimates.answer_estimate(answer=Answer.NONE, actor=owner, **said),  # type: ignore[arg-type]
+        lambda: estimates.answer_estimate(answer=Answer.ELSEWHERE, actor=lena, **said),  # type: ignore[arg-type]
+    )
+    assert sorted(words == "done" for words in outcomes) == [False, True], outcomes
+    shown.refresh_from_db()
+    assert shown.answer in (Answer.NONE, Answer.ELSEWHERE)
+    assert TrailEntry.objects.filter(act="estimate.answer").count() == 1
