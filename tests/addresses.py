@@ -53,6 +53,8 @@ practice:person_password | create staff | create staff | practice.staff
 patients:list | view identity | view identity | -
 patients:create | create identity | create identity | -
 patients:look | create identity | create identity | -
+patients:people | create identity | create identity | -
+patients:people_file | create identity | create identity | patients.peoplefile
 patients:payer_plans | view payer guess | view payer guess | -
 patients:payer_plan_add | create payer guess | create payer guess | -
 patients:payer_plan | view payer guess | view payer guess | patients.payerplan

@@ -17,6 +17,7 @@ from django.db import models
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
+from planner.patients.people_files import keep_people
 from planner.plans.casefiles import import_case_file
 from planner.practice import access
 from planner.practice.access import MATRIX, Act, Thing
@@ -85,6 +86,8 @@ def made(label: str, ground: Ground) -> models.Model | None:
     if label == "practice.legalproposal":
         who = {"actor": ground.owner, "now": NOW}
         return propose(key="adult_age", value="19", effective=TODAY, reason="a new law", **who)  # type: ignore[arg-type]
+    if label == "patients.peoplefile":
+        return keep_people(content=b"name", actor=ground.owner, now=NOW)
     if label in ("plans.case", "patients.patient"):
         case = import_case_file(facts=ground.lead_case, actor=ground.owner, now=NOW).case
         return case if label == "plans.case" else case.patient

@@ -389,5 +389,18 @@ class PictureReading(Public):
         return f"{self.kind} of {self.on}"
 
 
+class PeopleFile(Public):
+    """A file of people that was sent to be looked at. It is gone as soon as it is taken, or another is sent."""
+
+    office = models.ForeignKey(Office, on_delete=models.PROTECT, related_name="+")
+    data = models.BinaryField()
+    sha256 = models.CharField(max_length=64)
+    sent_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return self.sha256[:12]
+
+
 # The tables of third parties that may pay. They point at the ones above, so they are read last.
 import planner.patients.payer_models  # noqa: E402, F401

@@ -2,13 +2,15 @@
 
 from django.urls import path
 
-from planner.patients import examination_views, history_views, payer_views, picture_views, views
+from planner.patients import examination_views, history_views, payer_views, people_views, picture_views, views
 
 app_name = "patients"
 urlpatterns = [
     path("", views.patient_list, name="list"),
     path("new/", views.create, name="create"),
     path("new/look/", views.look, name="look"),
+    path("file/", people_views.send, name="people"),
+    path("file/<str:public_id>/", people_views.take, name="people_file"),
     path("payers/", payer_views.plan_list, name="payer_plans"),
     path("payers/new/", payer_views.plan_add, name="payer_plan_add"),
     path("payers/<str:public_id>/", payer_views.plan, name="payer_plan"),

@@ -20,6 +20,7 @@ SECRET: Final = frozenset({"practice.Staff.password", "practice.Staff.last_login
 NOT_OUT: Final = {
     "patients.NameWord": "words of names for finding people; they follow from the names",
     "patients.PictureContent": "its bytes go out as files",
+    "patients.PeopleFile": "a file that is being looked at; it is gone when it is taken, or after a day",
 }
 """Tables that go out nowhere, and why."""
 
@@ -227,8 +228,10 @@ FILES: Final = (
     FileKind("plans.PayerGuess", "content", "payers", "estimate__case__patient", "sha256"),
     FileKind("practice.BookFile", "data", "book-files", "", "sha256"),
 )
-MADE_AGAIN: Final = frozenset({"patients.PictureContent.shown", "patients.PictureContent.small"})
-"""Bytes that are made from others and go out nowhere."""
+MADE_AGAIN: Final = frozenset(
+    {"patients.PictureContent.shown", "patients.PictureContent.small", "patients.PeopleFile.data"}
+)
+"""Bytes that go out nowhere: they are made from others, or are gone in a day."""
 
 
 def file_kinds(patient: Patient | None) -> Iterator[FileKind]:

@@ -32,6 +32,8 @@ class WhyForm(PlainForm):
 class PatientForm(WhyForm):
     """Which form of somebody's records, and why."""
 
+    field_order = ("form", "reason")
+
     form = forms.ChoiceField(
         label=_("What"),
         choices=[
