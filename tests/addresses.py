@@ -221,6 +221,8 @@ followup:file | view Monday page | view Monday page | -
 followup:calls | view follow-up call | view follow-up call | -
 followup:call | view follow-up call | create follow-up call | plans.estimate
 followup:agreed | create follow-up call | create follow-up call | plans.estimate
+followup:lasts | view results of work | view results of work | -
+followup:results | view results of work | view results of work | -
 followup:result | view review | view review | plans.acceptedplan
 followup:review | create review | create review | plans.acceptedplan
 followup:review_again | create review | create review | plans.acceptedplan

@@ -23,6 +23,7 @@ from planner.plans.earning import earn_month
 from planner.plans.items import free_item, wait_item
 from planner.plans.models import Estimate
 from planner.rules.fees import Charge
+from planner.rules.promise import Moment
 from planner.rules.signing import Basis
 from planner.rules.teeth import Tooth
 from planner.visits.services import Booking, book_visit
@@ -81,7 +82,7 @@ def linnea(tell: Teller, estimate: Estimate) -> None:
 
 
 def lisbet(tell: Teller, estimate: Estimate) -> None:
-    """Done and reviewed."""
+    """Done, measured, and reviewed after two weeks: nearly as long as planned, and 8 of 10 to her."""
     plan = tell.accept(estimate, -50, "bonding")
     consent = tell.hand(estimate, "bonding", -50)
     tell.sign(consent, -48, "The corner is built up again, nothing is ground away.")
@@ -89,7 +90,9 @@ def lisbet(tell: Teller, estimate: Estimate) -> None:
     visit = tell.book(plan, -47, -40)
     ended = tell.begin(plan, visit)
     tell.done(plan, ("build-up",), ended)
+    tell.review(plan, Moment.DONE, ended)
     tell.pay(plan, -39, 355, Route.CARD)
+    tell.review(plan, Moment.TWO_WEEKS, tell.at(-26, 9), scores={1: 8})
     finish_plan(plan=plan, seen=fresh(plan).version, review_done=True, actor=tell.owner, now=tell.at(-26, 10))
 
 

@@ -1,10 +1,14 @@
 """Who acts in the stories of the invented office, when, and the acts that come up again: each through its service."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from types import MappingProxyType
 from typing import Any
 
 from planner.config.demo_letters import Ahead
+from planner.followup.results import promised_of
+from planner.followup.reviewing import Seen, note_review
 from planner.letters.consent import KEY
 from planner.letters.consent_models import Channel, Consent
 from planner.letters.consent_signing import sign_letter, talk_of
@@ -23,6 +27,7 @@ from planner.practice.books import current_book
 from planner.practice.models import Staff
 from planner.rules.calendar_days import OpenDays
 from planner.rules.partial import whole_of
+from planner.rules.promise import Condition, Moment, SeenTooth
 from planner.rules.signing import Basis, Choice, Method, Said
 from planner.rules.teeth import Tooth
 from planner.visits.models import Visit
@@ -77,6 +82,23 @@ class Teller:
             actor=self.desk,
             now=self.at(days, 11),
         )
+
+    def review(
+        self, plan: AcceptedPlan, moment: Moment, now: datetime, *, scores: Mapping[int, int] = MappingProxyType({})
+    ) -> None:
+        """Every tooth of the plan whole, as wide as planned and a tenth of a millimetre shorter."""
+        teeth = {
+            one.tooth: SeenTooth(Condition.WHOLE, one.width, None if one.length is None else one.length - 1)
+            for one in promised_of(plan)
+        }
+        seen = Seen(
+            moment=moment,
+            on=now.astimezone(self.owner.office.zone).date(),
+            measured_by=self.owner.full_name,
+            teeth=teeth,
+            scores=scores,
+        )
+        note_review(plan=fresh(plan), seen=seen, actor=self.owner, now=now)
 
     def hand(self, estimate: Estimate, option: str, days: int) -> Consent:
         """The consent letter about an option, handed over on paper."""

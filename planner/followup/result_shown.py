@@ -57,10 +57,14 @@ def _sizes(found: PlanResult, numbering: Numbering) -> Iterator[SizeRow]:
                 tooth.tooth.label(numbering),
                 what,
                 size,
-                "" if size.off is None else signed(size.off),
-                "" if size.drift is None else signed(size.drift),
+                _signed(size.off),
+                _signed(size.drift),
                 _says(size),
             )
+
+
+def _signed(tenths: int | None) -> str:
+    return "" if tenths is None else signed(tenths) if tenths else "0.0"
 
 
 def _says(size: Size) -> str:

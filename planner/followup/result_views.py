@@ -1,5 +1,6 @@
 """Pages of promise against result: one accepted plan, writing a review down, and the paper for the patient."""
 
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -58,7 +59,7 @@ def review(request: HttpRequest, public_id: str, corrects: str = "") -> HttpResp
         promised=promised,
         wishes=wishes_of(plan),
         numbering=Numbering(plan.case.numbering),
-        initial=_first(plan, actor, old, [one.tooth.key for one in promised]),
+        initial=_first(plan, actor, old, [one.tooth.key for one in promised], today(plan.office, now)),
     )
     outcome = act_on(form, lambda _data: note_review(plan=plan, seen=form.said(), corrects=old, actor=actor, now=now))
     if outcome.done:
@@ -92,13 +93,13 @@ def _frame(plan: AcceptedPlan) -> dict[str, Any]:
     return {"plan": plan, "case": plan.case, "patient": plan.case.patient}
 
 
-def _first(plan: AcceptedPlan, actor: Staff, old: Review | None, teeth: list[str]) -> dict[str, Any]:
+def _first(plan: AcceptedPlan, actor: Staff, old: Review | None, teeth: list[str], day: date) -> dict[str, Any]:
     """What the form begins with: the next review that is due, or what is to be corrected."""
     if old is None:
         found = result_of(plan)
         coming = found.next[0] if found.next is not None else Moment.OTHER
         first = Moment.DONE if found.done_on is not None and not found.rows else coming
-        return {"moment": str(first), "measured_by": actor.full_name, "instrument": "caliper"}
+        return {"moment": str(first), "on": day, "measured_by": actor.full_name, "instrument": "caliper"}
     first_values: dict[str, Any] = {
         "moment": old.moment,
         "on": old.on,

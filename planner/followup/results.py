@@ -4,12 +4,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from django.db.models import Prefetch, Q
+
 from planner.followup.review_models import Review as ReviewRow
 from planner.plans.accepted_models import AcceptedPlan, Follows, Item
 from planner.plans.accepted_rows import option_of_plan
 from planner.plans.account import account_of, value_of
 from planner.plans.estimates import read_frozen
 from planner.practice.catalogue import in_force
+from planner.practice.models import Office, Staff
 from planner.rules.courses import Work
 from planner.rules.frozen import facts_in
 from planner.rules.item_states import ItemState
@@ -184,6 +187,25 @@ def _teeth(items: Iterable[Item]) -> tuple[Tooth, ...]:
 def _office_cents(items: Iterable[Item]) -> int:
     # Every item of a repair keeps what the whole repair cost the office.
     return max((item.charge.get("promise_cost_cents", 0) for item in items), default=0)
+
+
+def pooled_results(office: Office, only: Staff | None = None) -> tuple[tuple[str, Result], ...]:
+    """The result of every plan that was reviewed, with its patient; of ``only`` what that person checked or treated.
+
+    Money and minutes stand with each plan. The number of queries is the same however many there are.
+    """
+    rows = AcceptedPlan.objects.filter(office=office, reviews__isnull=False)
+    if only is not None:
+        rows = rows.filter(Q(estimate__checked_by=only) | Q(visits__clinician=only))
+    counting = ReviewRow.objects.filter(corrected_by=None).prefetch_related("teeth", "scores").order_by("on", "id")
+    found = rows.distinct().select_related("frozen", "patient").order_by("pk")
+    return tuple(
+        (
+            plan.patient.public_id,
+            compare(promised_of(plan), map(review_of, plan.reviews.all()), wishes_of(plan)),
+        )
+        for plan in found.prefetch_related("items", Prefetch("reviews", queryset=counting))
+    )
 
 
 def minutes_of(plan: AcceptedPlan) -> tuple[VisitMinutes, ...]:

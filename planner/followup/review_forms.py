@@ -56,18 +56,18 @@ class ReviewForm(PlainForm):
                 widget=forms.NumberInput(attrs={"data-size": "short"}),
             )
         for place, tooth in enumerate(self.teeth):
-            name = tooth.label(numbering)
+            name = tooth.written(numbering)
             fields[f"condition_{place}"] = forms.ChoiceField(
-                label=_now("How it was found: %(tooth)s") % {"tooth": name},
+                label=_now("How %(tooth)s was found") % {"tooth": name},
                 choices=[("", _now("not looked at")), *conditions().items()],
                 required=False,
                 widget=forms.Select(attrs={"data-size": "mid"}),
             )
             fields[f"width_{place}"] = MillimetreField(
-                label=_now("Width of the %(tooth)s, mm") % {"tooth": name}, required=False
+                label=_now("Width of %(tooth)s, mm") % {"tooth": name}, required=False
             )
             fields[f"length_{place}"] = MillimetreField(
-                label=_now("Length of the %(tooth)s, mm") % {"tooth": name}, required=False
+                label=_now("Length of %(tooth)s, mm") % {"tooth": name}, required=False
             )
         self.promised, self.numbering = list(promised), numbering
 

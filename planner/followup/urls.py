@@ -2,7 +2,7 @@
 
 from django.urls import path, re_path
 
-from planner.followup import result_views, views
+from planner.followup import result_views, views, work_views
 
 app_name = "followup"
 urlpatterns = [
@@ -12,6 +12,8 @@ urlpatterns = [
     path("calls/", views.calls, name="calls"),
     path("calls/<str:public_id>/", views.call, name="call"),
     path("calls/<str:public_id>/day/", views.agreed, name="agreed"),
+    path("lasts/", work_views.lasts, name="lasts"),
+    path("results/", work_views.results, name="results"),
     path("result/<str:public_id>/", result_views.result, name="result"),
     path("result/<str:public_id>/review/", result_views.review, name="review"),
     path("result/<str:public_id>/review/<str:corrects>/", result_views.review, name="review_again"),

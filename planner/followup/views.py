@@ -32,7 +32,7 @@ def monday(request: HttpRequest) -> HttpResponse:
     require(actor, Act.VIEW, Thing.MONDAY)
     form, page = _page(request, actor, now)
     context = {"page": page, "blocks": shown_blocks(page), "form": form, "all": page.scope is not Scope.CALLS}
-    context |= {"query": request.GET.urlencode(), "definitions": DEFINITIONS}
+    context |= {"query": request.GET.urlencode(), "definitions": DEFINITIONS, **_ways(actor)}
     return render(request, "followup/monday.html", context)
 
 
@@ -43,7 +43,7 @@ def drawn(request: HttpRequest) -> HttpResponse:
     _form, page = _page(request, actor, now)
     months = by_months(actor, page.day) if page.scope is not Scope.CALLS else ()
     found = pictures(page, months) if page.scope is not Scope.CALLS else ()
-    return render(request, "followup/pictures.html", {"page": page, "pictures": found})
+    return render(request, "followup/pictures.html", {"page": page, "pictures": found, **_ways(actor)})
 
 
 def file(request: HttpRequest, ending: str) -> HttpResponse:
@@ -69,7 +69,7 @@ def calls(request: HttpRequest) -> HttpResponse:
     found = to_call(actor.office, day)
     due = [one for one in found if one.next is not None and one.next.due <= day]
     later = [one for one in found if one not in due]
-    context = {"day": day, "lists": ((_("Due"), due), (_("Still to come"), later))}
+    context = {"day": day, "lists": ((_("Due"), due), (_("Still to come"), later)), **_ways(actor)}
     return render(request, "followup/calls.html", context)
 
 
@@ -102,6 +102,11 @@ def agreed(request: HttpRequest, public_id: str) -> HttpResponse:
         return redirect("followup:call", public_id)
     context = {"estimate": estimate, "patient": estimate.case.patient, "form": form}
     return render(request, "followup/agreed.html", context)
+
+
+def _ways(actor: Staff) -> dict[str, bool]:
+    """Which further ways stand at the top."""
+    return {"sees_results": may(actor, Act.VIEW, Thing.RESULTS)}
 
 
 def _page(request: HttpRequest, actor: Staff, now: Any) -> tuple[MonthsForm, Page]:

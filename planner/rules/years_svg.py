@@ -24,6 +24,8 @@ _LINE = 4.0
 """From one name at the end of a line to the next."""
 _EVERY = 5
 """Years between marks and grid lines."""
+_CLOSE = 0.1
+"""Points nearer than this many years get no stroke of their own between them."""
 MARKS = ("circle", "square", "triangle", "diamond", "open circle", "open square", "open triangle", "open diamond")
 """Shapes of the marks of options, in order."""
 
@@ -88,14 +90,14 @@ class _Frame:
         return _HEIGHT - _BOTTOM - (_HEIGHT - _TOP - _BOTTOM) * value / self.most
 
 
-def shares_svg(curves: Sequence[Curve], words: AxisWords, prefix: str, years: int) -> str:
+def shares_svg(curves: Sequence[Curve], words: AxisWords, prefix: str, years: int, every: int = _EVERY) -> str:
     """How many of 100 are still there, by year: every curve with its range hatched.
 
-    Where a curve ends before ``years`` the rest says that there are no data.
+    Where a curve ends before ``years`` the rest says that there are no data. Years are marked ``every`` so many.
     """
     frame = _Frame(years, 100)
     ticks = [(value, str(value)) for value in (0, 25, 50, 75, 100)]
-    parts = [*_axes(frame, ticks, words, years)]
+    parts = [*_axes(frame, ticks, words, years, every)]
     for curve in curves:
         parts += _range(frame, curve)
     for curve in curves:
@@ -153,13 +155,15 @@ def _svg(parts: Iterable[str], title: str, prefix: str) -> str:
     )
 
 
-def _axes(frame: _Frame, ticks: Sequence[tuple[float, str]], words: AxisWords, years: int) -> Iterator[str]:
+def _axes(
+    frame: _Frame, ticks: Sequence[tuple[float, str]], words: AxisWords, years: int, every: int = _EVERY
+) -> Iterator[str]:
     left, right = frame.x(0), frame.x(years)
     for value, said in ticks:
         y = frame.y(value)
         yield _path([(left, y), (right, y)], _FAINT, 0.12 if value else 0.3)
         yield _text(left - 1.2, y + _TEXT * 0.35, said, "end", _INK)
-    for year in range(0, years + 1, _EVERY):
+    for year in range(0, years + 1, every):
         x = frame.x(year)
         yield _path([(x, frame.y(0)), (x, frame.y(0) + 1.2)], _FAINT, 0.2)
         yield _text(x, frame.y(0) + 4.6, str(year), "middle", _INK)
@@ -190,12 +194,14 @@ def _range(frame: _Frame, curve: Curve) -> Iterator[str]:
         points = [(frame.x(each[0]), frame.y(float(each[bound] or 0))) for each in ranged]
         yield _path(points, _HATCH, 0.18)
     strokes = ""
-    for (year, low, high, _), (_, next_low, next_high, beyond) in pairwise(ranged):
+    for (year, low, high, _), (next_year, next_low, next_high, beyond) in pairwise(ranged):
         if beyond:
             break
-        for part in parts:
+        span = next_year - year
+        # A curve that falls in steps has points closer than a year, two of them where it falls.
+        for part in parts if span >= 1 else (0.5,) if span > _CLOSE else ():
             bottom, top = low + (next_low - low) * part, high + (next_high - high) * part
-            x = _n(frame.x(year + part))
+            x = _n(frame.x(year + span * part))
             strokes += f"M{x} {_n(frame.y(bottom))}L{x} {_n(frame.y(top))}"
     if strokes:
         yield f'<path d="{strokes}" fill="none" stroke="{_HATCH}" stroke-width="0.16"/>'
