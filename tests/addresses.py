@@ -231,6 +231,19 @@ records:office | view records out | create records out | -
 records:patient | run patient copy | run patient copy | patients.patient
 records:answer | approve records out | approve records out | records.officecopy
 records:take | run records out | run records out | records.officecopy
+story:trail | view trail | view trail | -
+story:elsewhere | run emergency opening | run emergency opening | -
+story:openings | approve emergency opening | approve emergency opening | -
+story:opening_seen | approve emergency opening | approve emergency opening | story.emergencyopening
+story:problem_step | create problem | create problem | story.problem
+story:file | view file story | view file story | patients.patient
+story:file_print | - | run file story | patients.patient
+story:opened | view file story | view file story | patients.patient
+story:opened_print | - | run file story | patients.patient
+story:complaint | view file story | view file story | patients.patient
+story:complaint_print | - | run file story | patients.patient
+story:emergency | run emergency opening | run emergency opening | patients.patient
+story:problem | create problem | create problem | patients.patient
 verify | public | public | -
 handed | public | public | -
 handed_page | public | public | -

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from planner.practice.access import Act, Thing, may
 from planner.practice.catalogue import InForce, in_force
 from planner.practice.models import Staff
+from planner.story.services import unseen_openings
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,9 @@ ELSEWHERE = {
     "letters:document": "plans:list",
 }
 
+TOLD_ON = ("practice:home", "followup:monday")
+"""Where those who look into emergency openings are told of new ones."""
+
 
 def frame(request: HttpRequest) -> dict[str, Any]:
     """The office and the rooms for the template ``base.html``; nothing for somebody who is not signed in."""
@@ -58,7 +62,14 @@ def frame(request: HttpRequest) -> dict[str, Any]:
             continue
         begins = request.path == url or (url != "/" and request.path.startswith(url))
         rooms.append(Room(words, url, here=name == belongs if belongs else begins))
-    return {"office": staff.office, "rooms": rooms, "own_treatments": _own_treatments(staff)}
+    told = {"own_treatments": _own_treatments(staff), "emergencies": _emergencies(request, staff)}
+    return {"office": staff.office, "rooms": rooms} | told
+
+
+def _emergencies(request: HttpRequest, staff: Staff) -> int:
+    """How many files were opened in an emergency and nobody looked at it yet: on the pages a manager begins with."""
+    here = request.resolver_match.view_name if request.resolver_match else ""
+    return unseen_openings(staff) if here in TOLD_ON and may(staff, Act.APPROVE, Thing.EMERGENCY) else 0
 
 
 def _own_treatments(staff: Staff) -> InForce | None:

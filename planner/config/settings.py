@@ -44,7 +44,7 @@ if PLAIN_HTTP and not set(ALLOWED_HOSTS) <= set(env.LOOPBACK):
     )
 
 # Floors of the house, top first; each is an app as soon as it has one.
-FLOORS = ("records", "keeping", "followup", "visits", "letters", "plans", "patients", "practice", "trail")
+FLOORS = ("records", "keeping", "story", "followup", "visits", "letters", "plans", "patients", "practice", "trail")
 BUILT = tuple(floor for floor in FLOORS if (BASE_DIR / "planner" / floor / "apps.py").exists())
 
 INSTALLED_APPS = [

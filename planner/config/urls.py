@@ -15,6 +15,7 @@ PREFIXES = {
     "visits": "visits/",
     "followup": "monday/",
     "records": "records/",
+    "story": "story/",
 }
 
 urlpatterns: list[URLPattern | URLResolver] = [

@@ -18,7 +18,7 @@ from planner.followup.shown import HEAD, file_name, pictures, shown_blocks, tabl
 from planner.patients.services import viewed
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
-from planner.practice.acting import act_on
+from planner.practice.acting import act_on, exported
 from planner.practice.fields import decimal_sign
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
@@ -52,6 +52,7 @@ def file(request: HttpRequest, ending: str) -> HttpResponse:
     require(actor, Act.VIEW, Thing.MONDAY)
     _form, page = _page(request, actor, now)
     rows = table(page)
+    exported(actor=actor, act="monday.export", content={"ending": ending, "rows": len(rows)}, now=now)
     if ending == "csv":
         content, kind = write_csv(HEAD, rows, "," if decimal_sign() == "," else "."), CSV_TYPE
     else:

@@ -112,6 +112,7 @@ def viewed(*, patient: Patient, actor: Staff, now: datetime, reason: str = "") -
     """Record that somebody opened the file: one short insert, after the page was rendered."""
     with transaction.atomic():
         record(actor=actor, act="patient.view", subject=patient, reason=reason, at=now)
+    actor.opened = None
 
 
 def record_history(

@@ -11,13 +11,14 @@ from enum import StrEnum
 from types import MappingProxyType
 from typing import Any, Final, TypeVar
 
+from django.db import transaction
 from django.db.models import Model, QuerySet
 from django.http import Http404
 
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.trail.errors import NotAllowed
-from planner.trail.services import Subject, record_refusal
+from planner.trail.services import Subject, record, record_refusal
 
 
 class Act(StrEnum):
@@ -50,6 +51,9 @@ class Thing(StrEnum):
     LEGAL = "legal settings"
     STAFF = "staff"
     TRAIL = "trail"
+    STORY = "file story"
+    EMERGENCY = "emergency opening"
+    PROBLEM = "problem"
     ERASURE = "erasure"
     CASE_FILE = "case file"
     ACCEPTED = "accepted plan"
@@ -92,7 +96,10 @@ withdrawal     | VC  | VC  | VC  | VC   | VC  | VC   | -  | V
 office book    | V   | V   | -   | V    | VCE | VCEA | -  | V
 legal settings | V   | V   | V   | V    | VC  | VCA  | -  | V
 staff          | -   | -   | -   | -    | VC  | VCEA | VR | V
-trail          | -   | -   | -   | -    | V   | V    | V  | V
+trail          | -   | -   | V   | V    | V   | V    | V  | V
+file story     | -   | -   | -   | -    | VR  | VR   | -  | V
+emergency opening| R | R   | R   | R    | RA  | RA   | -  | -
+problem        | C   | C   | C   | VC   | VC  | VC   | -  | V
 erasure        | -   | -   | -   | -    | -   | RA   | -  | -
 case file      | -   | -   | V   | VCR  | -   | VCR  | -  | V
 accepted plan  | VC  | VCE | V   | VCE  | VCE | VCE  | -  | V
@@ -127,6 +134,17 @@ def _read_table(table: str) -> Mapping[tuple[Thing, Role], frozenset[Act]]:
     return MappingProxyType(cells)
 
 
+IN_A_FILE: Final = frozenset(
+    {
+        Thing.IDENTITY, Thing.FLAGS, Thing.MEASUREMENTS, Thing.FINDINGS, Thing.CASE, Thing.LOCKS, Thing.PICTURES,
+        Thing.LARGE_PICTURES, Thing.OPTIONS, Thing.ESTIMATE, Thing.RELEASE, Thing.LETTER, Thing.WITHDRAWAL,
+        Thing.CASE_FILE, Thing.ACCEPTED, Thing.AMENDMENT, Thing.ITEM, Thing.VISIT, Thing.LABORATORY, Thing.RECEIPT,
+        Thing.REFUND, Thing.BALANCE, Thing.PAYER, Thing.CALL, Thing.STEPS, Thing.STORY,
+        Thing.EMERGENCY, Thing.PROBLEM, Thing.ERASURE, Thing.REVIEW, Thing.COPY,
+    }
+)  # fmt: skip
+"""What stands in the file of one patient: a page that shows it is recorded as an opening of the file."""
+
 MATRIX: Final = _read_table(_TABLE)
 """Every (thing, role) with the acts it allows; all of them are there."""
 
@@ -158,19 +176,33 @@ def load(rows: QuerySet[Row], public_id: str, *, actor: Staff, act: Act, thing: 
     refusal is recorded at once, so call this outside any transaction.
     """
     row = rows.filter(public_id=public_id).first()
-    named = Subject(rows.model._meta.label_lower, public_id[:40])
-    if row is None:
-        raise Http404
-    if getattr(row, "office_id", None) != actor.office_id:
+    if row is None or getattr(row, "office_id", None) != actor.office_id:
         record_refusal(
-            actor=actor, act=f"{thing}.{act}".replace(" ", "_"), subject=named, reason="another office", at=now
+            actor=actor,
+            act=f"{thing}.{act}".replace(" ", "_"),
+            subject=Subject(rows.model._meta.label_lower, public_id[:40]),
+            reason="nothing has this id" if row is None else "another office",
+            at=now,
         )
         raise Http404
     if not may(actor, act, thing):
         refusal = _not_allowed(actor, act, thing, row)
         write_refusal(refusal, actor=actor, now=now)
         raise refusal
+    if thing in IN_A_FILE:
+        actor.opened = row
     return row
+
+
+def record_opened(actor: Staff, *, page: str, now: datetime) -> None:
+    """Record the opening of what was loaded last from somebody's file, unless the view recorded it itself.
+
+    ``page`` is the name of the address. Called once a page was drawn: what nobody got to see was not opened.
+    """
+    row, actor.opened = actor.opened, None
+    if row is not None:
+        with transaction.atomic():
+            record(actor=actor, act="patient.view", subject=row, content={"page": page}, at=now)
 
 
 def write_refusal(refusal: NotAllowed, *, actor: Staff, now: datetime) -> None:

@@ -1,11 +1,16 @@
 """What a page does with a form that asks for one act: do it, or say why not and keep what was typed."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
+from django.db import transaction
+
 from planner.practice.fields import PlainForm
+from planner.practice.models import Staff
 from planner.trail.errors import Refused, StaleEdit
+from planner.trail.services import record
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,3 +42,9 @@ def act_on(form: PlainForm, save: Callable[[dict[str, Any]], Any]) -> Outcome:
     except Refused as refusal:
         form.refuse(refusal.field, refusal.sentence)
         return Outcome()
+
+
+def exported(*, actor: Staff, act: str, content: Mapping[str, Any], now: datetime) -> None:
+    """Record that a table of the office went out as a file."""
+    with transaction.atomic():
+        record(actor=actor, act=act, subject=actor.office, content=content, at=now)

@@ -7,9 +7,10 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone, translation
 
-from planner.practice.access import write_refusal
+from planner.practice.access import record_opened, write_refusal
 from planner.practice.models import Staff
 from planner.trail.errors import NotAllowed, Refused
+from planner.trail.services import record_refusal
 
 
 class StaffMiddleware:
@@ -26,7 +27,11 @@ class StaffMiddleware:
         translation.activate(staff.language)
         request.LANGUAGE_CODE = translation.get_language()
         with timezone.override(staff.office.zone):
-            return self.get_response(request)
+            answer = self.get_response(request)
+            if _shows_a_page(request, answer):
+                match = request.resolver_match
+                record_opened(staff, page=match.view_name if match else "", now=timezone.now())
+            return answer
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """Record a refusal after the act's transaction was rolled back; Django then answers 403.
@@ -37,8 +42,18 @@ class StaffMiddleware:
         if isinstance(exception, NotAllowed) and isinstance(request.user, Staff):
             write_refusal(exception, actor=request.user, now=timezone.now())
         if isinstance(exception, Refused):
+            if isinstance(request.user, Staff) and request.resolver_match:
+                act = request.resolver_match.view_name.replace(":", ".")
+                reason, now = exception.sentence, timezone.now()
+                record_refusal(actor=request.user, act=act, subject=request.user.opened, reason=reason, at=now)
             return render(request, "409.html", {"sentence": exception.sentence}, status=409)
         return None
+
+
+def _shows_a_page(request: HttpRequest, answer: HttpResponse) -> bool:
+    """Whether a whole page was looked at. Parts that a page fetches belong to its own opening; files have own rows."""
+    whole = request.method == "GET" and not request.headers.get("HX-Request")
+    return whole and answer.status_code == 200 and answer.headers.get("Content-Type", "").startswith("text/html")
 
 
 PASSWORD_ONCE = "password-once"  # noqa: S105 - the name of a key

@@ -71,6 +71,9 @@ class Staff(Versioned, AbstractBaseUser):
     password_once = models.BooleanField(default=False)
     """The password was given by somebody else and is good for one sign-in: the person then chooses their own."""
 
+    opened: models.Model | None = None
+    """What the request of this person loaded last from a patient's file and nobody recorded yet; never stored."""
+
     USERNAME_FIELD = "username"
     REQUIRED_FIELDS = ["full_name"]
     objects = StaffManager()

@@ -77,6 +77,8 @@ def home(request: HttpRequest) -> HttpResponse:
         "edit_book": may(staff, Act.EDIT, Thing.BOOK),
         "staff": may(staff, Act.VIEW, Thing.STAFF),
         "records": may(staff, Act.VIEW, Thing.RECORDS),
+        "trail": may(staff, Act.VIEW, Thing.TRAIL),
+        "emergency": may(staff, Act.RUN, Thing.EMERGENCY),
     }
     day = books.today(staff.office, timezone.now())
     prices = books.current_book(staff.office, day).price_list_on(day) if may_see["book"] else None

@@ -6,6 +6,7 @@ from django.utils import timezone
 
 from planner.practice import books
 from planner.practice.access import Act, Thing, require
+from planner.practice.acting import exported
 from planner.practice.fields import decimal_sign
 from planner.practice.requests import actor_of
 from planner.practice.table_files import CSV_TYPE, write_csv
@@ -51,6 +52,7 @@ def stock_orders_csv(request: HttpRequest) -> HttpResponse:
         )
         for order in need.orders
     ]
+    exported(actor=actor, act="stock.export", content={"rows": len(rows)}, now=now)
     answer = HttpResponse(write_csv(COLUMNS, rows, sign), content_type=CSV_TYPE)  # type: ignore[arg-type]
     answer["Content-Disposition"] = f'attachment; filename="order-{need.day.isoformat()}.csv"'
     return answer

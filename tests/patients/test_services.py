@@ -133,7 +133,8 @@ class TestDoors:
         before = TrailEntry.objects.count()
         with pytest.raises(Http404):
             load_patient(actor=owner, public_id="nobody", now=NOW)
-        assert TrailEntry.objects.count() == before, "a mistyped address is no refusal"
+        assert TrailEntry.objects.count() == before + 1, "trying ids is noted, also when nothing has them"
+        assert last_act().reason == "nothing has this id"
 
     def test_an_act_the_role_does_not_allow_is_refused_and_recorded(self, owner: Staff, colleague: Staff) -> None:
         patient = register(owner)
