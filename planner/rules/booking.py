@@ -188,6 +188,8 @@ class Wanted:
     minutes: int
     waits: tuple[NotBefore, ...] = ()
     holds: tuple[NotAfter, ...] = ()
+    unsettled: tuple[str, ...] = ()
+    """What comes before it, has no day yet and wants days between, a sentence each."""
     laboratory: str = ""
     """What laboratory work must be there, in words; empty where none is needed."""
     laboratory_due: date | None = None
@@ -302,6 +304,8 @@ def _warnings(wanted: Wanted, diary: Diary) -> Iterator[Conflict]:
         yield Conflict(
             "day", f"It is not known when laboratory work ({wanted.laboratory}) comes: nothing is ordered yet.", False
         )
+    for words in wanted.unsettled:
+        yield Conflict("day", words, False)
     if wanted.wish_by is not None and day > wanted.wish_by:
         late = many((day - wanted.wish_by).days, "day")
         yield Conflict("day", f"That is {late} after {wanted.wish_by.isoformat()}, the day wished for.", False)

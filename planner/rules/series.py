@@ -269,6 +269,16 @@ def waits_of(
     return waits, tuple(holds)
 
 
+def unsettled(step: SeriesStep, steps: Sequence[SeriesStep], settled: Mapping[str, Settled]) -> tuple[str, ...]:
+    """The visits that come before ``step`` with days between and are neither booked nor done, a sentence each."""
+    visits = {each.key: each for each in steps if each.time is not None}
+    return tuple(
+        f"“{visits[key].words}” comes before it and has no day yet: {many(days, 'day')} must lie between them."
+        for key, days in _least(step, laboratory_known=True).items()
+        if days and key in visits and key not in settled
+    )
+
+
 def _words(steps: Sequence[SeriesStep]) -> dict[str, str]:
     return {ANSWER: "the answer"} | {step.key: f"“{step.words}”" for step in steps}
 

@@ -8,7 +8,7 @@ from typing import Any
 from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.estimates import read_frozen
 from planner.practice import books
-from planner.rules.series import SeriesStep, Settled, waits_of
+from planner.rules.series import SeriesStep, Settled, unsettled, waits_of
 from planner.rules.space_limits import default_limits, with_limits
 from planner.rules.stopping import StopPoint, best_order, finish_chance, stopping_points
 from planner.rules.visit_states import OPEN_LABORATORY, LaboratoryState
@@ -51,7 +51,7 @@ def _of_step(step: SeriesStep, plan: AcceptedPlan, known: PlanVisits, besides: V
         if visit.state in HELD and visit.key and (besides is None or visit.pk != besides.pk)
     }
     waits, holds = waits_of(step, known.steps, known.diary, accepted_on=plan.accepted_on, settled=settled)
-    found: dict[str, Any] = {"waits": waits, "holds": holds}
+    found: dict[str, Any] = {"waits": waits, "holds": holds, "unsettled": unsettled(step, known.steps, settled)}
     if step.laboratory:
         case = known.case_for(step.key)
         is_out = case is not None and case.state in OPEN_LABORATORY

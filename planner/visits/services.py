@@ -45,6 +45,7 @@ class Booking:
     items: tuple[Item, ...] = ()
     waits: tuple[NotBefore, ...] = ()
     holds: tuple[NotAfter, ...] = ()
+    unsettled: tuple[str, ...] = ()
     laboratory: str = ""
     laboratory_due: date | None = None
     laboratory_here: bool = False
@@ -278,6 +279,7 @@ def _hold_against(plan: AcceptedPlan, booking: Booking, starts: datetime, now: d
         minutes=booking.minutes,
         waits=booking.waits,
         holds=booking.holds,
+        unsettled=booking.unsettled,
         laboratory=booking.laboratory,
         laboratory_due=booking.laboratory_due,
         laboratory_here=booking.laboratory_here,

@@ -24,11 +24,11 @@ from tests.plans.test_accepted import take
 pytestmark = pytest.mark.django_db
 
 
-def book(plan: Any, step: str, on: date, owner: Staff) -> Any:
+def book(plan: Any, step: str, on: date, owner: Staff, despite: str = "the index comes in time") -> Any:
     """Ask on the page for the visit ``step`` on a day, with all that its form begins with."""
     url = f"/visits/of/{plan.public_id}/book/"
     first = client_of(owner).get(url, {"visit": step, "clinician": owner.public_id}).context["form"].initial
-    form = first | {"day": on.isoformat(), "hour": "8:30", "chair": "Chair 1", "despite": "the index comes in time"}
+    form = first | {"day": on.isoformat(), "hour": "8:30", "chair": "Chair 1", "despite": despite}
     return client_of(owner).post(url, {name: value for name, value in form.items() if value is not None})
 
 
@@ -38,6 +38,10 @@ def test_bonding_is_not_booked_before_the_days_after_whitening_are_over(owner: S
     looked_at = when("zhenya").date() + timedelta(days=28)
     assert looked_at.weekday() == when("zhenya").weekday()
     with time_machine.travel(when("zhenya"), tick=False):
+        # While nothing of the whitening has a day, a date for the bonding wants a reason.
+        asks = book(plan, "bonding.bonding", looked_at, owner, despite="").content.decode()
+        assert "“Shade looked at again” comes before it and has no day yet: 14 days must lie between them." in asks
+        assert not Visit.objects.exists()
         assert book(plan, "whitening.review", looked_at, owner).status_code == 302
         early = looked_at + timedelta(days=13)
         while early.weekday() > 3:  # the invented office is closed on Fridays
