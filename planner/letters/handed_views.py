@@ -24,15 +24,18 @@ from planner.letters.consent_views import dentists
 from planner.letters.presenting import presentation, speaking_to
 from planner.letters.services import handed_out
 from planner.letters.showing_views import DRAFT, shown_page
-from planner.letters.sign_shown import in_force, sign_page
+from planner.letters.sign_shown import SignPage, in_force, sign_page
 from planner.letters.sign_views import around_of, signed
 from planner.plans.models import Estimate, State
 from planner.practice.access import Act, Thing, may
+from planner.practice.fields import shown_words
 from planner.practice.handed import Handed, handed_of, take_back
 from planner.practice.models import Staff
 from planner.practice.requests import posted
 from planner.trail.errors import Refused
 
+CONFIRMED = ("signer", "basis", "id_seen", "clinician", "talk_on", "licence", "choice", "method")
+"""Fields that whoever takes the screen back sees once more: they vouch for what they, or the patient, wrote there."""
 NAME, PASSWORD = "taken_back_by", "taken_back_with"
 
 
@@ -94,7 +97,7 @@ def sign(request: HttpRequest, handed: Handed) -> HttpResponse:
             guard_signing(shown, page.letter.sha256, said, now)
             staff, fault = _who(request)
             if staff is None:
-                return _ask(request, fault)
+                return _ask(request, page, fault)
             take_back(request, handed, staff=staff, now=now)
             request.session.pop(DRAFT, None)
             made = sign_letter(
@@ -138,11 +141,13 @@ def _who(request: HttpRequest) -> tuple[Staff | None, str]:
     return found, ""
 
 
-def _ask(request: HttpRequest, fault: str) -> HttpResponse:
+def _ask(request: HttpRequest, page: SignPage, fault: str) -> HttpResponse:
     left_out = (NAME, PASSWORD, "csrfmiddlewaretoken")
     sent = [(name, value) for name, values in request.POST.lists() if name not in left_out for value in values]
-    context = {"sent": sent, "fault": fault, "name": NAME, "password": PASSWORD}
-    return render(request, "letters/handed_again.html", context)
+    with translation.override(page.letter.language):
+        rows = [(page.form[field].label, shown_words(page.form[field])) for field in CONFIRMED]
+        context = {"sent": sent, "fault": fault, "name": NAME, "password": PASSWORD, "rows": rows}
+        return render(request, "letters/handed_again.html", context)
 
 
 def _over(request: HttpRequest) -> HttpResponse:

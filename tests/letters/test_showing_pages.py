@@ -370,6 +370,9 @@ class TestSigningInHands:
         values = told(consent, owner)
         asks = client.post("/handed/sign/", values)
         assert "Hand it back to us now" in asks.content.decode()
+        # Whoever takes it back sees once more what they vouch for.
+        for words in (consent.case.patient.name, "D-4471", TODAY.isoformat(), owner.full_name, "Yes, to all of it"):
+            assert words in asks.content.decode()
         wrong = client.post("/handed/sign/", values | {"taken_back_by": "asa", "taken_back_with": "guess"})
         assert "do not belong together" in wrong.content.decode()
         assert not Signature.objects.exists()
