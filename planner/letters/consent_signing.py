@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from planner.letters.consent_models import Consent, Countersignature, Signature
-from planner.letters.consent_standing import Before, Facing, before_signing, facing_signature
+from planner.letters.consent_standing import Before, Facing, before_signing, facing_signature, newest_handing
 from planner.letters.consents import held_consent, move, questions_of
 from planner.letters.models import Document
 from planner.letters.pdf import Job, PaperError, Rendered, render
@@ -29,7 +29,7 @@ from planner.rules.mouth import Person
 from planner.rules.partial import pieces_of
 from planner.rules.results import sha256
 from planner.rules.signing import CONSENTS, Choice, Said, Talk, age, entitled, faults, is_minor
-from planner.rules.words import speaking
+from planner.rules.words import ENGLISH, speaking
 from planner.trail.errors import Refused
 from planner.trail.models import TrailEntry
 from planner.trail.services import record
@@ -155,14 +155,20 @@ def person_of(consent: Consent, now: datetime) -> Person:
 
 
 def guard_signing(consent: Consent, letter_sha256: str, said: Said, now: datetime) -> tuple[Before, Person]:
-    """What stands before the signature, and who it is about. Raises Refused with everything that is against it."""
+    """What stands before the signature, and who it is about.
+
+    Raises Refused with everything that is against it, in the language of the letter; where papers differ, in English.
+    """
     person = person_of(consent, now)
     book, day = current_book(consent.office, today(consent.office, now)), today(consent.office, now)
-    may_sign = entitled(person, said.signer, said.basis, book, day)
+    handing = newest_handing(consent)
+    with speaking(handing.document.language if handing is not None else ENGLISH):
+        may_sign = entitled(person, said.signer, said.basis, book, day)
     waits = said.choice in CONSENTS
     before = before_signing(consent, now, signed_sha256=letter_sha256, signer_entitled=may_sign, waits=waits)
-    wrong = _wrong(consent, before, said, person, now)
-    wrong += [("", sentence) for sentence in before.refused if sentence not in {words for _field, words in wrong}]
+    with speaking(before.document.language):
+        wrong = _wrong(consent, before, said, person, now)
+        wrong += [("", sentence) for sentence in before.refused if sentence not in {words for _field, words in wrong}]
     _refuse(wrong)
     return before, person
 

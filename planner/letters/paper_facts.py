@@ -61,7 +61,7 @@ _SENTENCES = (
     ("The prices hold through %(valid_through)s (price list %(price_list)s).", "valid", _VALID),
     ("It holds through the end of %(valid_through)s, by the clock of the office.", "valid", _VALID),
 )
-_FEES = "Fees are from our price list, version %(price_list)s. Where upkeep has a second line, it is the usual range."
+_FEES = "Fees are from our price list, version %(price_list)s. A second line of upkeep is the usual range."
 
 
 class _Stated:

@@ -16,8 +16,10 @@ from planner.letters.sign_words import on_the_sheet
 from planner.letters.signed_copy import LETTER_INSIDE, SIGNED_COPY
 from planner.letters.wording import day, roles_said
 from planner.rules.partial import pieces_of
+from planner.rules.reflection import source_said
 from planner.rules.results import CasePlan
 from planner.rules.strokes import HIGH, WIDE, svg_path
+from planner.rules.words import speaking
 
 Row = tuple[str, str]
 
@@ -35,7 +37,7 @@ def ticks() -> dict[str, str]:
 def sheet_context(consent: Consent, letter: Document, stated: Mapping[str, Any]) -> dict[str, Any]:
     """The signature sheet of what was ``stated`` at a signing; see ``consent_signing.sign_letter``."""
     language = letter.language
-    with translation.override(language):
+    with translation.override(language), speaking(language):
         at = datetime.fromisoformat(stated["at"]).astimezone(ZoneInfo(stated["zone"]))
         said, patient = stated["said"], stated["patient"]
         return {
@@ -126,7 +128,7 @@ def _evidence(stated: Mapping[str, Any], language: str) -> Iterator[Row]:
         words = _("%(n)d hours (%(kind)s); %(source)s")
         yield (
             _("Time to think it over"),
-            words % {"n": wait["hours"], "kind": on_the_sheet(wait["kind"]), "source": wait["source"]},
+            words % {"n": wait["hours"], "kind": on_the_sheet(wait["kind"]), "source": source_said(wait["source"])},
         )
     yield _("Signed how"), on_the_sheet(stated["said"]["method"])
     read = around["read"]

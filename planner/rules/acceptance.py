@@ -22,6 +22,7 @@ from planner.rules.mouth import DiscountChoice, Person
 from planner.rules.results import OptionShape, PriceLine
 from planner.rules.teeth import Tooth
 from planner.rules.treatments import Combination, Treatment
+from planner.rules.words import told
 
 PATIENT, DECIDER = "patient", "decision-maker"
 """In which capacity somebody says yes."""
@@ -42,20 +43,24 @@ def right_person(person: Person, said_by: str, said_as: str, book: OfficeBook, t
     for key in (OWN_CONSENT, MAJORITY):
         setting = book.legal_on(key, today)
         if setting is None or not setting.value.isdecimal():
-            return f'The office has not entered the legal setting "{key}", so it is not known who may say yes.'
+            return told(
+                'The office has not entered the legal setting "{key}", so it is not known who may say yes.', key=key
+            )
         ages[key] = int(setting.value)
     if person.can_decide_alone is None:
-        return "It is not known yet whether the patient can decide alone."
+        return told("It is not known yet whether the patient can decide alone.")
     leap = book.legal_on(LEAP_BIRTHDAY, today)
     # Unless it is set, the later day: nobody is taken to be of age a day too early.
     later = LEAP_DAYS.get(leap.value, True) if leap else True
     alone = person.can_decide_alone and age_on(person.birth_date, today, later) >= ages[OWN_CONSENT]
     if alone:
-        return "" if said_as == PATIENT else f"{person.name} decides alone: the yes is the patient's own."
+        if said_as == PATIENT:
+            return ""
+        return told("{name} decides alone: the yes is the patient's own.", name=person.name)
     if not person.decision_maker:
-        return "Somebody else has to decide by law, and that person is not named in the file yet."
+        return told("Somebody else has to decide by law, and that person is not named in the file yet.")
     if said_as != DECIDER or _plain(said_by) != _plain(person.decision_maker):
-        return f"{person.decision_maker} decides for {person.name}: the yes has to be theirs."
+        return told("{who} decides for {name}: the yes has to be theirs.", who=person.decision_maker, name=person.name)
     return ""
 
 

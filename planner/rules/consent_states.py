@@ -6,6 +6,7 @@ from enum import StrEnum
 from typing import Final
 
 from planner.rules.moves import Guard, Machine, Move
+from planner.rules.words import told
 
 
 class ConsentState(StrEnum):
@@ -56,29 +57,29 @@ def consent_lapsed(signed_on: date, day: date, days: int, *, started: bool, fact
 def _same_letter(facts: ConsentFacts) -> str:
     if facts.letter_sha256 and facts.letter_sha256 == facts.signed_sha256:
         return ""
-    return "The letter has changed since it was opened: look at what is new, then sign."
+    return told("The letter has changed since it was opened: look at what is new, then sign.")
 
 
 def _questions_answered(facts: ConsentFacts) -> str:
     if facts.open_questions is None:
-        return "It is not known whether questions are open."
-    return f"Questions are open: {facts.open_questions}." if facts.open_questions else ""
+        return told("It is not known whether questions are open.")
+    return told("Questions are open: {n}.", n=facts.open_questions) if facts.open_questions else ""
 
 
 def _entitled(facts: ConsentFacts) -> str:
-    return "Nobody asked whether the signer may sign." if facts.signer_entitled is None else facts.signer_entitled
+    return told("Nobody asked whether the signer may sign.") if facts.signer_entitled is None else facts.signer_entitled
 
 
 def _reflected(facts: ConsentFacts) -> str:
-    return "" if facts.reflection_over else "The time to think it over is not over yet."
+    return "" if facts.reflection_over else told("The time to think it over is not over yet.")
 
 
 def _agree(facts: ConsentFacts) -> str:
-    return "Nobody has compared the papers." if facts.contradictions is None else " ".join(facts.contradictions)
+    return told("Nobody has compared the papers.") if facts.contradictions is None else " ".join(facts.contradictions)
 
 
 def _plain_enough(facts: ConsentFacts) -> str:
-    return "Nobody has measured how hard the letter is to read." if facts.too_hard is None else facts.too_hard
+    return told("Nobody has measured how hard the letter is to read.") if facts.too_hard is None else facts.too_hard
 
 
 _SIGN: Final = (
@@ -90,12 +91,12 @@ _SIGN: Final = (
     Guard[ConsentFacts]("it is plain enough to be read", _plain_enough, "reading"),
     Guard[ConsentFacts](
         "the estimate is in date",
-        lambda facts: "" if facts.estimate_in_date else "The estimate is not in date: a new issue comes first.",
+        lambda facts: "" if facts.estimate_in_date else told("The estimate is not in date: a new issue comes first."),
         "estimate",
     ),
     Guard[ConsentFacts](
         "it is the newest letter",
-        lambda facts: "" if facts.newest else "There is a newer letter: hand that one over, and sign it.",
+        lambda facts: "" if facts.newest else told("There is a newer letter: hand that one over, and sign it."),
         "newest",
     ),
 )

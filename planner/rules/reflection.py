@@ -11,6 +11,7 @@ from planner.rules.book import OfficeBook
 from planner.rules.ranking import spared
 from planner.rules.results import OptionShape, WorkLine
 from planner.rules.settings import read_settings
+from planner.rules.words import told
 
 Kind = Literal["cutting for looks", "taking away", "adding"]
 KINDS: Final[tuple[Kind, ...]] = ("cutting for looks", "taking away", "adding")
@@ -57,6 +58,17 @@ def reflection(option: OptionShape, book: OfficeBook, day: date) -> Reflection:
         return Reflection(kind, book.reflection_hours_subtractive, known.source)
     shipped = read_settings("reflection.toml")[kind.replace(" ", "_")]
     return Reflection(kind, int(shipped.value) * 24, shipped.source)
+
+
+def source_said(source: str) -> str:
+    """Where the time comes from, in the language spoken: a shipped source; what an office wrote stays as it is."""
+    return told(source) if source in shipped_sources() else source
+
+
+def shipped_sources() -> tuple[str, ...]:
+    """Where the times come from that hold as long as an office has set none of its own."""
+    own = read_settings("office_settings.toml")["reflection_hours_subtractive"]
+    return own.source, *(one.source for one in read_settings("reflection.toml").values())
 
 
 def usual_words(kind: Kind) -> str:

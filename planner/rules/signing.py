@@ -121,10 +121,7 @@ Fault = tuple[str, str]
 
 
 def faults(said: Said, person: Person, book: OfficeBook, day: date) -> tuple[Fault, ...]:
-    """Everything that keeps ``said`` from being a signature on ``day``, in the order of the form.
-
-    In the language spoken, but for why somebody may not sign.
-    """
+    """All that keeps ``said`` from being a signature on ``day``, in the order of the form and the language spoken."""
     return tuple(_faults(said, person, book, day))
 
 
@@ -134,9 +131,12 @@ def entitled(person: Person, signer: str, basis: Basis, book: OfficeBook, day: d
     if refused := right_person(person, signer, capacity, book, day):
         return refused
     if basis is Basis.SELF and _plain(signer) != _plain(person.name):
-        return f"Who consents for nobody else signs with the own name: {person.name}."
+        return told("Who consents for nobody else signs with the own name: {name}.", name=person.name)
     if basis in FOR_A_MINOR and not is_minor(person, book, day):
-        return f"{person.name} is of age: a parent decides no more. Say by which order or power somebody decides."
+        return told(
+            "{name} is of age: a parent decides no more. Say by which order or power somebody decides.",
+            name=person.name,
+        )
     return ""
 
 

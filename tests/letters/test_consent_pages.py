@@ -14,7 +14,7 @@ from django.utils.html import escape
 
 from planner.letters.consent_models import Channel, Consent, Handing, Signature, TalkHeld, Withdrawal
 from planner.letters.consent_signing import sign_letter
-from planner.letters.consents import ask_question, hand_letter
+from planner.letters.consents import answer_question, ask_question, hand_letter
 from planner.plans.consent_stops import stands_still
 from planner.plans.models import Estimate
 from planner.practice.models import Staff
@@ -421,10 +421,23 @@ def test_somebody_who_reads_spanish_signs_in_spanish(owner: Staff) -> None:
     wrong = client_of(owner).post(url(spanish, "sign/"), told(spanish, owner, talk_on="2.13.2026", choice=""))
     assert "no está en el calendario" in wrong.content.decode()
     assert "Aún no se ha guardado nada." in wrong.content.decode()
+    wrong = client_of(owner).post(url(spanish, "sign/"), told(spanish, owner, signer="Jemima", typed="Jemima"))
+    assert "firma con su propio nombre" in wrong.context["form"].errors["signer"][0]
+    said = {"consent": spanish, "words": "¿Hay que ayunar?", "asked_by": "Anselm Brightwater", "clinical": False}
+    question = ask_question(**said, owner=owner, actor=owner, now=LATER)
+    wrong = client_of(owner).post(url(spanish, "sign/"), told(spanish, owner))
+    assert "Quedan preguntas abiertas: 1." in wrong.content.decode()
+    answer_question(question=question, words="No.", actor=owner, now=LATER)
     signature = sign(spanish, owner, copy="on paper, by hand")
     assert json.loads(signature.content)["intent"].startswith("Firmo esta carta")
     sheet = " ".join(texts(bytes(signature.copy.content))[signature.document.pages :])
-    for words in ("por mi cuenta", "en papel, en mano", "nombre escrito", "Añadir resina y retocar un borde"):
+    for words in (
+        "por mi cuenta",
+        "en papel, en mano",
+        "nombre escrito",
+        "Añadir resina y retocar un borde",
+        "regla de",
+    ):
         assert words in sheet
     for words in ("self", "typed name", "on paper", "Bonding", "years old", "clock of", "taking away", "2026-03-02"):
         assert words not in sheet

@@ -27,7 +27,7 @@ from planner.rules.results import OtherWords, plain, sha256, stable_json
 from planner.rules.treatments import all_treatments
 from planner.rules.words import Texts
 from planner.rules.words import texts as rule_texts
-from tests.letters.conftest import ISSUE, RESULT, after_two_years, texts
+from tests.letters.conftest import ISSUE, RESULT, after_two_years, render_once, texts
 from tests.rules.books import DAY_ZERO, tern_row
 from tests.rules.stories import facts_of
 
@@ -63,7 +63,7 @@ def issue():
 
 @pytest.fixture(scope="module")
 def letter(frozen, issue):
-    return render_here(job(frozen, KEY, issue, language="es")).content
+    return render_once(job(frozen, KEY, issue, language="es")).content
 
 
 def test_the_letter_has_no_english_left(letter):
@@ -79,6 +79,15 @@ def test_the_letter_says_who_translated_it_that_nobody_checked_it_and_which_lang
     assert "Traducción aún no revisada." in first
     assert "hecha por los autores de este programa" in first
     assert "vale el papel en inglés" in first
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_letter_of_seven_options_keeps_to_six_pages_and_its_annex(frozen, issue, paper):
+    pages = texts(render_once(job(frozen, KEY, issue, language="es", paper=paper)).content)
+    (signing,) = [at for at, said in enumerate(pages) if "Firmo por mi propia voluntad" in said]
+    assert signing == 5
+    assert "¿Qué le importa más?" in pages[signing], "the place to sign does not stand alone"
+    assert "Anexo: más sobre cada opción" in pages[6]
 
 
 def test_days_decimals_and_money_are_those_of_the_language(letter):

@@ -13,7 +13,7 @@ import pytest
 
 from planner.letters import ipdas
 from planner.letters.papers import job
-from planner.letters.pdf import Job, Rendered
+from planner.letters.pdf import Job, Paper, Rendered
 from planner.letters.prose import blocks_of_html, patient_prose
 from planner.letters.read_back import Block, blocks
 from planner.rules.plan import plan_case
@@ -33,13 +33,13 @@ the time and gives the same words (``test_read_before_or_after_printing_the_word
 
 
 @cache
-def asked(name: str) -> Job:
+def asked(name: str, paper: Paper = "A4") -> Job:
     plan = plan_case(stories.facts_of(name), tern_row(), stories.planned_on(name))
-    return job(plan.to_json(), "consent-letter", ISSUE, points=11)
+    return job(plan.to_json(), "consent-letter", ISSUE, points=11, paper=paper)
 
 
-def letter(name: str) -> Rendered:
-    return render_once(asked(name))
+def letter(name: str, paper: Paper = "A4") -> Rendered:
+    return render_once(asked(name, paper))
 
 
 @cache
@@ -130,8 +130,9 @@ def test_the_place_to_sign_stands_before_the_annex_and_not_alone(name: str) -> N
     assert "What you decide" in pages[signing]
 
 
-def test_the_lead_letter_keeps_to_six_pages_and_its_annex() -> None:
-    pages = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(letter("lead").content)).pages]
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_lead_letter_keeps_to_six_pages_and_its_annex(paper: Paper) -> None:
+    pages = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(letter("lead", paper).content)).pages]
     assert len(options("lead")) == 7
     assert next(at for at, text in enumerate(pages) if "Annex: more about each option" in text) == 6
 

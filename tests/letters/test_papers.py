@@ -282,7 +282,7 @@ def test_cells_are_short(papers: dict[str, Rendered]) -> None:
         "I prefer not to be told more details.",
         "You may take photos for my record.",
         "In my own words, what will be done and what may go wrong:",
-        "a tooth that turns dark",
+        "a darker tooth",
         "Dr Imke Sorrel, owner dentist, licence D-4471",
         "estimate 104, version 2",
         "Yes to: D Adding to three teeth and reshaping one (CAD 1,618.25).",

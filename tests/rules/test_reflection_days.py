@@ -9,8 +9,9 @@ import pytest
 from planner.rules.book import LegalSetting, OfficeBook
 from planner.rules.bookfile import load_book
 from planner.rules.office_law import TEXT_SETTINGS, text_fault
-from planner.rules.reflection import KINDS, Kind, kind_of, reflection, setting_key
+from planner.rules.reflection import KINDS, Kind, kind_of, reflection, setting_key, shipped_sources, source_said
 from planner.rules.results import OptionShape
+from planner.rules.words import speaking
 from tests.letters.sample import DAY_0, case_plan
 
 KEYS = [setting_key(kind) for kind in KINDS]
@@ -56,3 +57,12 @@ def tern_row() -> OfficeBook:
     """The invented office's book."""
     path = Path(__file__).parent.parent.parent / "fixtures" / "books" / "tern_row.toml"
     return load_book(path.read_text(encoding="utf-8"), date(2026, 3, 2))
+
+
+def test_where_a_shipped_time_comes_from_is_said_in_spanish_and_an_office_s_own_words_stay() -> None:
+    with speaking("es") as missing:
+        said = [source_said(source) for source in shipped_sources()]
+        assert source_said("Rule of {our} office") == "Rule of {our} office"
+    assert not missing
+    assert all("norma local" in one for one in said)
+    assert [source_said(source) for source in shipped_sources()] == list(shipped_sources())
