@@ -168,10 +168,10 @@ def holds_not(plan: AcceptedPlan, signature: Signature, now: datetime, day: date
     elif _other_part(plan, signature):
         found.append(_("What was signed is another part of the option than what was accepted."))
     book = current_book(plan.office, today(plan.office, now))
-    changed = facts_changed(signature.consent.estimate, today(plan.office, now))
-    if changed:
+    started = _started(plan)
+    if facts_changed(signature.consent.estimate, today(plan.office, now), started=started):
         found.append(_("Facts have changed since it was signed: a new letter is handed over and signed."))
-    elif consent_lapsed(signature.signed_on, day, book.consent_days, started=_started(plan), facts_changed=False):
+    elif consent_lapsed(signature.signed_on, day, book.consent_days, started=started, facts_changed=False):
         lapsed = (signature.signed_on + timedelta(days=book.consent_days)).isoformat()
         found.append(_("The consent held through %(day)s, without a start: it is signed anew.") % {"day": lapsed})
     person = case_facts(plan.case, today(plan.office, now)).patient

@@ -7,10 +7,11 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from planner.plans.estimates import check_estimate, compute_plan, draft_estimate, is_expired, reissue_estimate
-from planner.plans.facts import deciding_hash
+from planner.plans.facts import deciding_hash, measured_otherwise
 from planner.plans.models import Case, Estimate, FrozenPlan, State
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import hash_as_read, today
+from planner.practice.fields import day_words
 from planner.practice.models import BookVersion, Staff
 from planner.rules.results import CasePlan, sha256
 from planner.rules.verdicts import Verdict
@@ -32,7 +33,7 @@ class Standing:
 
 
 def standing_of(case: Case, plan: CasePlan, now: datetime) -> Standing:
-    """The newest estimates of ``case`` and what has changed since: one query."""
+    """The newest estimates of ``case`` and what has changed since. Two queries, more after a later set."""
     newest = Estimate.objects.filter(case=case).exclude(state=State.REPLACED)
     found = list(newest.select_related("frozen", "book", "office", "checked_by").order_by("-at", "-pk")[:20])
     draft = next((one for one in found if one.state == State.DRAFT), None)
@@ -40,9 +41,10 @@ def standing_of(case: Case, plan: CasePlan, now: datetime) -> Standing:
     said: list[str] = []
     facts_changed = expired = False
     if checked is not None and checked.frozen is not None:
-        facts_changed = deciding_hash(plan.facts) != checked.frozen.deciding_sha256
+        changed = _changes(checked, checked.frozen, plan)
         expired = is_expired(checked, today(case.office, now))
-        said += _stale(checked, checked.frozen, plan, facts_changed=facts_changed, expired=expired)
+        facts_changed = bool(changed)
+        said += [*changed, *_stale(checked, checked.frozen, plan, expired=expired)]
     return Standing(checked, draft, tuple(said), facts_changed or expired)
 
 
@@ -54,15 +56,24 @@ def stale_words(estimate: Estimate, now: datetime) -> tuple[str, ...]:
         plan, _book = compute_plan(estimate.case, now)
     except Refused as refusal:
         return (refusal.sentence,)
-    changed = deciding_hash(plan.facts) != estimate.frozen.deciding_sha256
     expired = is_expired(estimate, today(estimate.office, now))
-    return tuple(_stale(estimate, estimate.frozen, plan, facts_changed=changed, expired=expired))
+    changed = _changes(estimate, estimate.frozen, plan)
+    return (*changed, *_stale(estimate, estimate.frozen, plan, expired=expired))
 
 
-def _stale(estimate: Estimate, frozen: FrozenPlan, plan: CasePlan, *, facts_changed: bool, expired: bool) -> list[str]:
+def _changes(estimate: Estimate, frozen: FrozenPlan, plan: CasePlan) -> list[str]:
     said = []
-    if facts_changed:
+    if deciding_hash(plan.facts) != frozen.deciding_sha256:
         said.append(_("Facts of the case have changed since estimate %(n)s was checked.") % {"n": estimate})
+    newer = measured_otherwise(estimate.case)
+    if newer is not None:
+        words = _("Measurements of %(day)s differ from those the case rests on: take them into the case.")
+        said.append(words % {"day": day_words(newer.on)})
+    return said
+
+
+def _stale(estimate: Estimate, frozen: FrozenPlan, plan: CasePlan, *, expired: bool) -> list[str]:
+    said = []
     if plan.book_sha256 != (hash_as_read(estimate.book) if estimate.book else ""):
         said.append(_("The office book has changed since; today's fees may be others than those on the estimate."))
     if plan.rules_sha256 != frozen.rules_sha256:

@@ -13,7 +13,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import Max
 
 from planner.patients.examinations import close_examination
-from planner.plans.facts import case_facts, deciding_hash, facts_hash
+from planner.plans.facts import case_facts, deciding_hash, facts_hash, measured_otherwise
 from planner.plans.models import Answer, Case, Channel, Estimate, FrozenPlan, Showing, State
 from planner.plans.payer_guesses import freeze_guess
 from planner.plans.signals import before_showing
@@ -333,12 +333,17 @@ def is_expired(estimate: Estimate, day: date) -> bool:
     return expired(estimate.state, estimate.valid_through, day)
 
 
-def facts_changed(estimate: Estimate, day: date) -> bool:
-    """Whether a deciding fact of the case is another than when the estimate was checked."""
+def facts_changed(estimate: Estimate, day: date, *, started: bool = False) -> bool:
+    """Whether a deciding fact of the case is another than when the estimate was checked, or the person was measured
+    since and the case does not rest on that yet. Once treatment has ``started``, teeth measure otherwise because they
+    were treated, and only what was taken into the case counts.
+    """
     if estimate.frozen is None:
         return False
     now_known = deciding_hash(case_data(case_facts(estimate.case, day)))
-    return now_known != estimate.frozen.deciding_sha256
+    if now_known != estimate.frozen.deciding_sha256:
+        return True
+    return not started and measured_otherwise(estimate.case) is not None
 
 
 def _new(

@@ -5,6 +5,7 @@ from typing import Any
 
 from planner.patients.examinations import with_lines
 from planner.patients.facts import examination_facts, history_facts, person_facts, pictures_facts
+from planner.patients.models import Examination, Status
 from planner.patients.stored import from_json, list_from_json
 from planner.plans.models import Case
 from planner.rules.casefile import case_data
@@ -20,6 +21,10 @@ _NOT_DECIDING = {
     "patient": ("language", "print_points"),
     "history": ("any_change_asked_on",),
 }
+
+
+_CONFIRMED = (Status.CONFIRMED, Status.USED)
+_NO_FINDINGS = {"on", "by", "instrument", "confirmed_by"}
 
 
 def case_facts(case: Case, on: date | None = None) -> CaseFacts:
@@ -44,6 +49,25 @@ def case_facts(case: Case, on: date | None = None) -> CaseFacts:
         choices=case_choices(case),
         notes=case.notes,
     )
+
+
+def measured_otherwise(case: Case) -> Examination | None:
+    """The newest confirmed set of measurements of the person, if it is later than the one ``case`` rests on and says
+    another thing about the mouth: an extra tooth found, an edge chipped since. One query where there is none later.
+
+    Who measured, with what and on which day is no finding.
+    """
+    later = with_lines().filter(
+        patient=case.patient_id, pk__gt=case.examination_id, on__gte=case.examination.on, status__in=_CONFIRMED
+    )
+    newest = later.order_by("-on", "-pk").first()
+    if newest is None:
+        return None
+    old, new = (
+        examination_facts(one).model_dump(exclude=_NO_FINDINGS)
+        for one in (with_lines().get(pk=case.examination_id), newest)
+    )
+    return newest if old != new else None
 
 
 def case_choices(case: Case) -> Choices:

@@ -3,7 +3,7 @@
 import json
 import subprocess
 import sys
-from datetime import timedelta, timezone
+from datetime import datetime, timedelta, timezone
 from hashlib import sha256
 from io import StringIO
 
@@ -178,6 +178,21 @@ for _ in range(15):
     with transaction.atomic():
         record(actor=None, act="test.write", content={"n": 1}, at=datetime.now(UTC))
 """
+
+
+def test_an_hour_that_the_clock_shows_twice_keeps_its_order(owner: Staff) -> None:
+    """1 November 2026, 1:30 in the morning in Toronto, first in summer time and an hour later in winter time."""
+    zone = owner.office.zone
+    first, second = (datetime(2026, 11, 1, 1, 30, tzinfo=zone, fold=fold) for fold in (0, 1))
+    assert first.replace(tzinfo=None) == second.replace(tzinfo=None)
+    rows = [
+        record(actor=owner, act="letter.sign", subject=Subject("letters.document", "abc"), at=at)
+        for at in (first, second)
+    ]
+    first_kept, second_kept = TrailEntry.objects.filter(pk__in=[row.pk for row in rows]).order_by("sequence")
+    assert (second_kept.at - first_kept.at).total_seconds() == 3600
+    assert second_kept.previous == first_kept.hash
+    assert verify_chain().faults == ()
 
 
 def test_writers_in_several_processes_make_one_chain(tmp_path, settings, monkeypatch) -> None:  # type: ignore[no-untyped-def]
