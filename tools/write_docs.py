@@ -5,6 +5,7 @@ python tools/write_docs.py
 
 import ast
 import json
+import os
 import sys
 from collections.abc import Iterator
 from datetime import date
@@ -179,6 +180,47 @@ def figures_page() -> str:
     return FIGURES_HEAD + "".join(f"| {one.name} | {one.sentence} |\n" for one in DEFINITIONS)
 
 
+MATRIX_HEAD = """# Who may do what
+
+One table decides (`planner/practice/access.py`). It is asked where things are loaded: what belongs to another office is
+not found (404), an act that no role of a person allows is refused (403), and both stand in the record of acts. A person
+with several roles may do what any of them may. This page is written by `tools/write_docs.py` from that table, and every
+address of the program is tried in every role against it.
+
+V view · C create · E edit a draft · A approve or sign · R run · – nothing
+
+"""
+
+
+def matrix_page() -> str:
+    """docs/who-may-what.md as text: the table of roles, and the rules that no cell can say."""
+    import django
+
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.config.settings")
+    os.environ.setdefault("LEASTWAYS_PLAIN_HTTP", "1")
+    django.setup()
+    from planner.practice.access import BEYOND, IN_A_FILE, MATRIX, Act, Thing
+    from planner.practice.roles import Role
+
+    lines = [MATRIX_HEAD.rstrip("\n"), ""]
+    lines.append("| thing | " + " | ".join(role.value for role in Role) + " |")
+    lines.append("|---|" + "---|" * len(Role))
+    for thing in Thing:
+        cells = ("".join(act.value[0].upper() for act in Act if act in MATRIX[thing, role]) or "–" for role in Role)
+        lines.append(f"| {thing.value} | " + " | ".join(cells) + " |")
+    lines += ["", "## Rules beyond the table", ""]
+    lines += [f"- {sentence} (`planner/{_file_of(where)}`)" for sentence, where in BEYOND]
+    told = ", ".join(thing.value for thing in Thing if thing in IN_A_FILE)
+    lines += ["", "## What stands in a patient's file", ""]
+    lines += [f"Looking at a page about any of these is recorded as an opening of the file: {told}."]
+    return "\n".join(lines) + "\n"
+
+
+def _file_of(dotted: str) -> str:
+    module, _dot, function = dotted.rpartition(".")
+    return f"{module.replace('.', '/')}.py`, `{function}"
+
+
 def documents() -> dict[str, str]:
     """Every written document: path below docs/ and its text."""
     return {
@@ -187,6 +229,7 @@ def documents() -> dict[str, str]:
         "plan-file.md": plan_page(),
         "lifecycles.md": lifecycles_page(),
         "figures.md": figures_page(),
+        "who-may-what.md": matrix_page(),
         "examples/lead.json": example_case(),
     }
 

@@ -134,6 +134,24 @@ def _read_table(table: str) -> Mapping[tuple[Thing, Role], frozenset[Act]]:
     return MappingProxyType(cells)
 
 
+BEYOND: Final = (
+    ("Nobody allows a discount they asked for, where asking is recorded.", "plans.discounting.allow_discount"),
+    ("A price for the own family wants a second person's agreement.", "plans.discounting.allow_discount"),
+    ("Nobody allows a refund they asked for, and whoever allowed it does not pay it.", "plans.account.pay_refund"),
+    ("Nobody changes their own roles or ends their own access.", "practice.services.change_roles"),
+    ("Who is owner, manager or system keeper is decided by an owner dentist.", "practice.services.add_staff"),
+    ("An office keeps at least one owner dentist.", "practice.services.end_access"),
+    ("An outside checker has no other role, and a last day.", "practice.services.add_staff"),
+    ("A clinical question is answered by a dentist.", "letters.consents.answer_question"),
+    ("A signature is countersigned by the dentist who held the talk.", "letters.consent_signing.countersign"),
+    ("A setting with legal weight is set by an owner dentist; others propose it.", "practice.books.change_book"),
+    ("A manager, an owner and a checker read the whole record of acts; a dentist or an assistant what they did "
+     "themselves; a system keeper that something was done, without words or patients.", "story.access.trail_scope"),
+    ("A file may be opened in an emergency by anybody of the staff, once, with the reason typed; the manager is told, "
+     "and nobody looks into their own.", "story.services.open_in_emergency"),
+)  # fmt: skip
+"""Rules that no cell can say: a sentence, and the function below ``planner`` that holds it."""
+
 IN_A_FILE: Final = frozenset(
     {
         Thing.IDENTITY, Thing.FLAGS, Thing.MEASUREMENTS, Thing.FINDINGS, Thing.CASE, Thing.LOCKS, Thing.PICTURES,

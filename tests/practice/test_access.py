@@ -1,11 +1,12 @@
 """Who may do what: the table, and the two doors that ask it."""
 
+import importlib
 from collections.abc import Callable
 
 import pytest
 from django.http import Http404
 
-from planner.practice.access import MATRIX, Act, Thing, load, may, require, require_own, write_refusal
+from planner.practice.access import BEYOND, MATRIX, Act, Thing, load, may, require, require_own, write_refusal
 from planner.practice.models import BookVersion, Staff
 from planner.practice.roles import Role
 from planner.trail.errors import NotAllowed
@@ -49,6 +50,13 @@ def test_cells(thing: Thing, role: Role, expected: str) -> None:
 def test_the_system_keeper_sees_nothing_clinical_and_the_checker_changes_nothing() -> None:
     assert all(acts(thing, Role.KEEPER) == "" for thing in (*CLINICAL, Thing.IDENTITY, Thing.ESTIMATE))
     assert all(acts(thing, Role.CHECKER) in ("", "V") for thing in Thing)
+
+
+@pytest.mark.parametrize("where", sorted({where for _sentence, where in BEYOND}))
+def test_every_rule_beyond_the_table_names_the_function_that_holds_it(where: str) -> None:
+    module, _dot, name = where.rpartition(".")
+    found = getattr(importlib.import_module(f"planner.{module}"), name)
+    assert "NotAllowed" in (found.__doc__ or "") or "Refused" in (found.__doc__ or "")
 
 
 def test_only_dentists_confirm_decide_and_release() -> None:

@@ -3,7 +3,7 @@
 import json
 import subprocess
 import sys
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta, timezone
 from hashlib import sha256
 from io import StringIO
 
@@ -51,6 +51,33 @@ def test_it_hashes_as_written_down_here(owner: Staff) -> None:
         f'"sequence":{entry.sequence},"subject_id":"abc","subject_kind":"patients.patient"}}'
     )
     assert entry.hash == sha256(text.encode()).hexdigest()
+
+
+def test_a_short_script_of_its_own_recomputes_the_whole_chain_from_a_plain_dump(owner: Staff) -> None:
+    """Nothing of the program is used: SQL, JSON and SHA-256 (FIPS 180-4) from the standard library."""
+    write(owner, content={"allergy": "latex", "name": "Zoë"}, reason="asked «by phone»")
+    last = record(actor=None, act="refused.session.begin", reason="wrong", at=NOW)
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT sequence, trail_trailentry.office_id, at, actor_id, actor_name, role, act, "
+            "subject_kind, subject_id, reason, digest, previous, hash, salt, content "
+            "FROM trail_trailentry LEFT JOIN trail_traildetail ON entry_id = sequence ORDER BY sequence"
+        )
+        rows = cursor.fetchall()
+    parts = "sequence office at actor actor_name role act subject_kind subject_id reason digest previous"
+    names = tuple(parts.split())
+    before = ""
+    for *columns, noted, salt, content in rows:
+        said = dict(zip(names, columns, strict=True))
+        moment = said["at"] if isinstance(said["at"], datetime) else datetime.fromisoformat(said["at"])
+        said["at"] = moment.replace(tzinfo=UTC).isoformat(timespec="microseconds")
+        text = json.dumps(said, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+        assert sha256(text.encode()).hexdigest() == noted
+        assert said["previous"] == before
+        assert not content or sha256(f"{salt}\n{content}".encode()).hexdigest() == said["digest"]
+        before = noted
+    assert before == last.hash
+    assert len(rows) >= 4
 
 
 def test_it_keeps_content_out_of_the_chain(owner: Staff) -> None:
