@@ -207,6 +207,8 @@ visits:steps_lot | - | create step sheet | visits.visit
 visits:steps_found | create step sheet | create step sheet | visits.visit
 visits:steps_close | create step sheet | create step sheet | visits.visit
 visits:steps_settle | approve amendment | approve amendment | visits.chairnote
+visits:took | view timings | view timings | -
+visits:took_adopt | edit office book | edit office book | -
 visits:care_print | - | view visit | visits.visit
 visits:appointment | view visit | view visit | visits.visit
 visits:diary_file | view diary | view diary | -

@@ -24,6 +24,7 @@ from planner.practice.stock import shelf
 from planner.practice.stock_models import WorkTiming
 from planner.practice.timings import blocks_of
 from planner.rules.cents import half_up
+from planner.rules.clock import ten_to_ninety
 from planner.rules.figure_rows import CallMade, Followed, Guessed, Owed, Repaired, Timed, VisitKept
 from planner.rules.item_states import ItemState
 from planner.rules.plan_states import PlanState
@@ -72,8 +73,8 @@ def minutes_timed(office: Office, day: date) -> tuple[Timed, ...]:
             units=row.teeth,
             minutes=row.minutes,
             planned_minutes=half_up(block.start.mean * row.teeth),
-            low_minutes=half_up(block.start.fast * row.teeth),
-            high_minutes=half_up(block.start.slow * row.teeth),
+            low_minutes=half_up(ten_to_ninety(block.start)[0] * row.teeth),
+            high_minutes=half_up(ten_to_ninety(block.start)[1] * row.teeth),
             disturbed=row.disturbed,
         )
         for row in rows

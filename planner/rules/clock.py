@@ -315,6 +315,12 @@ def said_minutes(value: Exact) -> str:
     return f"{'-' if tenths < 0 else ''}{abs(tenths) // 10}.{abs(tenths) % 10}"
 
 
+def ten_to_ninety(span: Span) -> tuple[Fraction, Fraction]:
+    """Between which minutes 8 of 10 pieces of work should lie: from the 10th to the 90th of 100, exact."""
+    reach = Fraction(NormalDist().inv_cdf(NINE_IN_TEN)) * span.spread
+    return span.mean - reach, span.mean + reach
+
+
 def propose_minutes(start: Span, timings: Sequence[Timing], weight: int = 10) -> Proposal | None:
     """(weight × starting mean + n × own mean) ÷ (weight + n); None before there is a timing to learn from.
 
@@ -330,8 +336,8 @@ def propose_minutes(start: Span, timings: Sequence[Timing], weight: int = 10) ->
     own = sum(known, Fraction(0)) / n
     earlier, later = known[: n // 2], known[(n + 1) // 2 :]
     drift = sum(later, Fraction(0)) / len(later) - sum(earlier, Fraction(0)) / len(earlier) if later else Fraction(0)
-    reach = Fraction(NormalDist().inv_cdf(NINE_IN_TEN)) * start.spread
-    inside = sum(abs(minutes - start.mean) <= reach for minutes in known)
+    low, high = ten_to_ninety(start)
+    inside = sum(low <= minutes <= high for minutes in known)
     proposed = (weight * start.mean + n * own) / (weight + n)
     return Proposal(
         proposed=proposed,
@@ -339,7 +345,7 @@ def propose_minutes(start: Span, timings: Sequence[Timing], weight: int = 10) ->
         count=n,
         drift=drift,
         inside_band=inside,
-        band=(start.mean - reach, start.mean + reach),
+        band=(low, high),
         span=_stretched(start, proposed),
         weight=weight,
         capped=sum(not timing.disturbed and timing.minutes > most for timing in timings),

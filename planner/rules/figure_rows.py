@@ -195,7 +195,7 @@ class Timed:
     """The mean of one unit times the units, in whole minutes half-up."""
     low_minutes: int
     high_minutes: int
-    """The printed band within which about eight of ten should lie."""
+    """The band from the 10th to the 90th of 100, within which about eight of ten should lie."""
     disturbed: bool = False
 
 

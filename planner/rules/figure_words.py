@@ -156,8 +156,9 @@ MINUTES = Definition(
 )
 IN_BAND = Definition(
     "minutes-band",
-    "Minutes within the printed band",
-    "Timings that lie within the printed band, among those that nothing disturbed; about 80 % should.",
+    "Minutes within the 10 to 90 band",
+    "Timings that lie between the minutes below which 10 and 90 of 100 should, by the office book, among those that "
+    "nothing disturbed; about 80 % should.",
     "things",
 )
 PAYER = Definition(

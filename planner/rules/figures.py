@@ -291,7 +291,7 @@ def visit_figure(visits: Iterable[VisitKept]) -> Figure:
 
 
 def minutes_figures(timed: Iterable[Timed]) -> tuple[Figure, ...]:
-    """For each option: the middle ratio of real to planned minutes, and how many lay within the printed band."""
+    """For each option: the middle ratio of real to planned minutes, and how many lay within the 10 to 90 band."""
     options: dict[str, list[Timed]] = {}
     for one in timed:
         if not one.disturbed:

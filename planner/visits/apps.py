@@ -38,6 +38,7 @@ class VisitsConfig(AppConfig):
         "StepSheetCopy",
         "StepStamp",
         "StepLot",
+        "StepAmount",
         "ChairNote",
         "NoteSettled",
         "StepsClosed",

@@ -141,3 +141,25 @@ class StepsClosed(Noted):
 
     def __str__(self) -> str:
         return "disturbed" if self.disturbed else "closed"
+
+
+class StepAmount(Noted):
+    """How much of a material a visit really used, beside the forecast of its sheet, in hundredths of a unit."""
+
+    sheet = models.ForeignKey(StepSheetCopy, on_delete=models.PROTECT, related_name="amounts")
+    material = models.CharField(max_length=60)
+    """Key in the office book."""
+    unit = models.CharField(max_length=20)
+    planned_hundredths = models.PositiveBigIntegerField()
+    used_hundredths = models.PositiveBigIntegerField()
+    basis = models.CharField(max_length=80)
+    """The amounts of the book on which the forecast rested, as text: see :func:`planner.visits.amounts.basis_of`."""
+    lot = models.ForeignKey(StockLot, null=True, on_delete=models.PROTECT, related_name="+")
+    """The one lot that was opened, from which it was taken; None where none or several were."""
+
+    class Meta:
+        ordering = ("sheet", "id")
+        constraints = [models.UniqueConstraint(fields=("sheet", "material"), name="step_amount_once")]
+
+    def __str__(self) -> str:
+        return f"{self.material}: {self.used_hundredths}"

@@ -25,6 +25,7 @@ from planner.rules.teeth import Numbering
 from planner.trail.errors import Refused
 from planner.visits import care, step_drawing, stepping
 from planner.visits.access import load_note, load_sheet_visit, load_visit
+from planner.visits.amounts import planned_of
 from planner.visits.leads import url_of
 from planner.visits.models import Visit
 from planner.visits.step_forms import CloseForm, NoChangeForm, NoteForm
@@ -143,8 +144,9 @@ def close(request: HttpRequest, public_id: str) -> HttpResponse:
     """End working by the sheet; its minutes go to the office's own clock."""
     actor, now = actor_of(request), timezone.now()
     visit = load_sheet_visit(actor=actor, public_id=public_id, now=now)
-    form, copy = CloseForm(posted(request)), _copy(visit)
-    outcome = act_on(form, lambda data: stepping.close(copy=copy, actor=actor, now=now, **data))
+    copy = _copy(visit)
+    form = CloseForm(posted(request), planned=planned_of(step_drawing.read_copy(copy)))
+    outcome = act_on(form, lambda _data: stepping.close(copy=copy, actor=actor, now=now, **form.said()))
     if outcome.done:
         messages.success(request, _("The visit is closed; its minutes are kept."))
         return redirect("visits:steps", visit.public_id)

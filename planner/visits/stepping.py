@@ -7,6 +7,8 @@ changes in the plan becomes an amendment through :mod:`planner.plans.amending`, 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from decimal import Decimal
+from types import MappingProxyType
 from typing import Any
 
 from django.db import transaction
@@ -26,6 +28,7 @@ from planner.rules.step_sheet import Run, StepSheet, runs
 from planner.rules.teeth import Tooth
 from planner.trail.errors import Refused
 from planner.trail.services import record
+from planner.visits.amounts import keep_amounts, seconds_of
 from planner.visits.models import Visit
 from planner.visits.step_drawing import agreed_list, draw_up, read_copy
 from planner.visits.step_models import (
@@ -109,24 +112,19 @@ def progress_of(copy: StepSheetCopy) -> Progress:
     for lot in copy.lots.select_related("lot"):
         lots.setdefault(lot.run, []).append(lot)
     holds: dict[str, StepStamp] = {}
-    seconds: dict[str, int] = {}
-    before: datetime | None = None
     for stamp in stamps:
         if stamp.kind == StampKind.BACK:
             holds.pop(stamp.run, None)
-            seconds.pop(stamp.run, None)
         elif stamp.kind != StampKind.BEGUN:
             holds[stamp.run] = stamp
-            if before is not None and stamp.kind == StampKind.DONE:
-                seconds[stamp.run] = (stamp.at - before) // timedelta(seconds=1)
-        before = stamp.at
+    seconds = seconds_of(stamps)
     notes = copy.notes.select_related("by", "settled__amendment", "settled__by")
     return Progress(
         copy,
         sheet,
         tuple(Line(run, holds.get(run.key), seconds.get(run.key), tuple(lots.get(run.key, ()))) for run in runs(sheet)),
         stamps[0].at if stamps else None,
-        before,
+        stamps[-1].at if stamps else None,
         tuple(notes.order_by("pk")),
         StepsClosed.objects.filter(sheet=copy).first(),
     )
@@ -288,11 +286,20 @@ def amend_from(*, note: ChairNote, change: Mapping[str, Any], actor: Staff, now:
 # ------------------------------------------------------------------------------------------------ minutes to learn from
 
 
-def close(*, copy: StepSheetCopy, disturbed: bool, why: str, actor: Staff, now: datetime) -> StepsClosed:
+def close(
+    *,
+    copy: StepSheetCopy,
+    disturbed: bool,
+    why: str,
+    amounts: Mapping[str, Decimal] = MappingProxyType({}),
+    actor: Staff,
+    now: datetime,
+) -> StepsClosed:
     """End working by the sheet; its real minutes go to the office's own clock, a disturbed visit's unused.
 
-    A block is timed only where each of its steps was done and stamped. Raises Refused while a step is open that
-    is not done under a finding only, and where it is not said what disturbed.
+    A block is timed only where each of its steps was done and stamped. ``amounts`` are what was used of materials, by
+    key; what nobody measured is left out. Raises Refused while a step is open that is not done under a finding only,
+    where it is not said what disturbed, and for an amount that cannot be.
     """
     require_own(actor, copy)
     require(actor, Act.CREATE, Thing.STEPS, subject=copy)
@@ -311,6 +318,7 @@ def close(*, copy: StepSheetCopy, disturbed: bool, why: str, actor: Staff, now: 
         made = StepsClosed.objects.create(
             office=held.office, sheet=held, disturbed=disturbed, why=why.strip() if disturbed else "", by=actor, at=now
         )
+        keep_amounts(held, found.sheet, amounts, actor, now)
         for timed in timings_of(found, held.visit, disturbed, why):
             note_timing(timed=timed, actor=actor, now=now)
         record(actor=actor, act="steps.close", subject=held, content={"disturbed": disturbed}, at=now)

@@ -10,11 +10,14 @@ from planner.visits import (
     step_views,
     stock_views,
     time_views,
+    took_views,
     views,
 )
 
 app_name = "visits"
 urlpatterns = [
+    path("took/", took_views.took, name="took"),
+    path("took/<str:key>/", took_views.adopt, name="took_adopt"),
     path("", views.day, name="day"),
     path("week/", views.week, name="week"),
     path("to-book/", views.plans_to_book, name="to_book"),

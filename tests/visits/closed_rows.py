@@ -16,6 +16,7 @@ from planner.visits.step_models import (
     NoteKind,
     NoteSettled,
     StampKind,
+    StepAmount,
     StepLot,
     StepsClosed,
     StepSheetCopy,
@@ -130,6 +131,15 @@ CLOSED_ROWS: dict[str, Maker] = {
         sheet=_sheet(ground), sequence=1, kind=StampKind.BEGUN, **_by(ground)
     ),
     "visits.steplot": _lot,
+    "visits.stepamount": lambda ground: StepAmount.objects.create(
+        sheet=_sheet(ground),
+        material="etch-gel",
+        unit="ml",
+        planned_hundredths=10,
+        used_hundredths=12,
+        basis="",
+        **_by(ground),
+    ),
     "visits.chairnote": _note,
     "visits.notesettled": lambda ground: NoteSettled.objects.create(
         note=_note(ground), words="it stays", **_by(ground)
