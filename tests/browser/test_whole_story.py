@@ -30,7 +30,7 @@ from tests.pages import priced_office
 from tests.support import NOW, PASSWORD, TODAY
 
 SLOW = 60_000
-"""Milliseconds until a paper that a worker process draws must be there, also on a busy machine."""
+"""Milliseconds until a page must have come, also one with papers that worker processes draw on a busy machine."""
 
 
 class Clock:
@@ -55,9 +55,11 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
 
 
 @pytest.fixture(autouse=True)
-def ended() -> Iterator[None]:
-    """Ends the worker processes afterwards."""
+def patient_and_tidy() -> Iterator[None]:
+    """Waits long for what a page is to say, however busy the machine is; ends the worker processes afterwards."""
+    expect.set_options(timeout=SLOW)
     yield
+    expect.set_options(timeout=None)
     close_pool()
 
 
@@ -81,6 +83,7 @@ def enter(browser: Browser, browser_context_args: dict[str, Any], live_server: A
     def sign_in(username: str, **size: Any) -> Page:
         context = browser.new_context(**browser_context_args | size)
         opened.append(context)
+        context.set_default_timeout(SLOW)
         page = context.new_page()
         come_in(page, live_server.url, username)
         return page
@@ -109,9 +112,9 @@ def go(page: Page, url: str) -> None:
     page.wait_for_load_state("networkidle")
 
 
-def said(page: Page, words: str | re.Pattern[str], timeout: int = 10_000) -> None:
+def said(page: Page, words: str | re.Pattern[str]) -> None:
     """What the page says after an act: the next one waits for it, and for the parts that load by themselves."""
-    expect(page.get_by_role("status").filter(has_text=words).first).to_be_visible(timeout=timeout)
+    expect(page.get_by_role("status").filter(has_text=words).first).to_be_visible()
     page.wait_for_load_state("networkidle")
 
 
@@ -134,7 +137,7 @@ def test_from_the_plan_to_the_change_at_the_chair(
     estimate_url = dentist.url
     go(dentist, f"{url}/letters/of/{estimate_url.rstrip('/').rsplit('/', 1)[1]}/")
     dentist.get_by_role("button", name="Make the papers").click()
-    said(dentist, "The papers are made and kept.", SLOW)
+    said(dentist, "The papers are made and kept.")
 
     # The desk shows it, writes a question down, and hands the screen over.
     desk = enter("lea", viewport=TABLET)
@@ -207,7 +210,7 @@ def test_from_the_plan_to_the_change_at_the_chair(
     look(desk, "story-hand-back")
     fill_in(desk, "lea")
     desk.get_by_role("button", name="Sign", exact=True).click()
-    said(desk, "It is signed.", SLOW)
+    said(desk, "It is signed.")
     signature = Signature.objects.get()
     assert (signature.signer, signature.by.username) == (patient, "lea")
     go(dentist, f"{consent_url}countersign/")
