@@ -1,5 +1,6 @@
 """The documents say what the code does."""
 
+import ast
 import re
 from pathlib import Path
 
@@ -30,6 +31,23 @@ def test_links_lead_somewhere(document: str) -> None:
     for target in re.findall(r"\]\(([^)#]+)\)", text):
         if not target.startswith(("http:", "https:", "mailto:")):
             assert ((ROOT / document).parent / target).exists(), f"{document} links to {target}, which is not there"
+
+
+PAGES = sorted(path.name for path in (ROOT / "docs").glob("*.md"))
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_tests_that_a_page_names_are_there(page: str) -> None:
+    """Named as pytest names them: ``tests/x.py``, ``tests/x.py::test_y`` or ``tests/x.py::TestZ::test_y``."""
+    for name in re.findall(r"`(tests/[^`\s]+\.py[^`\s]*)`", (ROOT / "docs" / page).read_text(encoding="utf-8")):
+        file, *parts = name.split("::")
+        assert (ROOT / file).exists(), f"{page} names {file}, which is not there"
+        body = ast.parse((ROOT / file).read_text(encoding="utf-8")).body
+        for part in parts:
+            kinds = (ast.FunctionDef, ast.ClassDef)
+            found = next((one for one in body if isinstance(one, kinds) and one.name == part), None)
+            assert found is not None, f"{page} names {name}, and there is no {part}"
+            body = found.body
 
 
 def test_every_command_of_the_readme_is_there() -> None:
