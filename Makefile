@@ -5,7 +5,7 @@ PYTHON = $(VENV)/bin/python
 SERVE ?= yes
 ADDRESS ?= 127.0.0.1:8420
 
-.PHONY: demo test check bench soak evidence lock system test-system format
+.PHONY: demo test check audit bench soak evidence lock system test-system format
 
 demo: $(VENV)/.runtime
 	@SERVE=$(SERVE) ADDRESS=$(ADDRESS) LEASTWAYS_ADDRESS=$${LEASTWAYS_ADDRESS-http://$(ADDRESS)} LEASTWAYS_PLAIN_HTTP=1 \
@@ -17,6 +17,9 @@ test: $(VENV)/.dev
 
 check: $(VENV)/.dev
 	@$(PYTHON) tools/run_checks.py
+
+audit: $(VENV)/.audit
+	@$(VENV)/.audit/bin/python tools/audit.py
 
 bench: $(VENV)/.dev
 	@$(PYTHON) tools/bench.py
@@ -39,6 +42,7 @@ format: $(VENV)/.dev
 lock: $(VENV)/.dev
 	$(VENV)/bin/uv pip compile pyproject.toml --generate-hashes --no-header -q -o requirements.lock
 	$(VENV)/bin/uv pip compile pyproject.toml --group dev --generate-hashes --no-header -q -o requirements-dev.lock
+	$(VENV)/bin/uv pip compile --group pyproject.toml:audit --generate-hashes --no-header -q -o requirements-audit.lock
 
 $(VENV)/bin/uv:
 	@python3 tools/need.py run
@@ -56,3 +60,8 @@ $(VENV)/.dev: requirements-dev.lock requirements.lock $(VENV)/bin/uv
 	@echo "Installing what the tests need (hash-checked) ..."
 	@$(VENV)/bin/uv pip sync --quiet --python $(PYTHON) --require-hashes requirements-dev.lock
 	@touch $@ $(VENV)/.runtime
+
+$(VENV)/.audit: requirements-audit.lock $(VENV)/bin/uv
+	@$(VENV)/bin/uv venv --quiet --clear --python $(PYTHON) $@
+	@$(VENV)/bin/uv pip install --quiet --python $@/bin/python --require-hashes -r requirements-audit.lock
+	@touch $@

@@ -31,6 +31,8 @@ SAME_ON_BOTH = {
     "test_account_papers.py",
     "test_agree.py",
     "test_every_address.py",
+    "test_headers.py",
+    "test_health.py",
     "test_languages.py",
     "test_payers_said.py",
     "test_reading_limit.py",

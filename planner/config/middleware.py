@@ -7,6 +7,7 @@ from ipaddress import ip_address
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 
 GetResponse = Callable[[HttpRequest], HttpResponse]
 
@@ -46,12 +47,14 @@ def address_of_the_sender(get_response: GetResponse) -> GetResponse:
     return answer
 
 
-def bodies_of_a_size(get_response: GetResponse) -> GetResponse:
-    """Refuse what is larger than anything that can be meant, before a byte of it is read or written to disk."""
+def what_can_be_meant(get_response: GetResponse) -> GetResponse:
+    """Refuse what cannot be meant: an address with a NUL, and a body larger than any form, before a byte is read."""
 
     def answer(request: HttpRequest) -> HttpResponse:
+        if "\0" in request.path_info or "%00" in request.META.get("QUERY_STRING", ""):
+            return render(request, "400.html", status=400)  # no text of ours has it, and PostgreSQL takes none that has
         length = request.META.get("CONTENT_LENGTH") or "0"
-        if not length.isdecimal() or int(length) > settings.MOST_BODY_BYTES:
+        if not (length.isascii() and length.isdecimal()) or int(length) > settings.MOST_BODY_BYTES:
             return render(request, "413.html", {"most": settings.MOST_BODY_BYTES // 1024 // 1024}, status=413)
         return get_response(request)
 
@@ -62,11 +65,14 @@ def no_store(get_response: GetResponse) -> GetResponse:
     """Tell browser and proxies to keep no copy of any page (static files are answered before this is reached).
 
     A page left in a browser's memory would show a patient to the next person at the desk (OWASP ASVS 5.0, V14.3.2).
+    At signing out, the browser is told to drop what it still holds of the pages before (V14.3.1).
     """
 
     def answer(request: HttpRequest) -> HttpResponse:
         response = get_response(request)
         response["Cache-Control"] = "no-store"
+        if request.method == "POST" and response.status_code == 302 and request.path == reverse("practice:sign_out"):
+            response["Clear-Site-Data"] = '"cache", "storage"'
         return response
 
     return answer

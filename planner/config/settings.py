@@ -70,7 +70,7 @@ MIDDLEWARE = [
     "planner.config.middleware.no_store",
     "planner.config.middleware.whole_page_sign_in",
     "planner.config.middleware.address_of_the_sender",
-    "planner.config.middleware.bodies_of_a_size",
+    "planner.config.middleware.what_can_be_meant",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -224,6 +224,7 @@ STATICFILES_DIRS = [folder for folder in (BASE_DIR / "static",) if folder.is_dir
 MEDIA_ROOT = VAR_DIR / "papers"
 # Without TLS there is only the demo, which must run without a collecting step.
 WHITENOISE_USE_FINDERS = WHITENOISE_AUTOREFRESH = PLAIN_HTTP or DEBUG
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {

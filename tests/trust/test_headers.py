@@ -106,3 +106,10 @@ def test_every_answer_carries_them_and_no_page_holds_inline_style_or_script(
         wrong += faults_of(nobody.get(url), f"GET {address.name} by a stranger")
         wrong += faults_of(client.post(url, {"seen": "0"}), f"POST {address.name}")
     assert not wrong, "\n".join(wrong)
+
+
+@pytest.mark.django_db
+def test_signing_out_clears_what_the_browser_holds(owner: Staff) -> None:
+    out = client_of(owner).post("/sign-out/")
+    assert (out.status_code, out["Clear-Site-Data"]) == (302, '"cache", "storage"')
+    assert "Clear-Site-Data" not in client_of(owner).get("/").headers

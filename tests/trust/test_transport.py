@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.core.management import get_commands
 from django.http import HttpRequest, HttpResponse
 from django.test import Client
 
@@ -95,3 +96,40 @@ def test_no_secret_and_no_data_are_published_with_the_code() -> None:
     assert "manage.py" in listed
     wrong = re.compile(r"(^|/)(secret_key|id_\w+|\.env)$|\.(env|pem|key|p12|sqlite3|dump)$")
     assert [name for name in listed if wrong.search(name)] == []
+
+
+DEPLOY = sorted(path for path in (ROOT / "deploy").rglob("*") if path.is_file())
+
+
+def test_files_for_deploying_name_settings_commands_and_options_that_there_are() -> None:
+    known = set(re.findall(r"^\| `([A-Z_]+)`", (ROOT / "docs/settings.md").read_text(encoding="utf-8"), re.M))
+    options = run("-m", "granian", "--help").stdout
+    for path in DEPLOY:
+        text = path.read_text(encoding="utf-8")
+        if path.name == "environment":
+            assert set(re.findall(r"^([A-Z_]+)=", text, re.M)) - {"PGPASSFILE"} <= known
+        for command in re.findall(r"manage\.py (\w+)", text):
+            assert command in get_commands(), f"{path.name}: {command}"
+        for line in re.findall(r"bin/granian (.*)", text):
+            assert all(option in options for option in re.findall(r"--[a-z-]+", line)), path.name
+            assert line.endswith("planner.config.wsgi:application")
+
+
+def test_the_program_starts_with_what_the_files_for_deploying_set(tmp_path: Path) -> None:
+    for path in (one for one in DEPLOY if one.name == "environment"):
+        given = dict(re.findall(r"^(LEASTWAYS_\w+|DATABASE_URL)=(.*)$", path.read_text(encoding="utf-8"), re.M))
+        done = run(
+            "manage.py", "check", "--deploy", "--fail-level=WARNING", **(given | {"LEASTWAYS_VAR": str(tmp_path)})
+        )
+        assert done.returncode == 0, done.stderr
+
+
+def test_the_proxy_keeps_to_tls_1_2_and_1_3_and_writes_no_query_down() -> None:
+    for path in (one for one in DEPLOY if one.name == "nginx.conf"):
+        text = path.read_text(encoding="utf-8")
+        assert re.findall(r"ssl_protocols\s+(.*);", text) == ["TLSv1.2 TLSv1.3"]
+        (form,) = re.findall(r"log_format leastways '(.*)';", text)
+        assert not {"$request", "$request_uri", "$args", "$query_string", "$http_referer"} & set(
+            re.findall(r"\$\w+", form)
+        )
+        assert re.search(r"X-Forwarded-For\s+\$remote_addr;", text)
