@@ -206,7 +206,7 @@ def _read(line: int, cells: Sequence[Cell], places: Mapping[str, int], seen: See
     for name, faults in form.errors.items():
         written = typed.get(name, "")
         for fault in faults:
-            told = f"“{written[:40]}”: " if written and written not in str(fault) else ""
+            told = f"“{written[:40]}”: " if written and f"“{written}”" not in str(fault) else ""
             seen.faults.append(Fault(line, f"{words.get(name, name)}: {told}{fault}"))
 
 
