@@ -15,7 +15,7 @@ from django.core.files.uploadhandler import FileUploadHandler, SkipFile
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from planner.letters import care_said, instalments_said, result_said, step_sheet_said
+from planner.letters import care_said, instalments_said, payer_request_said, result_said, step_sheet_said
 from planner.letters.account_said import ACCOUNT_PAPERS
 from planner.letters.consent import KEY as LETTER
 from planner.letters.consent_models import Consent
@@ -28,7 +28,16 @@ from planner.trail.services import record, record_refusal
 
 LARGEST = 10 * 1024 * 1024
 """Bytes of a file that is compared; papers are far below one million."""
-UNLISTED = frozenset({instalments_said.KEY, step_sheet_said.KEY, care_said.KEY, result_said.KEY, *ACCOUNT_PAPERS})
+UNLISTED = frozenset(
+    {
+        instalments_said.KEY,
+        step_sheet_said.KEY,
+        care_said.KEY,
+        result_said.KEY,
+        payer_request_said.KEY,
+        *ACCOUNT_PAPERS,
+    }
+)
 """Told only to whoever has the file: a workshop's order leads here too, and how somebody pays, what is done when or
 what came of it is not its business."""
 _NUMBER = re.compile(r"[0-9a-f]{64}")

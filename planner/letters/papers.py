@@ -19,6 +19,8 @@ from planner.letters import (
     care_said,
     consent,
     instalments_said,
+    ortho_said,
+    payer_request_said,
     result_said,
     signed_copy,
     step_sheet_said,
@@ -341,5 +343,7 @@ KINDS: Mapping[str, Kind] = {
         ),
         *account_said.PAPERS,
         result_said.PAPER,
+        ortho_said.PAPER,
+        payer_request_said.PAPER,
     )
 }  # fmt: skip

@@ -9,7 +9,7 @@ from typing import Any
 from django.conf import settings
 from django.db import IntegrityError, transaction
 
-from planner.letters import consent, instalments_said, signed_copy
+from planner.letters import consent, instalments_said, payer_request_said, signed_copy
 from planner.letters.issue import Issue
 from planner.letters.models import Document
 from planner.letters.papers import ESTIMATE, job, kind_of
@@ -173,6 +173,9 @@ def _beside(issue: Issue, key: str, estimate: Estimate | None, now: datetime) ->
         return issue if agreed is None else replace(issue, arrangement=read_arrangement(agreed))
     if key == consent.KEY and not issue.reflection_days:
         return replace(issue, reflection_days=_days_to_think(issue, estimate, now))
+    if key == payer_request_said.KEY:
+        asked = latest_guess(estimate)
+        return issue if asked is None else replace(issue, payer_guess=read_guess(asked).to_json().decode())
     if key == ESTIMATE:
         guess = latest_guess(estimate)
         found = "" if guess is None else read_guess(guess).to_json().decode()

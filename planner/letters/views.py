@@ -8,7 +8,16 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from planner.letters import care_said, consent, instalments_said, letter_facts, result_said, step_sheet_said, wax_up
+from planner.letters import (
+    care_said,
+    consent,
+    instalments_said,
+    letter_facts,
+    payer_request_said,
+    result_said,
+    step_sheet_said,
+    wax_up,
+)
 from planner.letters.access import load_document
 from planner.letters.account_said import ACCOUNT_PAPERS
 from planner.letters.consent_shown import consent_to
@@ -20,6 +29,7 @@ from planner.plans.access import load_estimate
 from planner.plans.arranging import latest_arrangement
 from planner.plans.estimates import read_frozen
 from planner.plans.models import Estimate, State
+from planner.plans.payer_guesses import latest_guess
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.models import Staff
@@ -92,12 +102,14 @@ def file(request: HttpRequest, public_id: str) -> HttpResponse:
 
 
 def _kinds(actor: Staff, estimate: Estimate) -> list[str]:
-    """The kinds of paper that ``actor`` may make; the agreement only where instalments were agreed on."""
+    """The kinds of paper that ``actor`` may make: each of what stands beside the plan only where it does."""
     agreed = latest_arrangement(estimate) is not None
     # What belongs to a visit or to reviews is printed from there, and what is said about money where its row stands.
     elsewhere = {*OF_A_VISIT, *ACCOUNT_PAPERS, result_said.KEY}
     mine = [key for key, kind in KINDS.items() if may(actor, *kind.made_by) and key not in elsewhere]
-    return [key for key in mine if agreed or key != instalments_said.KEY]
+    asked = latest_guess(estimate) is not None if payer_request_said.KEY in mine else False
+    beside = {instalments_said.KEY: agreed, payer_request_said.KEY: asked}
+    return [key for key in mine if beside.get(key, True)]
 
 
 def _options(estimate: Estimate, plan: CasePlan) -> list[tuple[str, str]]:

@@ -25,12 +25,16 @@ from planner.plans.estimates import check_estimate, compute_plan, draft_estimate
 from planner.plans.models import Estimate
 from planner.practice.models import Staff
 from planner.rules.after_care import care_sheet
+from planner.rules.benefit_plans import Basis as BenefitBasis
+from planner.rules.benefit_plans import HeldPlan
+from planner.rules.benefit_sheets import guess_sheet
 from planner.rules.mouth import CaseFacts
 from planner.rules.results import plain, sha256, stable_json
 from planner.rules.treatments import all_treatments
 from planner.trail import fields
 from tests.letters.account_rows import TOLD, account
 from tests.letters.sample import DAY_0, case_plan, plan_with, tooth
+from tests.payers import bronze, cover, used
 from tests.rules.cases import lead_facts
 from tests.rules.test_step_sheet import sheet_for
 from tests.rules.test_visit_minutes import ADDED, EDGE
@@ -82,7 +86,8 @@ AGREEMENT = "instalment-agreement"
 STEP_SHEET = "step-sheet"
 AFTER_CARE = "after-care"
 RESULT = "promise-against-result"
-HANDED_OVER = [kind for kind in KINDS if kind not in (NOT_NOW, AGREEMENT, STEP_SHEET, AFTER_CARE, RESULT, *TOLD)]
+PAYER = "question-to-payer"
+HANDED_OVER = [kind for kind in KINDS if kind not in (NOT_NOW, AGREEMENT, STEP_SHEET, AFTER_CARE, RESULT, PAYER, *TOLD)]
 """The papers of a case in which something can be offered, without what is agreed on beside it."""
 
 
@@ -125,10 +130,21 @@ def beside(kind: str) -> dict[str, str]:
         STEP_SHEET: ("steps", drawn_up),
         AFTER_CARE: ("care", taken_home),
         RESULT: ("result", after_two_years),
+        PAYER: ("payer_guess", guessed),
     }
     if kind in TOLD:
         return {"account": account(kind)}
     return {made[kind][0]: made[kind][1]()} if kind in made else {}
+
+
+@cache
+def guessed() -> str:
+    """What an invented payer is guessed to add to the lead case's options, as it is frozen."""
+    plan, content = case_plan(), case_plan().to_json()
+    own = BenefitBasis(told="own guess", by="Rhea Osgood", on=DAY_0)
+    held = HeldPlan(plan=bronze(basis=own), cover=cover(basis=own), used=(used(basis=own),))
+    keys = [option.key for option in plan.options]
+    return guess_sheet(plan, sha256(content), keys, [held], DAY_0).to_json().decode()
 
 
 @cache

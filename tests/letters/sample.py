@@ -59,6 +59,10 @@ def _dated(value: Any) -> Any:
     return value
 
 
+def _label(iso: str) -> str:
+    return tooth(iso).label(Numbering.ISO)
+
+
 def facts() -> CaseFacts:
     return validate_case(_dated(json.loads(CASE_FILE.read_text())), DAY_0)
 
@@ -671,6 +675,10 @@ def case_plan(
             "plan-1",
             questions=("Is the contact between 13 and 11 tight to a thin strip?",),
             remeasure=("the gap between 53 and 13", "the gap between 13 and 11"),
+            request=(
+                f"Close at least 0.4 mm between {_label('11')} and {_label('21')}; leave 0.4 mm or less.",
+                f"Material is added afterwards; target widths: {_label('11')} 8.5 mm, {_label('21')} 8.6 mm.",
+            ),
         ),
         options=(NONE, RESHAPING, WHITEN, BOND, CERAMIC, IMPLANT),
         recommended=recommended,

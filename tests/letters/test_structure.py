@@ -90,6 +90,7 @@ def findings(content: bytes, path: Path) -> list[str]:
 
 
 FOOT = re.compile(r"(?:Anselm Brightwater, born 20 October 1978 · [^;]*; )?Data [0-9a-f]{16}… page 1 of 1")
+HEAD = re.compile(r"Anselm Brightwater, born 20 October 1978 · [^;]*")
 """Head and foot of a paper of one page; name, birth date and the whole hash stand in its text."""
 
 
@@ -101,7 +102,8 @@ def _by_chance(found: outloud.findings.Finding, content: bytes) -> bool:
     at the foot, as words that are told nowhere else.
     """
     if found.rule == "TAG-002" and found.evidence is not None:
-        return FOOT.fullmatch(found.evidence) is not None
+        alone = HEAD.fullmatch(found.evidence) is not None and len(pypdf.PdfReader(io.BytesIO(content)).pages) == 1
+        return alone or FOOT.fullmatch(found.evidence) is not None
     if found.rule != "PAG-001" or found.evidence is None:
         return False
     headings = {one.text for one in blocks(content) if one.kind in ("H1", "H2", "H3", "Caption")}
