@@ -13,6 +13,7 @@ from planner.letters import (
     consent,
     instalments_said,
     letter_facts,
+    ortho_said,
     payer_request_said,
     result_said,
     step_sheet_said,
@@ -51,9 +52,9 @@ def papers(request: HttpRequest, public_id: str) -> HttpResponse:
     kinds = _kinds(actor, estimate) if plan is not None and estimate.state != State.REPLACED else []
     form = None
     if plan is not None and kinds:
-        # Ticked is what this plan allows; an order to a workshop is never made in passing.
+        # Ticked is what this plan allows; what leaves the house for others is never made in passing.
         allowed = (*kinds_of(plan.to_json()), instalments_said.KEY)
-        usual = [kind for kind in kinds if kind in allowed and kind != wax_up.KEY]
+        usual = [kind for kind in kinds if kind in allowed and kind not in (wax_up.KEY, ortho_said.KEY)]
         languages = languages_of(plan)
         own = plan.language if plan.language in languages else languages[0]
         first = {"kinds": usual, "points": plan.print_points, "language": own} | letter_facts.said_last(estimate)

@@ -86,8 +86,13 @@ AGREEMENT = "instalment-agreement"
 STEP_SHEET = "step-sheet"
 AFTER_CARE = "after-care"
 RESULT = "promise-against-result"
+ORTHODONTIST = "request-to-orthodontist"
 PAYER = "question-to-payer"
-HANDED_OVER = [kind for kind in KINDS if kind not in (NOT_NOW, AGREEMENT, STEP_SHEET, AFTER_CARE, RESULT, PAYER, *TOLD)]
+HANDED_OVER = [
+    kind
+    for kind in KINDS
+    if kind not in (NOT_NOW, AGREEMENT, STEP_SHEET, AFTER_CARE, RESULT, ORTHODONTIST, PAYER, *TOLD)
+]
 """The papers of a case in which something can be offered, without what is agreed on beside it."""
 
 
