@@ -16,13 +16,29 @@ from django.utils import translation
 from django.utils.translation import gettext
 
 from planner.rules.teeth import Numbering, Tooth, ToothNumberError
+from planner.rules.words import languages, speaking, told
 
 _PLACE = re.compile(r"%\((\w+)\)[sd]")
 _LENGTH = re.compile(r"([+\-−–]?\d+(?:[.,]\d)?)\s?mm\b")
 _CELL = re.compile(r"([+\-−])?(\d+)(?:[.,](\d))?")
-_NUMBER = r"(?:[UL][RL][1-8A-E]|\d{1,2}|[A-T])"
-_BOTH = re.compile(rf"(?<![\w.,])({_NUMBER})(?:,\s|\s\()(Universal|ISO)\s(\d{{1,2}}S?|[A-T]S?)\)")
-_CORNERS = {"UR": "\u23cc", "UL": "\u23bf", "LR": "\u23cb", "LL": "\u23be"}
+_NUMBER = r"(?:[UL][RL][1-8A-E]|\d{1,2}|[A-T]S?)"
+_SIDE = r"(?:,\s(?:mesial|distal))?"
+
+
+def _extra_words() -> Iterator[str]:
+    """What stands before a number that an extra tooth has none of its own for, in each language."""
+    for language in languages():
+        with speaking(language):
+            yield told("extra beside {number}", number="").strip()
+
+
+_EXTRA = "|".join(re.escape(words).replace(r"\ ", r"\s") for words in _extra_words())
+_BESIDE = re.compile(rf"(?:{_EXTRA})\s")
+_BOTH = re.compile(
+    rf"(?<![\w.,])((?:(?:{_EXTRA})\s)?{_NUMBER}{_SIDE})(?:,\s|\s\()"
+    rf"(Universal|ISO)\s((?:(?:{_EXTRA})\s)?(?:\d{{1,2}}S?|[A-T]S?){_SIDE})\)"
+)
+_CORNERS = ("UR", "UL", "LR", "LL")
 
 
 class Reader:
@@ -135,7 +151,7 @@ def both_numbers(text: str) -> Iterator[tuple[str, Tooth, Tooth | None]]:
         first = _read(match[1], _system(match[1], match[2]))
         other = first if first is not None and first != second else None
         said = match[0]
-        if other is None and (named := _name_before(text[: match.start()])) is not None and named != second:
+        if other is None and (named := _name_before(text[: match.start()])) not in (None, second.neighbour or second):
             other, said = named, f"{named.name} ({match[0]}"
         yield said, second, other
 
@@ -155,16 +171,13 @@ def bare(text: str, numbering: Numbering) -> tuple[Tooth, ...]:
 def _system(first: str, second_system: str) -> Numbering:
     if second_system == "ISO":
         return Numbering.UNIVERSAL
-    return Numbering.PALMER if first[:2] in _CORNERS else Numbering.ISO
+    return Numbering.PALMER if _BESIDE.sub("", first)[:2] in _CORNERS else Numbering.ISO
 
 
 def _read(text: str, numbering: Numbering) -> Tooth | None:
     try:
-        if numbering == Numbering.PALMER:
-            corner = _CORNERS[text[:2]]
-            return Tooth.from_palmer(f"{text[2]}{corner}" if text[1] == "R" else f"{corner}{text[2]}")
-        return Tooth.from_universal(text) if numbering == Numbering.UNIVERSAL else Tooth.from_iso(text)
-    except (ToothNumberError, KeyError, IndexError):
+        return Tooth.parse(_BESIDE.sub("extra beside ", " ".join(text.split())), numbering)
+    except ToothNumberError:
         return None
 
 

@@ -29,6 +29,7 @@ from planner.rules.papers_agree import About, Contradiction, Paper, contradictio
 from planner.rules.plan import plan_case
 from planner.rules.results import sha256
 from planner.rules.teeth import Numbering, Tooth
+from planner.rules.words import speaking
 from planner.trail.errors import Refused
 from tests.letters.conftest import AGREEMENT, ISSUE, NOT_NOW, STEP_SHEET, beside, rendered
 from tests.letters.consents import LATER, handed, quick, shown_estimate, sign
@@ -207,6 +208,23 @@ def test_both_numbers_of_every_tooth_are_held_against_each_other() -> None:
     assert (said, tooth.iso, other and other.iso) == ("23, Universal 6)", "13", "23")
     ((_said, tooth, other),) = both_numbers("upper left canine (13, Universal 6)")
     assert (tooth.iso, other and other.iso) == ("13", "23")
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("written", ["extra beside 13", "extra beside 22, distal", "extra beside 53, mesial"])
+@pytest.mark.parametrize("numbering", [Numbering.ISO, Numbering.UNIVERSAL])
+def test_an_extra_tooth_is_not_taken_for_the_one_it_stands_beside(
+    language: str, written: str, numbering: Numbering
+) -> None:
+    extra = Tooth.from_iso(written)
+    with speaking(language):
+        ((said, tooth, other),) = both_numbers(f"Found: {extra.label(numbering)}.")
+        assert (tooth, other) == (extra, None)
+        assert said in extra.label(numbering)
+    ((_said, _tooth, other),) = both_numbers(
+        "extra tooth beside the upper right canine (extra beside 12, Universal 56)"
+    )
+    assert other == Tooth.from_iso("extra beside 12")
 
 
 @pytest.mark.parametrize("language", ["en", "es", "de", "fr"])
