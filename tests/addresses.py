@@ -14,6 +14,11 @@ _TABLE: Final = """
 practice:home | anybody | anybody | -
 health | public | - | -
 practice:sign_in | public | public | -
+practice:sign_in_code | public | public | -
+practice:screen | - | anybody | -
+practice:codes | anybody | anybody | -
+practice:place | - | anybody | -
+practice:end_others | - | anybody | -
 practice:sign_out | - | anybody | -
 practice:account | anybody | anybody | -
 practice:password | anybody | anybody | -
@@ -50,6 +55,7 @@ practice:person | view staff | view staff | practice.staff
 practice:person_roles | create staff | create staff | practice.staff
 practice:person_end | create staff | create staff | practice.staff
 practice:person_password | create staff | create staff | practice.staff
+practice:person_codes | create staff | create staff | practice.staff
 patients:list | view identity | view identity | -
 patients:create | create identity | create identity | -
 patients:look | create identity | create identity | -

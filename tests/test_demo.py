@@ -29,6 +29,7 @@ from planner.letters.pdf import close_pool
 from planner.letters.services import check_documents
 from planner.plans.estimates import read_frozen
 from planner.plans.models import Case, Estimate
+from planner.practice import codes
 from planner.practice.access import Act, Thing, may
 from planner.practice.models import Office, Staff
 from planner.rules.units import format_cents
@@ -133,6 +134,14 @@ def test_what_is_loaded_and_that_nothing_is_loaded_twice(loaded: Any, tmp_path: 
     assert _counts() == before
     assert list(Estimate.objects.order_by("pk").values_list("version", "state")) == versions
     assert [paper.pk for paper in again.papers] == [paper.pk for paper in found.papers]
+
+    # Whoever has power over others signs in with a code as well; the command stands for their telephones.
+    assert [staff.username for staff, _ in passwords if codes.secret_of(staff)] == ["imke", "oona"]
+    imke = Staff.objects.get(username="imke")
+    for _twice in range(2):
+        assert codes.check(staff=imke, typed=demo.code_now("imke", NOW).code, now=NOW) == codes.BY_CODE
+    with pytest.raises(demo.NotTheDemo, match="devraj"):
+        demo.code_now("devraj", NOW)
 
     # Passwords can be set anew; the old ones are gone.
     fresh = demo.new_passwords(NOW)
@@ -243,6 +252,11 @@ def test_it_serves_until_stopped_and_a_taken_address_is_told(tmp_path: Path) -> 
         told = (tmp_path / "out").read_text()
         assert re.search(r"imke +\w{4}-\w{4}-\w{4}-\w{4} +Dr Imke Sorrel", told)
         assert f"Serving on http://127.0.0.1:{port}" in told
+        assert re.search(r"imke and oona are asked for a one-time code as well.*\n.* manage.py demo --code imke", told)
+        shown = subprocess.run(
+            [*command, "--code", "imke"], cwd=ROOT, env=environment, capture_output=True, text=True, check=False
+        )
+        assert re.match(r"\d{6}\nSecret for an app: ([A-Z2-7]{4} ){7}[A-Z2-7]{4}\n$", shown.stdout), shown.stderr
         assert sorted(path.name for path in (tmp_path / "var" / "demo").iterdir()) == [
             "case-file.json",
             "case-plan.json",

@@ -34,6 +34,7 @@ FOR_PATIENTS = (
     "templates/story/frame_paper.html",
     "templates/story/opened_paper.html",
     "templates/base.html",
+    "templates/practice/part_screen.html",
     "templates/parts/*.html",
     "templates/practice/handed*.html",
 )

@@ -10,7 +10,9 @@ from django.utils.translation import gettext_lazy as _
 
 from planner.practice.access import Act, Thing, may
 from planner.practice.catalogue import InForce, in_force
+from planner.practice.middleware import FIRST_STEPS
 from planner.practice.models import Staff
+from planner.practice.screens import limit_of
 from planner.story.services import unseen_openings
 
 
@@ -62,7 +64,8 @@ def frame(request: HttpRequest) -> dict[str, Any]:
             continue
         begins = request.path == url or (url != "/" and request.path.startswith(url))
         rooms.append(Room(words, url, here=name == belongs if belongs else begins))
-    told = {"own_treatments": _own_treatments(staff), "emergencies": _emergencies(request, staff)}
+    told: dict[str, Any] = {"own_treatments": _own_treatments(staff), "emergencies": _emergencies(request, staff)}
+    told["screen"] = _screen(request)
     return {"office": staff.office, "rooms": rooms} | told
 
 
@@ -70,6 +73,14 @@ def _emergencies(request: HttpRequest, staff: Staff) -> int:
     """How many files were opened in an emergency and nobody looked at it yet: on the pages a manager begins with."""
     here = request.resolver_match.view_name if request.resolver_match else ""
     return unseen_openings(staff) if here in TOLD_ON and may(staff, Act.APPROVE, Thing.EMERGENCY) else 0
+
+
+def _screen(request: HttpRequest) -> int | None:
+    """After how many seconds the screen goes blank; None while there is no own password yet to come back with."""
+    row = getattr(request, "signed_in", None)
+    if row is None or request.session.get(FIRST_STEPS):
+        return None
+    return int(limit_of(row).total_seconds())
 
 
 def _own_treatments(staff: Staff) -> InForce | None:

@@ -30,10 +30,12 @@ from planner.plans.casefiles import import_case_file
 from planner.plans.checking import check_case
 from planner.plans.estimates import answer_estimate, compute_plan, draft_estimate, show_estimate
 from planner.plans.models import Answer, Case, Channel, Estimate, State
-from planner.practice import books, services
+from planner.practice import books, codes, one_time, services
 from planner.practice.models import Office, Staff
 from planner.practice.opening import new_password
 from planner.practice.roles import Role
+from planner.practice.sealing import unseal
+from planner.practice.sign_in_models import CodeSecret
 from planner.rules.book import OfficeBook, PriceList
 from planner.rules.bookfile import load_book
 from planner.rules.casefile import parse_case, resolve_days, validate_case
@@ -243,6 +245,9 @@ def _open(now: datetime) -> Passwords:
             now=opened,
         )
         given.append((added, password))
+    for staff, _password in given:
+        if codes.must_have(staff):
+            _set_up_codes(staff, opened)
     listed_on = zero - timedelta(days=LIST_DAYS_AGO)
     books.change_book(
         office=owner.office,
@@ -253,6 +258,35 @@ def _open(now: datetime) -> Passwords:
         now=datetime.combine(listed_on - timedelta(days=1), time(17, 0), zone),
     )
     return tuple(given)
+
+
+def _set_up_codes(staff: Staff, at: datetime) -> None:
+    """Set up one-time codes as somebody with a telephone would; :func:`code_now` then stands for the telephone."""
+    secret = one_time.new_secret()
+    codes.set_up(staff=staff, secret=secret, typed=one_time.code_at(secret, one_time.step_of(at)), now=at)
+
+
+@dataclass(frozen=True, slots=True)
+class ShownCode:
+    """What the telephone of an invented person shows."""
+
+    code: str
+    secret: str
+    """In letters, to be typed into an app."""
+
+
+def code_now(username: str, now: datetime) -> ShownCode:
+    """The code that lets somebody of the invented office in now. Raises NotTheDemo without such an office or person.
+
+    Where the code of this half minute was used already, the next one, which is taken as well.
+    """
+    owner = _owner()
+    found = owner and CodeSecret.objects.filter(staff__office=owner.office, staff__username=username).first()
+    if not found:
+        raise NotTheDemo(f'Nobody called "{username}" has one-time codes in the invented office here.')
+    secret = unseal(found.sealed)
+    step = max(one_time.step_of(now), found.last_step + 1)
+    return ShownCode(one_time.code_at(secret, step), one_time.in_groups(secret))
 
 
 def _first_list(book: OfficeBook, opened_on: date) -> PriceList:

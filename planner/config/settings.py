@@ -10,6 +10,9 @@
 | LEASTWAYS_VAR | folder for the database file, papers and the secret | var below the project |
 | LEASTWAYS_SECRET_KEY | the secret; left out, it is kept in the file secret_key of LEASTWAYS_VAR | made once |
 | LEASTWAYS_SESSION_HOURS | how long one sign-in lasts at most | 12 |
+| LEASTWAYS_DESK_MINUTES | how long a screen at the desk may be left before it goes blank | 3 |
+| LEASTWAYS_CHAIR_MINUTES | the same at the chair | 20 |
+| LEASTWAYS_RESET_MINUTES | how long a password for one sign-in waits to be used | 60 |
 | LEASTWAYS_LANGUAGE | language of pages before sign-in | en |
 | LEASTWAYS_TREATMENTS | folder with the office's own treatments | none |
 | LEASTWAYS_OPTIONS_SHOWN | options that stand open on a case's page, 3 to 30; the others are one click away | 7 |
@@ -82,7 +85,8 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "planner.practice.handed.HandedMiddleware",
     "planner.practice.middleware.StaffMiddleware",
-    "planner.practice.middleware.OwnPasswordMiddleware",
+    "planner.practice.screen_middleware.ScreenMiddleware",
+    "planner.practice.middleware.FirstStepsMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -132,17 +136,28 @@ AUTH_PASSWORD_VALIDATORS = [
         "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
         "OPTIONS": {"user_attributes": ("username", "full_name")},
     },
+    {"NAME": "planner.practice.password_checks.SoonGuessed"},
+    {"NAME": "planner.practice.password_checks.NotTooLong"},
 ]
+AXES_HANDLER = "planner.practice.tries.Handler"
 AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = timedelta(minutes=15)
 # Name and address together: a whole office sits behind one address, and a stranger must not lock a colleague out.
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_USERNAME_CALLABLE = "planner.practice.tries.plain_name"
+MOST_MISSES_EVERYWHERE = 50
 AXES_RESET_ON_SUCCESS = True
 AXES_DISABLE_ACCESS_LOG = True
 AXES_VERBOSE = False
 # Whoever is in a hurry types the password where the name belongs: the log gets neither.
 AXES_SENSITIVE_PARAMETERS = ["username"]
 AXES_LOCKOUT_TEMPLATE = "registration/throttled.html"
+
+# How long a screen may be left, and a password for one sign-in may wait
+
+DESK_MINUTES = env.number("LEASTWAYS_DESK_MINUTES", 3, at_least=1, at_most=15)
+CHAIR_MINUTES = env.number("LEASTWAYS_CHAIR_MINUTES", 20, at_least=1, at_most=30)
+RESET_MINUTES = env.number("LEASTWAYS_RESET_MINUTES", 60, at_least=5, at_most=1440)
 
 # What the browser is told
 
@@ -156,6 +171,7 @@ CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = not PLAIN_HTTP
 SESSION_COOKIE_NAME = "leastways-session" if PLAIN_HTTP else "__Host-leastways-session"
 CSRF_COOKIE_NAME = "leastways-csrf" if PLAIN_HTTP else "__Host-leastways-csrf"
+PLACE_COOKIE_NAME = "leastways-place" if PLAIN_HTTP else "__Host-leastways-place"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
 SECURE_SSL_REDIRECT = not PLAIN_HTTP

@@ -6,6 +6,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -19,6 +20,7 @@ from planner.patients.services import viewed
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.acting import act_on, exported
+from planner.practice.again import ask_again
 from planner.practice.fields import decimal_sign
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
@@ -50,6 +52,9 @@ def file(request: HttpRequest, ending: str) -> HttpResponse:
     """The page as a table: CSV or XLSX, in which no cell is live."""
     actor, now = actor_of(request), timezone.now()
     require(actor, Act.VIEW, Thing.MONDAY)
+    lead = _("Take the Monday page out as a file, with the names of patients.")
+    if asks := ask_again(request, lead=lead, back=reverse("followup:monday"), file=True):
+        return asks
     _form, page = _page(request, actor, now)
     rows = table(page)
     exported(actor=actor, act="monday.export", content={"ending": ending, "rows": len(rows)}, now=now)

@@ -7,8 +7,10 @@ from typing import Any
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST
 
 from planner.plans import discounting
@@ -21,6 +23,7 @@ from planner.plans.models import Case
 from planner.plans.shown import discount_words
 from planner.plans.stale import choices_side_by_side
 from planner.practice.access import Act, Thing
+from planner.practice.again import ask_again
 from planner.practice.books import read_book
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
@@ -29,6 +32,8 @@ from planner.rules.mouth import DiscountChoice
 from planner.rules.results import CasePlan
 from planner.rules.teeth import Numbering
 from planner.trail.errors import Refused, StaleEdit
+
+_LEAD = gettext_lazy("A discount changes what somebody is asked to pay, and stands in your name.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +59,8 @@ def discounts(request: HttpRequest, public_id: str) -> HttpResponse:
     form = DiscountForm(posted(request), initial={"seen": case.version}, **_choices(plan))
     context: dict[str, Any] = {"case": case, "patient": case.patient, "form": form}
     if form.is_valid():
+        if asks := ask_again(request, lead=str(_LEAD), back=request.path):
+            return asks
         try:
             discounting.ask_discount(
                 case=case, seen=form.cleaned_data["seen"], wanted=form.wanted, actor=actor, now=now
@@ -74,6 +81,8 @@ def allow(request: HttpRequest, public_id: str, key: str) -> HttpResponse:
     """Allow a discount that waits, in one's own name."""
     actor, now = actor_of(request), timezone.now()
     case = _load(actor, public_id, now)
+    if asks := ask_again(request, lead=str(_LEAD), back=reverse("plans:discounts", args=[public_id])):
+        return asks
     try:
         seen = int(request.POST.get("seen", ""))
         discounting.allow_discount(case=case, seen=seen, key=key, actor=actor, now=now)
@@ -105,6 +114,8 @@ def take_back(request: HttpRequest, public_id: str, key: str) -> HttpResponse:
         "lead": discount_words(known, {}),
     }
     if form.is_valid():
+        if asks := ask_again(request, lead=str(_LEAD), back=reverse("plans:discounts", args=[public_id])):
+            return asks
         try:
             discounting.take_back_discount(case=case, key=key, actor=actor, now=now, **form.cleaned_data)
         except StaleEdit as refusal:

@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -25,6 +26,7 @@ from planner.plans.shown import discount_words, shown_options
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.acting import act_on
+from planner.practice.again import ask_again
 from planner.practice.fields import PlainForm
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
@@ -205,6 +207,9 @@ def plan_json(request: HttpRequest, public_id: str) -> HttpResponse:
     shown = load_estimate(actor=actor, public_id=public_id, thing=Thing.CASE_FILE, now=now)
     if shown.frozen is None:
         raise Http404
+    lead = _("Take the frozen plan out as a file, with the patient's history and measurements.")
+    if asks := ask_again(request, lead=lead, back=reverse("plans:estimate", args=[public_id]), file=True):
+        return asks
     response = HttpResponse(bytes(shown.frozen.content), content_type="application/json")
     response["Content-Disposition"] = f'attachment; filename="plan-{shown.public_id}.json"'
     viewed(patient=shown.case.patient, actor=actor, now=now, reason=f"frozen plan of estimate {shown}")

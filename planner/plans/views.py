@@ -5,6 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -32,6 +33,7 @@ from planner.plans.shown import (
 from planner.plans.stale import lay_side_by_side
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
+from planner.practice.again import ask_again
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
 from planner.rules.casefile import CaseFileError, read_case, write_case
@@ -184,6 +186,9 @@ def export(request: HttpRequest, public_id: str) -> HttpResponse:
     """The case as a case file; that it was taken out is recorded."""
     actor, now = actor_of(request), timezone.now()
     shown = load_case(actor=actor, public_id=public_id, thing=Thing.CASE_FILE, now=now)
+    lead = _("Take the whole case out as a file, with the patient's history and measurements.")
+    if asks := ask_again(request, lead=lead, back=reverse("plans:case", args=[public_id]), file=True):
+        return asks
     content = write_case(export_case_file(case=shown, actor=actor, now=now))
     response = HttpResponse(content, content_type="application/json")
     response["Content-Disposition"] = f'attachment; filename="case-{shown.public_id}.json"'

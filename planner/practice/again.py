@@ -5,7 +5,7 @@ view. Whoever is signed in writes the own password; misses are counted and reste
 that asks carries everything that was sent, so nothing that was typed is lost; a file cannot be carried that way.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import wraps
 from typing import Any
 
@@ -14,6 +14,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from planner.practice.models import Staff
 from planner.practice.requests import actor_of
 from planner.practice.tries import count_miss, forget_misses, may_try
 from planner.trail.services import Subject, record_refusal
@@ -24,27 +25,43 @@ _NEVER_CARRIED = (FIELD, "csrfmiddlewaretoken")
 View = Callable[..., HttpResponse]
 
 
-def ask_again(request: HttpRequest, *, lead: str = "", back: str = "") -> HttpResponse | None:
+def ask_again(request: HttpRequest, *, lead: str = "", back: str = "", file: bool = False) -> HttpResponse | None:
     """None where this very request carries the password of whoever is signed in; else the page that asks for it.
 
-    ``lead`` says what is about to be done, ``back`` is the address to leave by.
+    ``lead`` says what is about to be done, ``back`` is the address to leave by; ``file``: what follows is saved by the
+    browser, which leaves this page standing.
     """
     staff, fault, status = actor_of(request), "", 200
-    what = f"again {staff.pk}"
-    written = request.POST.get(FIELD, "")
-    if FIELD in request.POST and not may_try(request, what):
-        fault, status = _("Too many wrong passwords from here: wait a quarter of an hour, then try again."), 429
-    elif written and staff.check_password(written):
-        forget_misses(what)
-        return None
-    elif FIELD in request.POST:
-        fault = _("This is not your password: write the one you signed in with.")
-        count_miss(request, what)
-        subject = Subject("practice.staff", staff.public_id)
-        record_refusal(actor=staff, act="said.again", subject=subject, reason="wrong password", at=timezone.now())
-    sent = [(name, value) for name, values in request.POST.lists() if name not in _NEVER_CARRIED for value in values]
-    context = {"staff": staff, "sent": sent, "fault": fault, "lead": lead, "back": back, "field": FIELD}
+    if FIELD in request.POST:
+        fault, status = password_fault(request, staff, request.POST.get(FIELD, ""), act="said.again")
+        if not fault:
+            return None
+    sent = carried(request, _NEVER_CARRIED)
+    context = {"staff": staff, "sent": sent, "fault": fault, "lead": lead, "back": back, "field": FIELD, "file": file}
     return render(request, "practice/again.html", context, status=status)
+
+
+def password_fault(request: HttpRequest, staff: Staff, written: str, *, act: str) -> tuple[str, int]:
+    """What is wrong with ``written`` as the password of ``staff``, and the status to answer with; no words if nothing.
+
+    A miss is counted, and recorded as a refusal of ``act``; all that ask for the password of one person count together.
+    """
+    what = f"again {staff.pk}"
+    if not may_try(request, what):
+        return _("Too many wrong passwords from here: wait a quarter of an hour, then try again."), 429
+    if written and staff.check_password(written):
+        forget_misses(what)
+        return "", 200
+    count_miss(request, what)
+    subject = Subject("practice.staff", staff.public_id)
+    record_refusal(actor=staff, act=act, subject=subject, reason="wrong password", at=timezone.now())
+    return _("This is not your password: write the one you signed in with."), 200
+
+
+def carried(request: HttpRequest, never: Iterable[str]) -> list[tuple[str, str]]:
+    """Everything that was sent, by name, to be sent once more with the password; but what is named in ``never``."""
+    kept = set(never)
+    return [(name, value) for name, values in request.POST.lists() if name not in kept for value in values]
 
 
 def said_again(*, lead: Callable[[], str] | None = None) -> Callable[[View], View]:

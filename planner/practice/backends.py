@@ -24,12 +24,18 @@ class StaffBackend(BaseBackend):
         except Staff.DoesNotExist:
             make_password(password)  # takes as long as a wrong password, so that names cannot be found out by the clock
             return None
-        return staff if staff.check_password(password) and has_access(staff) else None
+        fits = staff.check_password(password)  # always reckoned, so that the clock tells nothing about the person
+        return staff if fits and has_access(staff) and not _too_late(staff) else None
 
     def get_user(self, user_id: int) -> Staff | None:
         """The person of a session, with office and roles, or None when access has ended."""
         staff = Staff.objects.select_related("office").prefetch_related("role_rows").filter(pk=user_id).first()
         return staff if staff is not None and has_access(staff) else None
+
+
+def _too_late(staff: Staff) -> bool:
+    """Whether the password was made for one sign-in and was not used in time."""
+    return staff.password_until is not None and timezone.now() >= staff.password_until
 
 
 def has_access(staff: Staff) -> bool:

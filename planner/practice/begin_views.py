@@ -8,7 +8,6 @@ from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
@@ -20,6 +19,7 @@ from django.utils.translation import gettext_lazy as _
 
 from planner.practice import drafts
 from planner.practice.book_forms import LEGAL_KEYS, NUMBERINGS, FirstLegalForm, OfficeForm, OpeningForm, PricesForm
+from planner.practice.entering import let_in
 from planner.practice.forms import OpenOfficeForm, OwnerForm, people_form_set
 from planner.practice.models import Office
 from planner.practice.opening import open_whole_office
@@ -94,7 +94,7 @@ def _ready(request: HttpRequest, kept: Mapping[str, Any]) -> HttpResponse:
             form.refuse(refusal.field, refusal.sentence)
         else:
             del request.session[_KEPT]
-            login(request, owner, backend="planner.practice.backends.StaffBackend")
+            let_in(request, owner)
             return render(request, "practice/begin_done.html", {"given": given})
     unpriced = sum(1 for line in book.price_lists[0].services if line.cents is None and line.shape != "included")
     hours = [(drafts.weekday_name(number), drafts.hours_words(book, number)) for number in range(7)]

@@ -10,6 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, St
 from django.middleware.csrf import get_token
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
@@ -17,6 +18,7 @@ from django.utils.translation import ngettext
 
 from planner.practice import books, exchange
 from planner.practice.access import Act, Thing, load, may, require
+from planner.practice.again import ask_again
 from planner.practice.book_forms import WhenAndWhyForm
 from planner.practice.fields import PlainForm, day_words, decimal_sign
 from planner.practice.models import BookFile, BookVersion
@@ -75,12 +77,15 @@ def export(request: HttpRequest, part: str, kind: str) -> HttpResponse:
     """Prices, materials or minutes as a file."""
     if part not in exchange.PARTS or kind not in ("csv", "xlsx"):
         raise Http404
+    actor = actor_of(request)
+    require(actor, Act.VIEW, Thing.BOOK, subject=actor.office)
+    lead = _now("Take a table of the office book out as a file.")
+    if asks := ask_again(request, lead=lead, back=reverse("practice:files"), file=True):
+        return asks
     sign: DecimalSign = "," if request.GET.get("decimals", decimal_sign()) == "," else "."
     version = request.GET.get("list", "")
     versions = (int(version),) if version.isdecimal() and len(version) < 8 else ()
-    found = exchange.export(
-        part=part, kind=kind, sign=sign, versions=versions, actor=actor_of(request), now=timezone.now()
-    )
+    found = exchange.export(part=part, kind=kind, sign=sign, versions=versions, actor=actor, now=timezone.now())
     response = HttpResponse(found.content, content_type=found.content_type)
     response["Content-Disposition"] = f'attachment; filename="{found.name}"'
     return response

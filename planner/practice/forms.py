@@ -42,18 +42,29 @@ class SignInForm(AuthenticationForm):
         self.fields["password"].label = _("Password")
 
 
-class PasswordForm(PlainForm):
-    """A new password of one's own, with the one in use."""
+class CodeForm(PlainForm):
+    """A one-time code, or one of the sheet."""
 
-    current = forms.CharField(
-        label=_("Password in use"),
-        strip=False,
-        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    wrong = _(
+        "This code does not fit now, or was used already. Type the six digits that the app shows at this moment; "
+        "after a code was taken, wait for the next."
     )
+    code = forms.CharField(
+        label=_("One-time code"),
+        max_length=40,
+        widget=forms.TextInput(
+            attrs={"data-size": "mid", "autocomplete": "one-time-code", "autofocus": True, "spellcheck": "false"}
+        ),
+    )
+
+
+class FirstPasswordForm(PlainForm):
+    """A new password of one's own."""
+
     password = forms.CharField(
         label=_("New password"),
         strip=False,
-        help_text=_("At least 12 signs. A sentence is good; pasting from a password manager works."),
+        help_text=_("At least 12 signs, at most 200. A sentence is good; pasting from a password manager works."),
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
     again = forms.CharField(
@@ -65,6 +76,17 @@ class PasswordForm(PlainForm):
     def clean(self) -> dict[str, Any]:
         """The two new ones must be the same."""
         return same_twice(self, super().clean() or {})
+
+
+class PasswordForm(FirstPasswordForm):
+    """A new password of one's own, with the one in use."""
+
+    field_order = ("current", "password", "again")
+    current = forms.CharField(
+        label=_("Password in use"),
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
 
 
 def same_twice(form: PlainForm, data: dict[str, Any]) -> dict[str, Any]:
@@ -224,7 +246,7 @@ class OpenOfficeForm(PlainForm):
     password = forms.CharField(
         label=_("Your password"),
         strip=False,
-        help_text=_("At least 12 signs. A sentence is good; pasting from a password manager works."),
+        help_text=_("At least 12 signs, at most 200. A sentence is good; pasting from a password manager works."),
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
     again = forms.CharField(

@@ -11,7 +11,6 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Final
 
-from django.contrib.auth import login
 from django.contrib.auth.models import AnonymousUser
 from django.contrib.messages import get_messages
 from django.db import transaction
@@ -22,6 +21,8 @@ from django.urls import reverse
 from django.utils import translation
 from django.utils.translation import gettext as _
 
+from planner.practice import screens
+from planner.practice.entering import let_in
 from planner.practice.models import Staff
 from planner.trail.errors import Refused
 from planner.trail.services import Subject, record
@@ -30,7 +31,6 @@ KEY: Final = "handed"
 """Session key of what was handed over."""
 ROOM: Final = "handed/"
 """Where everything lies that answers while a screen is handed over."""
-BACKEND: Final = "planner.practice.backends.StaffBackend"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +69,8 @@ def hand_over(request: HttpRequest, handed: Handed, *, actor: Staff, now: dateti
     with transaction.atomic():
         content = {"signing": handed.signing, "showing": handed.showing, "language": handed.language}
         record(actor=actor, act="screen.hand_over", subject=handed.subject, content=content, at=now)
+    if (row := getattr(request, "signed_in", None)) is not None:
+        screens.end(row)
     list(get_messages(request))  # What was about to be said to staff is not said to the patient.
     request.session.flush()
     request.session[KEY] = asdict(handed)
@@ -83,6 +85,7 @@ def hand_over(request: HttpRequest, handed: Handed, *, actor: Staff, now: dateti
 def take_back(request: HttpRequest, handed: Handed, *, staff: Staff, now: datetime) -> None:
     """Sign ``staff`` in and end the handing over; to be called once the password was written and found right.
 
+    Who has one-time codes is asked for one next, before anything else answers.
     Raises Refused for somebody of another office than the one that handed it over.
     """
     who = Staff.objects.get(public_id=handed.by)
@@ -92,7 +95,7 @@ def take_back(request: HttpRequest, handed: Handed, *, staff: Staff, now: dateti
     with transaction.atomic():
         record(actor=staff, act="screen.take_back", subject=handed.subject, at=now)
     del request.session[KEY]
-    login(request, staff, backend=BACKEND)
+    let_in(request, staff, onward=handed.back)
 
 
 class HandedMiddleware:

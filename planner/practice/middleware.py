@@ -56,19 +56,31 @@ def _shows_a_page(request: HttpRequest, answer: HttpResponse) -> bool:
     return whole and answer.status_code == 200 and answer.headers.get("Content-Type", "").startswith("text/html")
 
 
-PASSWORD_ONCE = "password-once"  # noqa: S105 - the name of a key
-"""Session key: whoever signed in did so with a password that somebody else had given."""
+FIRST_STEPS = "first-steps"
+"""Session key: what whoever signed in has to do before anything else, in order (keys of :data:`DOORS`)."""
+SHOW_CODE, OWN_PASSWORD, SET_UP_CODES = "code", "password", "codes"
+DOORS = {SHOW_CODE: "practice:sign_in_code", OWN_PASSWORD: "practice:password", SET_UP_CODES: "practice:codes"}
 
 
-class OwnPasswordMiddleware:
-    """Leads somebody who signed in with a one-time password to choosing their own, and nowhere else before."""
+class FirstStepsMiddleware:
+    """Leads somebody who has to show a code, choose a password or set up codes there, and nowhere else before."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """Answer one request."""
-        open_doors = (reverse("practice:password"), reverse("practice:sign_out"), reverse("health"))
-        if request.session.get(PASSWORD_ONCE) and request.path not in open_doors:
-            return redirect("practice:password")
+        wanted = request.session.get(FIRST_STEPS, [])
+        if wanted and (door := reverse(DOORS[wanted[0]])) != request.path and request.path not in always_open():
+            return redirect(door)
         return self.get_response(request)
+
+
+def always_open() -> tuple[str, ...]:
+    """Addresses that stand open to whoever is signed in, whatever else has to be done first."""
+    return reverse("practice:sign_out"), reverse("practice:screen"), reverse("health")
+
+
+def step_done(request: HttpRequest, step: str) -> None:
+    """Somebody did what had to be done first."""
+    request.session[FIRST_STEPS] = [wanted for wanted in request.session.get(FIRST_STEPS, []) if wanted != step]

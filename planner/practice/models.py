@@ -70,6 +70,8 @@ class Staff(Versioned, AbstractBaseUser):
     """Last day on which this person may sign in; an outside checker always has one."""
     password_once = models.BooleanField(default=False)
     """The password was given by somebody else and is good for one sign-in: the person then chooses their own."""
+    password_until = models.DateTimeField(null=True, blank=True)
+    """When a password for one sign-in ends unused."""
 
     opened: models.Model | None = None
     """What the request of this person loaded last from a patient's file and nobody recorded yet; never stored."""
@@ -200,5 +202,6 @@ class LegalProposal(Versioned):
         return f"{self.key}: {self.value}"
 
 
-# The tables of stock and timings point at the ones above by name: they are read last.
+# The tables of sign-in, stock and timings point at the ones above by name: they are read last.
+import planner.practice.sign_in_models  # noqa: E402
 import planner.practice.stock_models  # noqa: E402, F401

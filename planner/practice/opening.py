@@ -82,8 +82,8 @@ def open_whole_office(
     return office, opened_by, tuple(given)
 
 
-def give_password(*, staff: Staff, actor: Staff, now: datetime) -> GivenPassword:
-    """Make a one-time password for ``staff`` and end their sessions. Raises NotAllowed without the right."""
+def give_password(*, staff: Staff, actor: Staff | None, reason: str = "", now: datetime) -> GivenPassword:
+    """Make a one-time password for ``staff`` and sign them out everywhere; see :func:`services.give_once`."""
     once = new_password()
-    services.set_password(staff=staff, password=once, once=True, actor=actor, now=now)
+    services.give_once(staff=staff, password=once, actor=actor, reason=reason, now=now)
     return GivenPassword(staff, once)

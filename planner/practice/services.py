@@ -1,11 +1,11 @@
 """Opening an office, and its people: who they are, which roles they have, and until when."""
 
 from collections.abc import Iterable
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from django.conf import settings
 from django.contrib.auth.password_validation import validate_password
-from django.contrib.sessions.models import Session
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
@@ -13,13 +13,18 @@ from planner.practice.access import Act, Thing, may, require, require_own
 from planner.practice.books import adopt_book
 from planner.practice.models import Office, Staff, StaffRole, plain_username
 from planner.practice.roles import Role
+from planner.practice.screens import end_sign_ins
 from planner.rules.book import OfficeBook
 from planner.trail.errors import NotAllowed, Refused
 from planner.trail.fields import save_seen
+from planner.trail.models import TrailEntry
 from planner.trail.services import hold_chain, record
 
-# Whoever gives one of these away gives away power over others.
-_POWERS = frozenset({Role.OWNER, Role.MANAGER, Role.KEEPER})
+# Whoever gives one of these away gives away power over others; whoever has one signs in with a one-time code as well.
+POWERS = frozenset({Role.OWNER, Role.MANAGER, Role.KEEPER})
+_MOST_AN_HOUR = 5
+FIRST_PASSWORD = timedelta(hours=72)
+"""How long the first password of somebody new waits for them: over a weekend."""
 
 
 def first_run(
@@ -107,7 +112,8 @@ def add_staff(
     _require_powers(actor, chosen)
     _check_checker(chosen, access_until)
     with transaction.atomic():
-        staff = _create_staff(actor.office, username, full_name, password, chosen, language, access_until, once)
+        until = now + FIRST_PASSWORD if once else None
+        staff = _create_staff(actor.office, username, full_name, password, chosen, language, access_until, until)
         content = {"username": staff.username, "roles": staff.role_words, "until": str(access_until or "")}
         record(actor=actor, act="staff.add", subject=staff, content=content, at=now)
     return staff
@@ -123,7 +129,10 @@ def change_roles(
     actor: Staff,
     now: datetime,
 ) -> Staff:
-    """Give ``staff`` exactly these roles; nobody changes their own. Raises Refused, StaleEdit or NotAllowed."""
+    """Give ``staff`` exactly these roles, and sign them out everywhere; nobody changes their own.
+
+    Raises Refused, StaleEdit or NotAllowed.
+    """
     chosen = frozenset(roles)
     require_own(actor, staff)
     require(actor, Act.CREATE, Thing.STAFF, subject=staff)
@@ -142,6 +151,7 @@ def change_roles(
             _keep_an_owner(staff)
         StaffRole.objects.filter(staff=saved).delete()
         StaffRole.objects.bulk_create(StaffRole(staff=saved, office=saved.office, role=role) for role in chosen)
+        end_sign_ins(saved)
         content = {"before": before, "after": saved.role_words, "until": str(access_until or "")}
         record(actor=actor, act="staff.roles", subject=saved, content=content, reason=reason, at=now)
     return saved
@@ -160,38 +170,81 @@ def end_access(*, staff: Staff, seen: int, reason: str, actor: Staff, now: datet
         hold_chain()
         _keep_an_owner(staff)
         saved = save_seen(staff, seen=seen, what="This person", values={"is_active": False})
-        end_sessions(saved)
+        end_sign_ins(saved)
         record(actor=actor, act="staff.end", subject=saved, reason=reason, at=now)
     return saved
 
 
-def set_password(*, staff: Staff, password: str, once: bool = False, actor: Staff, now: datetime) -> None:
-    """Give ``staff`` a new password; their other sessions end by it.
+def set_password(*, staff: Staff, password: str, actor: Staff, now: datetime, but: str = "") -> None:
+    """Give ``staff`` a new password and end what they are signed in to; ``but`` names one sign-in that goes on.
 
-    ``once``: it is good for one sign-in, after which the person has to choose their own. Raises Refused for a password
-    that cannot be taken.
+    Raises Refused for a password that cannot be taken, NotAllowed without the right.
     """
+    require_over(staff, actor)
+    _check_password(password, staff)
+    staff.set_password(password)
+    with transaction.atomic():
+        _store_password(staff, None)
+        end_sign_ins(staff, but=but)
+        record(actor=actor, act="staff.password", subject=staff, at=now)
+
+
+def give_once(*, staff: Staff, password: str, actor: Staff | None, reason: str = "", now: datetime) -> None:
+    """Make ``password`` the one that lets ``staff`` in once, for a short while, to choose their own; all sign-ins end.
+
+    ``actor`` is somebody else, or None for whoever runs the program itself. Raises Refused when it was done too often
+    within the hour, NotAllowed for oneself or without the right.
+    """
+    if actor is not None:
+        require_over(staff, actor)
+        if staff.pk == actor.pk:
+            raise NotAllowed("Nobody makes a password for one sign-in for themselves.", act="staff.once", subject=staff)
+    lately = TrailEntry.objects.filter(
+        subject_kind="practice.staff", subject_id=staff.public_id, act="staff.once", at__gt=now - timedelta(hours=1)
+    )
+    if lately.count() >= _MOST_AN_HOUR:
+        raise Refused(
+            f"For {staff.full_name} {_MOST_AN_HOUR} passwords were made within the hour: find out who asks for them, "
+            "and wait."
+        )
+    _check_password(password, staff)
+    staff.set_password(password)
+    until = now + timedelta(minutes=settings.RESET_MINUTES)
+    with transaction.atomic():
+        _store_password(staff, until)
+        end_sign_ins(staff)
+        content = {"until": until.isoformat(timespec="minutes")}
+        own = staff.office_id
+        record(actor=actor, act="staff.once", subject=staff, content=content, reason=reason, at=now, office_id=own)
+
+
+def end_other_sign_ins(*, staff: Staff, here: str, now: datetime) -> None:
+    """Sign ``staff`` out everywhere but in the sign-in named ``here``, as they ask themselves."""
+    with transaction.atomic():
+        content = {"ended": end_sign_ins(staff, but=here)}
+        record(actor=staff, act="staff.end_others", subject=staff, content=content, at=now)
+
+
+def use_once(staff: Staff) -> bool:
+    """Take the password for one sign-in out of use, as it is used; False when somebody was quicker."""
+    gone = Staff(username=staff.username)
+    gone.set_unusable_password()
+    used = Staff.objects.filter(pk=staff.pk, password=staff.password, password_once=True).update(password=gone.password)
+    staff.password = gone.password
+    return used == 1
+
+
+def _store_password(staff: Staff, until: datetime | None) -> None:
+    staff.password_once, staff.password_until = until is not None, until
+    staff.save(update_fields=["password", "password_once", "password_until"])
+
+
+def require_over(staff: Staff, actor: Staff) -> None:
+    """Raise NotAllowed unless ``actor`` is ``staff``, or may decide how they sign in."""
     require_own(actor, staff)
     if staff.pk != actor.pk:
         require(actor, Act.CREATE, Thing.STAFF, subject=staff)
         _require_powers(actor, staff.roles)
-    _check_password(password, staff)
-    with transaction.atomic():
-        staff.set_password(password)
-        staff.password_once = once
-        staff.save(update_fields=["password", "password_once"])
-        record(actor=actor, act="staff.password", subject=staff, at=now)
-
-
-def end_sessions(staff: Staff) -> int:
-    """End every session of ``staff``; returns how many there were."""
-    own = [
-        session.pk
-        for session in Session.objects.iterator()
-        if session.get_decoded().get("_auth_user_id") == str(staff.pk)
-    ]
-    Session.objects.filter(pk__in=own).delete()
-    return len(own)
 
 
 def _create_staff(
@@ -202,7 +255,7 @@ def _create_staff(
     roles: frozenset[Role],
     language: str,
     access_until: date | None,
-    once: bool = False,
+    until: datetime | None = None,
 ) -> Staff:
     name = plain_username(username)
     if not name or any(sign.isspace() for sign in name) or len(name) > 60:
@@ -218,7 +271,8 @@ def _create_staff(
         full_name=full_name.strip(),
         language=language,
         access_until=access_until,
-        password_once=once,
+        password_once=until is not None,
+        password_until=until,
     )
     _check_password(password, staff)
     staff.set_password(password)
@@ -251,7 +305,7 @@ def _check_checker(roles: frozenset[Role], access_until: date | None) -> None:
 
 
 def _require_powers(actor: Staff, roles: frozenset[Role]) -> None:
-    if roles & _POWERS and not may(actor, Act.APPROVE, Thing.STAFF):
+    if roles & POWERS and not may(actor, Act.APPROVE, Thing.STAFF):
         raise NotAllowed("The owner dentist decides who is owner, manager or system keeper.", act="staff.approve")
 
 

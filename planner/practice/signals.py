@@ -6,21 +6,31 @@ from django.contrib.auth.signals import user_logged_in, user_logged_out, user_lo
 from django.db import transaction
 from django.utils import timezone
 
+from planner.practice import screens
 from planner.practice.models import Staff, plain_username
+from planner.practice.sign_in_models import SignedIn
 from planner.trail.services import record, record_refusal
 
 
-def signed_in(sender: Any, user: Any, **_kwargs: Any) -> None:
-    """Record that somebody signed in."""
+def signed_in(sender: Any, request: Any, user: Any, **_kwargs: Any) -> None:
+    """Note the screen and record that somebody signed in, with what they showed beside the password, if anything.
+
+    Whatever signs somebody in passes here, and is then signed in for good: codes are asked for before.
+    """
     if isinstance(user, Staff):
+        now = timezone.now()
+        beside = getattr(request, "shown_beside", "")
         with transaction.atomic():
-            record(actor=user, act="session.begin", subject=user, at=timezone.now())
+            screens.begin(request, user, now)
+            content = {"beside": beside} if beside else None
+            record(actor=user, act="session.begin", subject=user, content=content, at=now)
 
 
-def signed_out(sender: Any, user: Any, **_kwargs: Any) -> None:
-    """Record that somebody signed out."""
+def signed_out(sender: Any, request: Any, user: Any, **_kwargs: Any) -> None:
+    """Record that somebody signed out, or was."""
     if isinstance(user, Staff):
         with transaction.atomic():
+            SignedIn.objects.filter(staff=user, public_id=request.session.get(screens.KEY, "")).delete()
             record(actor=user, act="session.end", subject=user, at=timezone.now())
 
 

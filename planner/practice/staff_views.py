@@ -2,14 +2,17 @@
 
 from collections.abc import Callable
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from planner.practice import opening, services
+from planner.practice import codes, opening, services
 from planner.practice.access import Act, Thing, load, may, require
+from planner.practice.again import ask_again
 from planner.practice.forms import PersonForm, ReasonForm, RolesForm
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of
@@ -65,6 +68,8 @@ def person(request: HttpRequest, public_id: str) -> HttpResponse:
             initial={"roles": list(staff.roles), "access_until": staff.access_until, "seen": staff.version}
         ),
         "ending": ReasonForm(prefix="end", initial={"seen": staff.version}),
+        "has_codes": allowed and codes.secret_of(staff) is not None,
+        "minutes": settings.RESET_MINUTES,
     }
     return render(request, "practice/person.html", context)
 
@@ -112,7 +117,32 @@ def person_password(request: HttpRequest, public_id: str) -> HttpResponse:
     staff = _load(actor, public_id, Act.CREATE)
     if request.method != "POST":
         return redirect("practice:person", public_id)
-    return _show_once(request, (opening.give_password(staff=staff, actor=actor, now=timezone.now()),))
+    lead = _("%(name)s is signed out everywhere and gets in once with what is made now.") % {"name": staff.full_name}
+    if asks := ask_again(request, lead=lead, back=reverse("practice:person", args=[public_id])):
+        return asks
+    try:
+        return _show_once(request, (opening.give_password(staff=staff, actor=actor, now=timezone.now()),))
+    except Refused as refusal:
+        messages.error(request, refusal.sentence)
+        return redirect("practice:person", public_id)
+
+
+def person_codes(request: HttpRequest, public_id: str) -> HttpResponse:
+    """Begin somebody's one-time codes anew, whose telephone and recovery codes are gone."""
+    actor = actor_of(request)
+    staff = _load(actor, public_id, Act.CREATE)
+    if request.method != "POST":
+        return redirect("practice:person", public_id)
+    lead = _("The one-time codes of %(name)s begin anew.") % {"name": staff.full_name}
+    if asks := ask_again(request, lead=lead, back=reverse("practice:person", args=[public_id])):
+        return asks
+    try:
+        codes.begin_anew(staff=staff, actor=actor, reason=request.POST.get("reason", ""), now=timezone.now())
+    except Refused as refusal:
+        messages.error(request, refusal.sentence)
+    else:
+        messages.success(request, _("%(name)s sets up new codes at the next sign-in.") % {"name": staff.full_name})
+    return redirect("practice:person", public_id)
 
 
 def _load(actor: Staff, public_id: str, act: Act) -> Staff:
@@ -136,6 +166,7 @@ def _about(
         else:
             return redirect("practice:person", staff.public_id)
     context = {"staff": staff, "allowed": True, "form": form, "ending": ending, "sent": sent}
+    context |= {"has_codes": codes.secret_of(staff) is not None, "minutes": settings.RESET_MINUTES}
     return render(request, "practice/person.html", context)
 
 

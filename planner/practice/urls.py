@@ -4,12 +4,14 @@ from django.contrib.auth.views import LogoutView
 from django.urls import path
 
 from planner.practice import (
+    account_views,
     begin_views,
     clock_views,
     exchange_views,
     office_views,
     part_views,
     settings_views,
+    sign_in_views,
     staff_views,
     stock_views,
     views,
@@ -18,10 +20,15 @@ from planner.practice import (
 app_name = "practice"
 urlpatterns = [
     path("", views.home, name="home"),
-    path("sign-in/", views.SignIn.as_view(), name="sign_in"),
+    path("sign-in/", sign_in_views.SignIn.as_view(), name="sign_in"),
+    path("sign-in/code/", sign_in_views.sign_in_code, name="sign_in_code"),
     path("sign-out/", LogoutView.as_view(), name="sign_out"),
-    path("account/", views.account, name="account"),
-    path("account/password/", views.password, name="password"),
+    path("screen/", sign_in_views.screen, name="screen"),
+    path("account/", account_views.account, name="account"),
+    path("account/password/", account_views.password, name="password"),
+    path("account/codes/", account_views.codes_page, name="codes"),
+    path("account/place/", account_views.place, name="place"),
+    path("account/end-others/", account_views.end_others, name="end_others"),
     path("begin/", begin_views.begin, name="begin"),
     path("begin/<slug:step>/", begin_views.begin, name="begin_step"),
     path("office/", office_views.office, name="office"),
@@ -55,4 +62,5 @@ urlpatterns = [
     path("staff/<str:public_id>/roles/", staff_views.person_roles, name="person_roles"),
     path("staff/<str:public_id>/end/", staff_views.person_end, name="person_end"),
     path("staff/<str:public_id>/password/", staff_views.person_password, name="person_password"),
+    path("staff/<str:public_id>/codes/", staff_views.person_codes, name="person_codes"),
 ]

@@ -10,6 +10,7 @@ from playwright.sync_api import Page, expect
 from planner.practice.models import BookVersion, Staff
 from tests.browser.conftest import assert_no_axe_violations, look
 from tests.pages import priced_office
+from tests.support import PASSWORD
 
 
 @pytest.fixture
@@ -46,8 +47,10 @@ def test_a_file_goes_out_is_changed_and_comes_in_without_a_script(
 ) -> None:
     page = signed_in(owner)
     page.goto(f"{live_server.url}/office/files/")
+    page.get_by_role("link", name="Materials as CSV with a decimal point").click()
+    page.get_by_label("Password of").fill(PASSWORD)
     with page.expect_download() as waiting:
-        page.get_by_role("link", name="Materials as CSV with a decimal point").click()
+        page.get_by_role("button", name="Save the file").click()
     file = tmp_path / "materials.csv"
     waiting.value.save_as(file)
     whole = file.read_text(encoding="utf-8-sig")

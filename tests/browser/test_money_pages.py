@@ -13,6 +13,7 @@ from planner.practice.models import Staff
 from planner.rules.results import sha256
 from tests.browser.conftest import look
 from tests.browser.test_options import case, owner
+from tests.support import PASSWORD
 
 __all__ = ["case", "owner"]
 
@@ -27,6 +28,8 @@ def test_a_discount_waits_and_paying_in_parts_is_worked_out_live(
     page.get_by_label("Percent").fill("12")
     page.get_by_label("Reason").fill("Long-standing patient.")
     page.get_by_role("button", name="Ask for it").click()
+    page.get_by_label("Password of").fill(PASSWORD)
+    page.get_by_role("button", name="Go on").click()
     expect(page.get_by_text("Waits for somebody who may allow it")).to_be_visible()
     look(page, "discounts")
 

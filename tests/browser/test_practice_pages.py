@@ -1,11 +1,14 @@
 """The pages of the practice in a browser: opening an office, signing in, people, and the office book."""
 
+import base64
 from collections.abc import Callable
 from typing import Any
 
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from planner.practice.models import Office, Staff
+from planner.practice.one_time import code_at, step_of
 from tests.browser.conftest import assert_no_axe_violations, look
 from tests.support import PASSWORD
 
@@ -64,6 +67,10 @@ def test_a_new_office_is_opened_in_seven_pages(page: Page, live_server: Any, con
     expect(page.get_by_role("cell", name="noor")).to_be_visible()
     look(page, "begin-8-done")
     page.get_by_role("link", name="To the first day").click()
+    expect(page.get_by_role("heading", name="Set up one-time codes")).to_be_visible()
+    page.get_by_label("One-time code").fill(_shown_by_an_app(page))
+    page.get_by_role("button", name="Ask me for codes from now on").click()
+    page.get_by_role("link", name="I have them: go on").click()
     expect(page.get_by_text("Price list 1 is in effect since")).to_be_visible()
     look(page, "home-new-office")
     page.goto(f"{live_server.url}/begin/")
@@ -71,6 +78,12 @@ def test_a_new_office_is_opened_in_seven_pages(page: Page, live_server: Any, con
     assert Office.objects.count() == 1
     refused = [text for text in console if "403" not in text]
     assert refused == []
+
+
+def _shown_by_an_app(page: Page) -> str:
+    """What an app shows that was given the letters on the page."""
+    written = page.locator("p.code").inner_text().replace(" ", "")
+    return code_at(base64.b32decode(written), step_of(timezone.now()))
 
 
 def test_signing_in_and_out_by_keyboard(page: Page, live_server: Any, console: list[str], owner: Staff) -> None:
@@ -87,6 +100,19 @@ def test_signing_in_and_out_by_keyboard(page: Page, live_server: Any, console: l
     page.get_by_label("Password").focus()
     page.keyboard.type(PASSWORD)
     page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="Set up one-time codes")).to_be_visible()
+    expect(page.get_by_role("img", name="A code to scan")).to_be_visible()
+    look(page, "codes-set-up")
+    expect(page.get_by_label("One-time code")).to_be_focused()
+    page.keyboard.type("000000")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("alert")).to_contain_text("is not the code")
+    page.get_by_label("One-time code").fill(_shown_by_an_app(page))
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="Recovery codes")).to_be_visible()
+    look(page, "codes-sheet")
+    sheet = page.locator("li.code").all_inner_texts()
+    page.get_by_role("link", name="I have them: go on").click()
     expect(page.get_by_role("button", name="Sign out")).to_be_visible()
     look(page, "home")
     page.reload()
@@ -94,10 +120,70 @@ def test_signing_in_and_out_by_keyboard(page: Page, live_server: Any, console: l
     expect(page.get_by_role("link", name="Skip to the page")).to_be_focused()
     page.keyboard.press("Enter")
     expect(page.locator("main")).to_be_focused()
-    page.get_by_role("button", name="Sign out").focus()
+    page.goto(f"{live_server.url}/account/")
+    look(page, "account")
+    page.get_by_role("link", name="One-time codes").click()
+    look(page, "codes")
+    page.get_by_role("button", name="Sign out", exact=True).focus()
     page.keyboard.press("Enter")
-    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
+
+    expect(page.get_by_label("Sign-in name")).to_be_focused()
+    page.keyboard.type("olive")
+    page.keyboard.press("Tab")
+    page.keyboard.type(PASSWORD)
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="One-time code")).to_be_visible()
+    look(page, "sign-in-code")
+    expect(page.get_by_label("One-time code")).to_be_focused()
+    page.keyboard.type(sheet[2])
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("button", name="Sign out")).to_be_visible()
     assert console == []
+
+
+def test_a_screen_that_is_left_goes_blank_in_place_and_loses_nothing(
+    signed_in: Callable[[Staff], Page], live_server: Any, console: list[str], owner: Staff
+) -> None:
+    page = signed_in(owner)
+    page.clock.install()
+    page.goto(f"{live_server.url}/staff/add/")
+    page.get_by_label("Full name").fill("Ines Assist")
+    page.get_by_label("assistant").check()
+    page.clock.run_for(165_000)
+    expect(page.get_by_role("status").get_by_text("goes blank in a moment")).to_be_visible()
+    page.keyboard.press("Shift")
+    expect(page.get_by_text("goes blank in a moment")).to_be_hidden()
+    other = page.context.new_page()
+    other.goto(f"{live_server.url}/staff/")
+    page.clock.run_for(181_000)
+    cover = page.get_by_role("dialog", name="This screen is blank")
+    expect(cover).to_be_visible()
+    expect(other.get_by_role("dialog", name="This screen is blank")).to_be_visible()
+    expect(page.get_by_label("Full name")).to_be_hidden()
+    assert page.title() == "Blank"
+    look(page, "screen-blank")
+    # The program itself answers nothing any more, whatever the page shows.
+    third = page.context.new_page()
+    third.goto(f"{live_server.url}/staff/")
+    expect(third.get_by_role("heading", name="This screen is blank")).to_be_visible()
+    look(third, "screen-unlock")
+    third.close()
+    page.bring_to_front()
+    page.keyboard.press("Escape")
+    page.keyboard.press("Escape")
+    expect(cover).to_be_visible()
+    cover.get_by_label("Password of").fill("wrong")
+    cover.get_by_role("button", name="Go on").click()
+    expect(cover.get_by_role("alert")).to_contain_text("not your password")
+    cover.get_by_label("Password of").fill(PASSWORD)
+    page.keyboard.press("Enter")
+    expect(cover).to_be_hidden()
+    expect(other.get_by_role("dialog")).to_be_hidden()
+    expect(page.get_by_label("Full name")).to_have_value("Ines Assist")
+    page.get_by_label("Sign-in name").fill("ines")
+    page.get_by_role("button", name="Add").click()
+    expect(page.get_by_role("heading", name="Password for one sign-in")).to_be_visible()
+    assert [text for text in console if "403" not in text] == []
 
 
 def test_too_many_tries_get_a_page_that_says_so(page: Page, live_server: Any, owner: Staff) -> None:
@@ -138,7 +224,6 @@ def test_people_of_the_office(
     look(page, "password")
     page.goto(f"{live_server.url}/account/")
     expect(page.get_by_role("heading", name="Choose a password")).to_be_visible()
-    page.get_by_label("Password in use").fill(once)
     page.get_by_label("New password", exact=True).fill("a wholly own sentence")
     page.get_by_label("New password once more").fill("a wholly own sentence")
     page.get_by_role("button", name="Use this password").click()

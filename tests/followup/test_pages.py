@@ -8,12 +8,15 @@ from datetime import time, timedelta
 import openpyxl
 import pytest
 import time_machine
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import resolve
 
 from planner.followup.models import AgreedCall, MadeCall
 from planner.plans import estimates
 from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.models import Answer
+from planner.practice.again import FIELD
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.practice.templatetags.money import with_amounts
@@ -22,7 +25,7 @@ from planner.visits.services import Booking, book_visit
 from tests.followup.sample import patient_of, shown_estimate
 from tests.followup.work import accepted
 from tests.pages import client_of, priced_office, queries_of, refusals
-from tests.support import NOW, TODAY
+from tests.support import NOW, PASSWORD, TODAY
 
 pytestmark = pytest.mark.django_db
 LOOKS = {Role.FRONT_DESK, Role.DESK_LEAD, Role.DENTIST, Role.MANAGER, Role.CHECKER}
@@ -135,15 +138,20 @@ def test_queries_do_not_grow_with_the_data(owner: Staff) -> None:
 
     for number in range(2):
         more(number)
-    urls = ["/monday/", "/monday/pictures/", "/monday/table.csv", "/monday/calls/"]
+    urls = ["/monday/", "/monday/pictures/", "/monday/calls/"]
     for url in urls:
         client.get(url)  # what is read once a process
     few = [queries_of(client, url) for url in urls]
+    with CaptureQueriesContext(connection) as few_for_the_file:
+        client.post("/monday/table.csv", {FIELD: PASSWORD})
     for number in range(2, 12):
         more(number)
     for url in urls:
         client.get(url)
     assert [queries_of(client, url) for url in urls] == few
+    with CaptureQueriesContext(connection) as for_the_file:
+        client.post("/monday/table.csv", {FIELD: PASSWORD})
+    assert len(for_the_file) == len(few_for_the_file)
 
 
 def _hour(number: int) -> time:
@@ -153,7 +161,10 @@ def _hour(number: int) -> time:
 def test_files_hold_every_line_and_no_live_cell(owner: Staff) -> None:
     accepted(owner, patient_of(owner, "=cmd()"), deposit=21000)
     client = client_of(owner)
-    answer = client.get("/monday/table.csv")
+    asked = client.get("/monday/table.csv")
+    assert "Password of" in asked.content.decode()
+    assert "=cmd()" not in asked.content.decode()
+    answer = client.post("/monday/table.csv", {FIELD: PASSWORD})
     assert answer["Content-Disposition"] == f'attachment; filename="monday-{TODAY.isoformat()}.csv"'
     rows = list(csv.reader(io.StringIO(answer.content.decode("utf-8-sig"))))
     names = [row[2] for row in rows]
@@ -161,7 +172,7 @@ def test_files_hold_every_line_and_no_live_cell(owner: Staff) -> None:
     assert "=cmd()" not in names
     line = next(row for row in rows if row[0] == "Yes, but no date" and row[1] == "line")
     assert line[4] == "445.00" or line[4] == "445"
-    book = openpyxl.load_workbook(io.BytesIO(client.get("/monday/table.xlsx").content))
+    book = openpyxl.load_workbook(io.BytesIO(client.post("/monday/table.xlsx", {FIELD: PASSWORD}).content))
     cells = [cell for row in book.active.iter_rows() for cell in row]
     assert all(cell.data_type != "f" for cell in cells)
     assert {one.name for one in DEFINITIONS} - {cell.value for cell in cells} <= {

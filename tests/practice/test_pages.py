@@ -7,6 +7,7 @@ from django.test import Client
 from django.utils import timezone
 
 from planner.practice import services
+from planner.practice.again import FIELD
 from planner.practice.models import BookVersion, Office, Staff
 from planner.practice.roles import Role
 from planner.trail.models import TrailEntry
@@ -118,9 +119,8 @@ def test_a_one_time_password_leads_to_an_own_one_and_nowhere_else(owner: Staff) 
     for url in ("/", "/account/", "/patients/"):
         assert client.get(url)["Location"] == "/account/password/"
     new = "a wholly own sentence"
-    wrong = client.post("/account/password/", {"current": "no", "password": new, "again": new})
-    assert "not the password in use" in wrong.content.decode()
-    client.post("/account/password/", {"current": once, "password": new, "again": new})
+    assert "Password in use" not in client.get("/account/password/").content.decode(), "it is used up already"
+    client.post("/account/password/", {"password": new, "again": new})
     assert client.get("/").status_code == 200
     ines = Staff.objects.get(username="ines")
     assert ines.check_password(new)
@@ -130,12 +130,12 @@ def test_a_one_time_password_leads_to_an_own_one_and_nowhere_else(owner: Staff) 
 def test_a_new_one_time_password_ends_the_old_sessions(owner: Staff, colleague: Staff) -> None:
     theirs = client_of(colleague)
     assert theirs.get("/").status_code == 200
-    response = client_of(owner).post(f"/staff/{colleague.public_id}/password/")
+    response = client_of(owner).post(f"/staff/{colleague.public_id}/password/", {FIELD: PASSWORD})
     assert theirs.get("/").status_code == 302
     colleague.refresh_from_db()
     assert colleague.check_password(response.context["given"][0].password)
     assert colleague.password_once
-    assert TrailEntry.objects.filter(act="staff.password", subject_id=colleague.public_id).exists()
+    assert TrailEntry.objects.filter(act="staff.once", subject_id=colleague.public_id).exists()
 
 
 # People

@@ -93,7 +93,7 @@ def test_the_whole_office_is_opened_at_once() -> None:
         "leap-day-birthday": "1 March",
     }
     assert [str(rate.percent) for rate in book.tax_rates] == ["23", "0"]
-    assert client.get("/").status_code == 200
+    assert client.get("/")["Location"] == "/account/codes/", "an owner signs in with codes from the first day"
     assert "begin" not in client.session
     assert list(TrailEntry.objects.values_list("act", flat=True)[:2]) == ["office.open", "book.adopt"]
 

@@ -11,10 +11,12 @@ from django.utils import timezone
 from openpyxl import load_workbook
 
 from planner.practice import books
+from planner.practice.again import FIELD
 from planner.practice.models import BookFile, BookVersion, Staff
 from planner.practice.roles import Role
 from planner.trail.models import TrailEntry
 from tests.pages import client_of, priced_office, queries_of, refusals
+from tests.support import PASSWORD
 
 pytestmark = pytest.mark.django_db
 
@@ -25,7 +27,7 @@ def owner(db: None) -> Staff:
 
 
 def out(client: Client, part: str, kind: str = "csv", more: str = "?decimals=.") -> bytes:
-    response = client.get(f"/office/files/out/{part}.{kind}{more}")
+    response = client.post(f"/office/files/out/{part}.{kind}{more}", {FIELD: PASSWORD})
     assert response.status_code == 200
     assert response["Content-Disposition"].startswith(f'attachment; filename="{part}')
     return bytes(response.content)
@@ -138,6 +140,14 @@ def test_who_may_take_out_and_bring_in(owner: Staff, person: Callable[..., Staff
     assert "Bring in" not in desk.get("/office/files/").content.decode()
     assert desk.get("/office/files/out/people.csv").status_code == 404
     assert desk.get("/office/files/out/materials.pdf").status_code == 404
+
+
+def test_taking_out_asks_for_the_password(owner: Staff) -> None:
+    client, url = client_of(owner), "/office/files/out/materials.csv"
+    for answer in (client.get(url), client.post(url), client.post(url, {FIELD: "wrong"})):
+        assert "Content-Disposition" not in answer
+        assert "Save the file" in answer.content.decode()
+    assert not TrailEntry.objects.filter(act="book.export").exists()
 
 
 def test_nothing_sent_is_asked_back_and_the_rest_kept(owner: Staff) -> None:

@@ -14,6 +14,7 @@ from planner.practice import services
 from planner.practice.backends import StaffBackend
 from planner.practice.models import Office, Staff, StaffRole
 from planner.practice.roles import Role
+from planner.practice.screens import end_sign_ins
 from planner.trail.errors import NotAllowed, Refused, StaleEdit
 from planner.trail.models import TrailDetail, TrailEntry
 from planner.trail.services import verify_chain
@@ -175,9 +176,9 @@ class TestSigningIn:
     def test_ending_access_ends_every_session(self, owner: Staff, colleague: Staff) -> None:
         client = Client()
         client.force_login(colleague)
-        assert services.end_sessions(owner) == 0
+        assert end_sign_ins(owner) == 0
         services.end_access(staff=colleague, seen=1, reason="left", actor=owner, now=NOW)
-        assert services.end_sessions(colleague) == 0, "they are gone already"
+        assert end_sign_ins(colleague) == 0, "they are gone already"
         assert StaffBackend().get_user(colleague.pk) is None
 
     def test_a_password_is_changed_and_recorded_without_it(self, colleague: Staff, owner: Staff) -> None:

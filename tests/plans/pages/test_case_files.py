@@ -9,13 +9,14 @@ from django.test import Client
 
 from planner.patients.models import Patient
 from planner.plans.models import Case
+from planner.practice.again import FIELD
 from planner.practice.models import Staff
 from planner.rules.casefile import LARGEST_BYTES, read_case, write_case
 from planner.rules.mouth import CaseFacts
 from planner.trail.models import TrailEntry
 from tests.pages import client_of
 from tests.plans.pages.conftest import seen
-from tests.support import TODAY
+from tests.support import PASSWORD, TODAY
 
 pytestmark = pytest.mark.django_db
 
@@ -30,7 +31,7 @@ def test_a_case_file_goes_in_and_comes_out_the_same(owner: Staff, lead_case: Cas
     case = Case.objects.get()
     assert done["Location"] == f"/plans/{case.public_id}/"
     assert "A file was opened for Anselm Brightwater" in client.get(done["Location"]).content.decode()
-    taken = client.get(f"/plans/{case.public_id}/case-file/")
+    taken = client.post(f"/plans/{case.public_id}/case-file/", {FIELD: PASSWORD})
     assert "attachment" in taken["Content-Disposition"]
     assert "Brightwater" not in taken["Content-Disposition"]
     assert read_case(taken.content, TODAY) == lead_case

@@ -11,16 +11,18 @@ from planner.plans.casefiles import export_case_file, import_case_file
 from planner.plans.estimates import facts_changed
 from planner.plans.facts import case_choices
 from planner.plans.models import Case, Estimate
+from planner.practice.again import FIELD
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules.plan import plan_case
 from planner.trail.models import TrailEntry
 from tests.pages import client_of, queries_of
 from tests.plans.pages.conftest import OPTION, _worked_out_once, seen
-from tests.support import NOW, TODAY
+from tests.support import NOW, PASSWORD, TODAY
 
 pytestmark = pytest.mark.django_db
 WORDS = "Long-standing patient."
+AGAIN = {FIELD: PASSWORD}
 
 
 @pytest.fixture(autouse=True)
@@ -31,11 +33,11 @@ def _plans_of_trials(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def ask(client: Client, case: Case, **typed: Any) -> Any:
     data = {"option": OPTION, "line": "", "kind": "courtesy", "percent": "5", "reason": WORDS, "seen": seen(case)}
-    return client.post(f"/plans/{case.public_id}/discounts/", data | typed)
+    return client.post(f"/plans/{case.public_id}/discounts/", data | AGAIN | typed)
 
 
 def allow(client: Client, case: Case, key: str = "discount-1") -> str:
-    client.post(f"/plans/{case.public_id}/discounts/{key}/allow/", {"seen": seen(case)})
+    client.post(f"/plans/{case.public_id}/discounts/{key}/allow/", {"seen": seen(case)} | AGAIN)
     return client.get(f"/plans/{case.public_id}/discounts/").content.decode()
 
 
@@ -82,6 +84,14 @@ def test_a_larger_one_waits_for_the_manager_and_takes_nothing_off_meanwhile(
     assert fee(client_of(manager), case).total_cents < before.total_cents
 
 
+def test_nothing_is_taken_off_without_the_password(case: Case, person: Callable[..., Staff]) -> None:
+    client = client_of(person(Role.DESK_LEAD))
+    page = ask(client, case, **{FIELD: "wrong"}).content.decode()
+    assert "This is not your password" in page
+    assert f'value="{WORDS}"' in page, "what was typed goes on with the password"
+    assert kept(case) == ()
+
+
 def test_for_ones_own_family_a_second_person_agrees(case: Case, person: Callable[..., Staff]) -> None:
     dentist = person(Role.DENTIST)
     first, second = person(Role.MANAGER), person(Role.MANAGER)
@@ -112,7 +122,9 @@ def test_it_is_taken_back_with_a_reason(case: Case, person: Callable[..., Staff]
     assert fee(client, case).discount_cents - before.discount_cents == 2000
     url = f"/plans/{case.public_id}/discounts/discount-1/take-back/"
     assert "This is missing" in client.post(url, {"seen": seen(case), "reason": ""}).content.decode()
-    client.post(url, {"seen": seen(case), "reason": "Given by mistake."})
+    assert "Password of" in client.post(url, {"seen": seen(case), "reason": "Given by mistake."}).content.decode()
+    assert kept(case)
+    client.post(url, {"seen": seen(case), "reason": "Given by mistake."} | AGAIN)
     assert kept(case) == ()
     assert fee(client, case) == before
 

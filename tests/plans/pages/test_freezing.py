@@ -9,6 +9,7 @@ import time_machine
 from planner.plans import cases, estimates
 from planner.plans.casefiles import import_case_file
 from planner.plans.models import Case, Channel, Estimate, State
+from planner.practice.again import FIELD
 from planner.practice.books import change_book, latest_version, read_book
 from planner.practice.models import Staff
 from planner.practice.roles import Role
@@ -17,7 +18,7 @@ from planner.rules.results import sha256
 from planner.rules.verdicts import Verdict
 from tests.pages import client_of
 from tests.plans.pages.conftest import OPTION, REASON, plan_hash, seen
-from tests.support import NOW, TODAY
+from tests.support import NOW, PASSWORD, TODAY
 
 pytestmark = pytest.mark.django_db
 
@@ -41,7 +42,7 @@ def test_freeze_numbers_pins_and_hands_over_what_can_be_offered(case: Case, owne
     # Pressed twice, it is the same estimate.
     client.post(f"{base}check/", {"plan": shown})
     assert Estimate.objects.count() == 1
-    taken = client.get(f"/plans/estimate/{estimate.public_id}/plan.json")
+    taken = client.post(f"/plans/estimate/{estimate.public_id}/plan.json", {FIELD: PASSWORD})
     assert sha256(taken.content) == shown
 
 

@@ -22,6 +22,8 @@ from planner.config import demo
 from planner.letters.findings import facts_of, words_of
 from planner.letters.pdf import PaperError, close_pool
 from planner.plans.estimates import read_frozen
+from planner.practice import codes
+from planner.practice.sealing import CannotOpen
 from planner.rules.results import CasePlan
 from planner.rules.strip_svg import strip_svg
 from planner.rules.table import comparison_table
@@ -36,13 +38,17 @@ class Command(BaseCommand):
     help = "Load the invented office, write its papers to var/demo/, and serve it on this machine only."
 
     def add_arguments(self, parser: CommandParser) -> None:
-        """How to reset the passwords; where to serve comes from the environment, as `make demo` sets it."""
+        """How to reset passwords and to read a code; where to serve comes from the environment (`make demo`)."""
         parser.add_argument("--new-passwords", action="store_true", help="give everybody a new password, and stop")
+        parser.add_argument("--code", metavar="NAME", help="show the one-time code of somebody now, and stop")
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Make the tables, load, write, print, serve."""
         if options["new_passwords"]:
             self._reset()
+            return
+        if options["code"]:
+            self._code(options["code"])
             return
         serve = _serve()
         address = _address(os.environ.get("ADDRESS", "127.0.0.1:8420")) if serve else None
@@ -94,10 +100,24 @@ class Command(BaseCommand):
         except demo.NotTheDemo as error:
             stop(str(error))
 
+    def _code(self, name: str) -> None:
+        try:
+            shown = demo.code_now(name, timezone.now())
+        except (demo.NotTheDemo, CannotOpen) as error:
+            stop(str(error) or "The secret of this installation is not the one these codes were set up with.")
+        self.stdout.write(f"{shown.code}\nSecret for an app: {shown.secret}")
+
     def _tell(self, passwords: demo.Passwords) -> None:
         self.stdout.write("\nSign-in names and passwords, shown this once:\n")
         for staff, password in passwords:
             self.stdout.write(f"  {staff.username:<8} {password}   {staff.full_name}, {staff.role_words}")
+        asked = [staff.username for staff, _password in passwords if codes.secret_of(staff)]
+        if asked:
+            command = f"{Path(sys.executable)} manage.py demo --code"
+            self.stdout.write(
+                f"\n{' and '.join(asked)} are asked for a one-time code as well, as owner, manager and system keeper "
+                f"always are. In place of their telephones:\n  {command} {asked[0]}"
+            )
 
     def _serve(self, host: str, port: int) -> NoReturn:
         shown = f"[{host}]" if ":" in host else host
