@@ -39,6 +39,8 @@ ROOMS: tuple[tuple[str, str | Promise, Thing | None], ...] = (
 # Pages that belong to another room than the one their address begins with.
 ELSEWHERE = {
     "visits:stock_need": "practice:stock",
+    "visits:took": "practice:office",
+    "visits:took_adopt": "practice:office",
     "visits:stock_orders": "practice:stock",
     "letters:papers": "plans:list",
     "letters:document": "plans:list",

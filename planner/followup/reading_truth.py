@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from django.db.models import F, Max, Q, Sum
 
 from planner.followup.models import MadeCall
+from planner.followup.review_models import Review, ReviewTooth
 from planner.plans.accepted_models import (
     AcceptedPlan,
     BalanceSheet,
@@ -28,6 +29,7 @@ from planner.rules.clock import ten_to_ninety
 from planner.rules.figure_rows import CallMade, Followed, Guessed, Owed, Repaired, Timed, VisitKept
 from planner.rules.item_states import ItemState
 from planner.rules.plan_states import PlanState
+from planner.rules.promise import Condition
 from planner.rules.visit_states import LaboratoryState, VisitState
 from planner.visits.models import LaboratoryMove, Visit, VisitMove
 
@@ -127,7 +129,10 @@ def repairs(office: Office, day: date) -> tuple[Repaired, ...]:
 
 
 def teeth_followed(office: Office, day: date) -> tuple[Followed, ...]:
-    """Teeth worked on in the last twelve months, until their patient was last seen. Three queries."""
+    """Teeth worked on in the last twelve months, until their patient was last seen. Five queries.
+
+    A tooth that was mended at a review and has a repair of that day was repaired once.
+    """
     since = day - timedelta(days=YEAR_DAYS)
     # By what was earned, of which there is an index by day; what is done has earned.
     earned = StageEarned.objects.filter(office=office, on__gt=since, on__lte=day, item__state=ItemState.DONE.value)
@@ -140,14 +145,19 @@ def teeth_followed(office: Office, day: date) -> tuple[Followed, ...]:
     people = {patient for _plan, patient, _teeth, _on in items}
     seen_rows = Visit.objects.filter(patient__in=people, state=VisitState.KEPT.value).values_list("patient")
     seen = {patient: at.astimezone(office.zone).date() for patient, at in seen_rows.annotate(last=Max("starts"))}
+    reviews = Review.objects.filter(office=office, plan__patient__in=people, corrected_by=None, on__lte=day)
+    for patient, on in reviews.values_list("plan__patient").annotate(last=Max("on")):
+        seen[patient] = max(on, seen.get(patient, on))
     mended = Item.objects.filter(
         office=office, plan__follows_as=Follows.REPAIR, plan__follows__in={plan for plan, *_ in items}
-    ).values_list("plan__follows", "teeth")
-    repaired: dict[tuple[int, str], int] = {}
-    for plan, teeth in mended:
+    ).values_list("plan__follows", "teeth", "plan__accepted_on")
+    repaired: dict[tuple[int, str], set[date]] = {}
+    for plan, teeth, on in mended:
         for tooth in teeth:
-            key = (plan or 0, tooth)
-            repaired[key] = repaired.get(key, 0) + 1
+            repaired.setdefault((plan or 0, tooth), set()).add(on)
+    looked = ReviewTooth.objects.filter(review__in=reviews, condition=str(Condition.MENDED))
+    for plan, tooth, on in looked.values_list("review__plan", "tooth", "review__on"):
+        repaired.setdefault((plan, tooth), set()).add(on)
     # Once a tooth, however many items were done at it.
     first: dict[tuple[int, str], tuple[int, date]] = {}
     for plan, patient, teeth, on in items:
@@ -156,7 +166,7 @@ def teeth_followed(office: Office, day: date) -> tuple[Followed, ...]:
             before = first.get((plan, tooth))
             first[plan, tooth] = (patient, on if before is None else max(before[1], on))
     return tuple(
-        Followed(on, max(seen.get(patient, on), on), repaired.get((plan, tooth), 0))
+        Followed(on, max(seen.get(patient, on), on), len(repaired.get((plan, tooth), ())))
         for (plan, tooth), (patient, on) in first.items()
     )
 

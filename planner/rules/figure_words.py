@@ -184,8 +184,8 @@ LABORATORY = Definition(
 REPAIRS = Definition(
     "repairs",
     "Repairs",
-    "Repairs, beside the tooth-years followed, of teeth worked on in the last twelve months: years, not teeth. A tooth "
-    "is followed until its patient was last seen, and no longer.",
+    "Repairs, beside the tooth-years followed, of teeth worked on in the last twelve months: years, not teeth. One "
+    "that was mended at a review counts too. A tooth is followed until its patient was last seen, and no longer.",
     "tooth-years",
 )
 ON_TIME = Definition(

@@ -119,7 +119,8 @@ class OwnUse:
     @property
     def may_be_adopted(self) -> bool:
         """What is reckoned from millimetres follows from them: its amount a tooth only shares it among materials."""
-        return self.proposal is not None and not self.material.by_geometry
+        now = (self.material.per_tooth, self.material.per_visit, self.material.per_arch)
+        return self.proposal is not None and not self.material.by_geometry and self.next != now
 
     @property
     def next(self) -> tuple[Decimal, Decimal, Decimal]:

@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.acting import act_on
+from planner.practice.catalogue import in_force
 from planner.practice.fields import PlainForm
 from planner.practice.requests import actor_of, posted
 from planner.practice.stock import shown
@@ -51,7 +52,7 @@ def took(request: HttpRequest) -> HttpResponse:
     book = books.read_book(books.latest_version(actor.office).data)
     context = {
         "uses": [_shown(one) for one in own_uses(actor.office, book)],
-        "steps": own_steps(actor.office, now),
+        "steps": [(_treatment(one.step), one) for one in own_steps(actor.office, now)],
         "may_adopt": may(actor, Act.EDIT, Thing.BOOK),
     }
     return render(request, "visits/took.html", context)
@@ -79,6 +80,13 @@ def adopt(request: HttpRequest, key: str) -> HttpResponse:
     )
     context = {"one": _shown(use), "form": form, "amounts": [each for each in rows if each[1]]}
     return render(request, "visits/took_adopt.html", context)
+
+
+def _treatment(step: str) -> str:
+    """The name of the treatment that a step belongs to."""
+    key = step.partition(".")[0]
+    part = in_force().catalogue.treatments.get(key)
+    return key if part is None else part.name
 
 
 def _shown(use: OwnUse) -> ShownUse:
@@ -109,7 +117,7 @@ def _says(use: OwnUse) -> str:
         return _("no visit counts yet")
     parts = []
     if use.material.by_geometry:
-        parts.append(_("follows from millimetres: the office's allowance for waste is what can be changed"))
+        parts.append(_("follows from millimetres: change the allowance for waste instead"))
     if found.capped:
         parts.append(_("%(n)d counted as twice the forecast") % {"n": found.capped})
     if found.disturbed:

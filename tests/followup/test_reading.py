@@ -8,6 +8,7 @@ import pytest
 from planner.followup.page import monday_page
 from planner.followup.reading_cohort import read_cohort
 from planner.followup.reading_truth import repairs, teeth_followed
+from planner.followup.reviewing import Seen, note_review
 from planner.patients.models import HistoryForm
 from planner.plans.accepted import finish_plan
 from planner.plans.accepted_models import AcceptedPlan, Route
@@ -17,6 +18,7 @@ from planner.plans.items import finish_item
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules.monday import Block
+from planner.rules.promise import Condition, Moment, SeenTooth
 from planner.rules.teeth import Tooth
 from planner.rules.visit_states import LaboratoryState
 from planner.visits.laboratory import move_work, order_work
@@ -138,3 +140,10 @@ def test_work_done_again_under_promise_is_a_repair_and_no_acceptance(owner: Staf
     (mended,) = repairs(owner.office, later.date())
     assert (mended.cents, mended.days_after) == (0, 150)
     assert sum(one.repairs for one in teeth_followed(owner.office, later.date())) == 1
+    # Mended at a review: on the day of that repair it is the same one, on another day a second.
+    for moment, when_seen in ((Moment.OTHER, later), (Moment.TWO_WEEKS, later + timedelta(days=20))):
+        teeth = {Tooth.from_iso("22"): SeenTooth(Condition.MENDED)}
+        seen = Seen(moment=moment, on=when_seen.date(), measured_by="Dr X", teeth=teeth)
+        note_review(plan=done, seen=seen, actor=owner, now=when_seen)
+        count = sum(one.repairs for one in teeth_followed(owner.office, when_seen.date()))
+        assert count == (1 if moment == Moment.OTHER else 2)
