@@ -16,6 +16,7 @@ from planner.followup.calling import agree_call, call_done, calling_of, to_call
 from planner.followup.forms import AgreedForm, MadeForm, MonthsForm
 from planner.followup.page import MONTHS, Page, Scope, by_months, mature_month, monday_page, months_back
 from planner.followup.shown import HEAD, file_name, pictures, shown_blocks, table
+from planner.letters.consents import still_open
 from planner.patients.services import viewed
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
@@ -68,7 +69,7 @@ def file(request: HttpRequest, ending: str) -> HttpResponse:
 
 
 def calls(request: HttpRequest) -> HttpResponse:
-    """Whom to call, the earliest first; those still to come stand below."""
+    """Whom to call, the earliest first; those still to come stand below, and what patients asked and still wait for."""
     actor, now = actor_of(request), timezone.now()
     require(actor, Act.VIEW, Thing.CALL)
     day = books.today(actor.office, now)
@@ -76,6 +77,7 @@ def calls(request: HttpRequest) -> HttpResponse:
     due = [one for one in found if one.next is not None and one.next.due <= day]
     later = [one for one in found if one not in due]
     context = {"day": day, "lists": ((_("Due"), due), (_("Still to come"), later)), **_ways(actor)}
+    context["questions"] = still_open(actor.office) if may(actor, Act.VIEW, Thing.LETTER) else None
     return render(request, "followup/calls.html", context)
 
 

@@ -113,6 +113,13 @@ class Question(Noted):
     def __str__(self) -> str:
         return self.words[:60]
 
+    @property
+    def about(self) -> Estimate:
+        """The estimate that it, or the letter it is about, belongs to."""
+        found = self.estimate if self.consent is None else self.consent.estimate
+        assert found is not None  # by the database's constraint
+        return found
+
 
 class TalkHeld(Noted):
     """A talk about the letter: with which dentist, when, and what was said back. A further talk is a further row."""

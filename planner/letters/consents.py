@@ -5,7 +5,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from planner.letters.consent import KEY
@@ -15,7 +15,7 @@ from planner.plans.estimates import read_frozen
 from planner.plans.models import Case, Estimate, State
 from planner.practice.access import Act, Thing, may, require, require_own
 from planner.practice.books import today
-from planner.practice.models import Staff
+from planner.practice.models import Office, Staff
 from planner.rules.consent_states import CONSENT, ConsentFacts, ConsentState
 from planner.rules.moves import may_move
 from planner.rules.results import sha256
@@ -238,6 +238,22 @@ def questions_about(estimate: Estimate) -> QuerySet[Question]:
     """What was asked about an estimate and its letters, over all issues; oldest first."""
     letters = Q(consent__estimate__office=estimate.office_id, consent__estimate__number=estimate.number)
     return Question.objects.filter(letters | Q(**_of_number(estimate))).order_by("pk")
+
+
+MOST_LISTED = 100
+
+
+def still_open(office: Office) -> list[Question]:
+    """What nobody has answered, the earliest day first and those without a day last.
+
+    About a consent that is over, or somebody with whom all contact was stopped, nothing is left to answer.
+    """
+    rows = Question.objects.filter(office=office, answers__isnull=True)
+    rows = rows.filter(Q(consent__state__in=OPEN) | Q(estimate__isnull=False))
+    stopped = Q(consent__case__patient__stop_all=True) | Q(estimate__case__patient__stop_all=True)
+    rows = rows.exclude(stopped)
+    rows = rows.select_related("owner", "consent__estimate__case__patient", "estimate__case__patient")
+    return list(rows.order_by(F("due_on").asc(nulls_last=True), "pk")[:MOST_LISTED])
 
 
 def _of_number(estimate: Estimate) -> dict[str, Any]:

@@ -99,3 +99,11 @@ def test_back_forward_reload_addresses_and_fetches_show_nothing_else(
     page.wait_for_url(f"{live_server.url}/letters/show/{estimate.public_id}/")
     page.goto(secret)
     expect(page.get_by_role("heading", name="Zenobia Farthing")).to_be_visible()
+    # What was asked meanwhile waits beside the calls.
+    page.goto(f"{live_server.url}/letters/show/{estimate.public_id}/question/")
+    page.get_by_label("The question, as it was asked").fill("Will it hurt?")
+    page.get_by_role("button", name="Record it").click()
+    expect(page.get_by_role("status")).to_contain_text("It is written down")
+    page.goto(f"{live_server.url}/monday/calls/")
+    expect(page.get_by_role("link", name="Will it hurt?")).to_be_visible()
+    look(page, "calls-questions")

@@ -18,6 +18,7 @@ from planner.letters.consent_models import Consent, Question, Signature
 from planner.letters.consent_signing import sign_letter
 from planner.letters.consents import answer_question, ask_question, open_questions
 from planner.letters.presenting import presentation, speaking_to
+from planner.patients.services import set_stop_all
 from planner.plans.estimates import read_frozen
 from planner.plans.models import Estimate, Showing, State
 from planner.practice.handed import KEY
@@ -187,6 +188,26 @@ class TestQuestions:
         assert client_of(lead).post(answering, {"words": "No."}).status_code == 403
         client_of(owner).post(answering, {"words": "Nothing is drilled."})
         assert row.answers.get().words == "Nothing is drilled."
+
+    def test_what_waits_stands_beside_the_calls_the_earliest_day_first(
+        self, shown: Estimate, owner: Staff, lead: Staff
+    ) -> None:
+        who: dict[str, Any] = {"asked_by": "Anselm", "actor": owner, "now": NOW}
+        consent = handed(shown, owner)
+        ask_question(consent=consent, words="Second.", clinical=True, due_on=TODAY + timedelta(days=5), **who)
+        ask_question(estimate=shown, words="First.", clinical=False, due_on=TODAY, **who)
+        last = ask_question(estimate=shown, words="No day.", clinical=False, **who)
+        client = client_of(lead)
+        text = client.get("/monday/calls/").content.decode()
+        assert text.index("First.") < text.index("Second.") < text.index("No day.")
+        assert text.count("<strong>past</strong>") == 1
+        before = queries_of(client, "/monday/calls/")
+        answer_question(question=last, words="Yes.", actor=owner, now=LATER)
+        assert "No day." not in client.get("/monday/calls/").content.decode()
+        assert queries_of(client, "/monday/calls/") == before
+        person = shown.case.patient
+        set_stop_all(patient=person, seen=person.version, stop=True, reason="died", actor=owner, now=LATER)
+        assert "First." not in client.get("/monday/calls/").content.decode()
 
     def test_bad_input_gets_a_sentence_and_keeps_what_was_typed(self, shown: Estimate, owner: Staff) -> None:
         form = self.FORM | {"owner": owner.public_id, "due_on": (TODAY - timedelta(days=9)).isoformat()}
