@@ -155,6 +155,7 @@ PATIENTS: Final = (
     Table("visits.StepSheetCopy", "visit__patient", _("Step by step, what was to be done at a visit")),
     Table("visits.StepStamp", "sheet__visit__patient", _("When each step was done")),
     Table("visits.StepLot", "sheet__visit__patient", _("Which material, with its lot number")),
+    Table("visits.StepAmount", "sheet__visit__patient", _("How much material a visit used")),
     Table("visits.ChairNote", "sheet__visit__patient", _("What was found or done otherwise at a visit")),
     Table("visits.NoteSettled", "note__sheet__visit__patient", _("What followed from such a note")),
     Table("visits.StepsClosed", "sheet__visit__patient", _("When the sheet of a visit was closed")),
