@@ -19,6 +19,9 @@ SECRET: Final = frozenset({"practice.Staff.password", "practice.Staff.last_login
 """Columns that go out nowhere."""
 NOT_OUT: Final = {
     "patients.NameWord": "words of names for finding people; they follow from the names",
+    "practice.SignedIn": "who is signed in at this moment, on which screen; it goes when that ends",
+    "practice.CodeSecret": "secrets by which people sign in",
+    "practice.RecoveryCode": "secrets by which people sign in",
     "patients.PictureContent": "its bytes go out as files",
     "patients.PeopleFile": "a file that is being looked at; it is gone when it is taken, or after a day",
 }
