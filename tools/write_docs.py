@@ -18,6 +18,7 @@ sys.path.insert(0, str(ROOT))
 from planner.rules.casefile import LARGEST_BYTES, case_schema, parse_case, resolve_days  # noqa: E402
 from planner.rules.figure_words import DEFINITIONS  # noqa: E402
 from planner.rules.lifecycles import MACHINES  # noqa: E402
+from tools.safeguards import asvs_page, hipaa_page  # noqa: E402
 
 EXAMPLE_DAY = date(2026, 3, 2)
 
@@ -229,6 +230,8 @@ def documents() -> dict[str, str]:
         "plan-file.md": plan_page(),
         "lifecycles.md": lifecycles_page(),
         "figures.md": figures_page(),
+        "asvs.md": asvs_page(),
+        "hipaa.md": hipaa_page(),
         "who-may-what.md": matrix_page(),
         "examples/lead.json": example_case(),
     }
