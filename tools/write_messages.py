@@ -54,6 +54,7 @@ FOR_THE_OFFICE = (
     "planner/letters/showing_views.py",
     "planner/letters/sign_views.py",
     "planner/letters/step_sheet*.py",
+    "planner/letters/taking_over*.py",
     "planner/letters/views.py",
     "planner/letters/wax_up.py",
     "planner/letters/withdrawing.py",
@@ -68,6 +69,7 @@ FOR_THE_OFFICE = (
     "templates/letters/reading_page.html",
     "templates/letters/show.html",
     "templates/letters/step_sheet.html",
+    "templates/letters/take_over.html",
     "templates/letters/wax_up.html",
 )
 """What of it only the office or its workshop reads: in English."""

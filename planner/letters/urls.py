@@ -9,6 +9,7 @@ from planner.letters import (
     reading_views,
     showing_views,
     sign_views,
+    taking_over_views,
     views,
 )
 
@@ -22,6 +23,7 @@ urlpatterns = [
     path("show/<str:public_id>/question/", showing_views.ask, name="ask_shown"),
     path("show/<str:public_id>/question/<str:question>/", showing_views.answer, name="answer_shown"),
     path("show/<str:public_id>/take-home/", showing_views.take_home, name="take_home"),
+    path("case/<str:public_id>/take-over/", taking_over_views.take_case_over, name="take_over"),
     path("consents/<str:public_id>/", consent_views.of_case, name="consents"),
     path("consent/<str:public_id>/", consent_views.consent, name="consent"),
     path("consent/<str:public_id>/talk/", consent_views.talk, name="talk"),

@@ -47,6 +47,7 @@ class PlansConfig(AppConfig):
         Guard("AcceptedPlan", update_if=f"OLD.state NOT IN ('finished', 'stopped early', 'changed') AND {_AGREED}"),
         Guard("Item", update_if=f"OLD.state NOT IN ('done', 'dropped') AND {_ITEM}"),
         Guard("Refund", update_if=f"OLD.state NOT IN ('paid', 'declined') AND {_REFUND}"),
+        "TakeOver",
         "PlanMove",
         "PriceHold",
         "Amendment",

@@ -11,6 +11,7 @@ from planner.patients.services import check_text
 from planner.patients.stored import list_to_json, to_json
 from planner.plans.facts import case_choices
 from planner.plans.models import Case, CasePicture
+from planner.plans.treating import refuse_before_take_over
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
 from planner.practice.models import Staff
@@ -271,7 +272,13 @@ def decide(
     actor: Staff,
     now: datetime,
 ) -> Case:
-    """Change what was decided around the computation, and record it. Raises StaleEdit; asks for no permission."""
+    """Change what was decided around the computation, and record it. Raises StaleEdit; asks for no permission.
+
+    Raises Refused when ``actor`` is a dentist and another one treats the case; taking something off its price is for
+    whoever may allow that.
+    """
+    if not act.startswith("discount."):
+        refuse_before_take_over(case, actor)
     # Validated once more as a whole, because model_copy does not.
     changed = change(case_choices(case))
     check_text(changed)

@@ -17,6 +17,7 @@ from planner.plans.facts import case_facts, deciding_hash, facts_hash, measured_
 from planner.plans.models import Answer, Case, Channel, Estimate, FrozenPlan, Showing, State
 from planner.plans.payer_guesses import freeze_guess
 from planner.plans.signals import before_showing
+from planner.plans.treating import refuse_before_take_over
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import hash_as_read, read_book, today, version_in_force
 from planner.practice.catalogue import in_force
@@ -166,6 +167,7 @@ def check_estimate(
     """
     require_own(actor, estimate)
     require(actor, Act.APPROVE, Thing.RELEASE, subject=estimate)
+    refuse_before_take_over(estimate.case, actor)
     with transaction.atomic():
         _may(_held(estimate), State.CHECKED, EstimateFacts())
         frozen = freeze(case=estimate.case, plan_json=plan_json, book=book, actor=actor, now=now)

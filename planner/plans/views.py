@@ -31,6 +31,7 @@ from planner.plans.shown import (
     what_must_change,
 )
 from planner.plans.stale import lay_side_by_side
+from planner.plans.treating import dentist_of
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.again import ask_again
@@ -94,7 +95,12 @@ def case(request: HttpRequest, public_id: str) -> HttpResponse:
     """One case as of today: wishes, limits, what the dentist decided, and every option, gentlest first."""
     actor, now = actor_of(request), timezone.now()
     shown = load_case(actor=actor, public_id=public_id, thing=Thing.OPTIONS, now=now)
-    context: dict[str, Any] = {"case": shown, "patient": shown.patient, "may": _may(actor)}
+    context: dict[str, Any] = {
+        "case": shown,
+        "patient": shown.patient,
+        "may": _may(actor),
+        "treating": dentist_of(shown),
+    }
     facts = case_facts(shown, books.today(shown.office, now))
     try:
         plan, book = compute_plan(shown, now)

@@ -8,10 +8,13 @@ from planner.plans.casefiles import import_case_file
 from planner.plans.models import Answer, Channel, Estimate, FrozenPlan
 from planner.plans.payer_models import PayerGuess, PayerPaid
 from planner.plans.price_requests import note_request
+from planner.plans.takeover_models import TakeOver
+from planner.practice.roles import Role
+from planner.practice.services import add_staff
 from planner.rules.results import sha256
 from tests.closed_rows import Ground, Maker
 from tests.payers import desk_of, with_payer
-from tests.support import NOW, TODAY
+from tests.support import NOW, PASSWORD, TODAY
 
 
 def _answered(ground: Ground) -> Estimate:
@@ -28,6 +31,17 @@ def _frozen(ground: Ground) -> FrozenPlan:
     frozen = _answered(ground).frozen
     assert frozen is not None
     return frozen
+
+
+def _take_over(ground: Ground) -> TakeOver:
+    case = _answered(ground).case
+    next_one = add_staff(
+        username="nadia", full_name="Nadia Next", password=PASSWORD, roles=[Role.DENTIST], actor=ground.owner, now=NOW
+    )
+    return TakeOver.objects.create(
+        office=case.office, case=case, before=ground.owner, by=next_one, at=NOW, reason="She left.", reviewed="All.",
+        licence="D-1", told_on=TODAY, told_how="by telephone",
+    )  # fmt: skip
 
 
 def _guess(ground: Ground) -> PayerGuess:
@@ -77,6 +91,7 @@ CLOSED_ROWS: dict[str, Maker] = {
     "plans.pricerequest": lambda ground: note_request(
         estimate=_answered(ground), event="asked", on=TODAY, actor=ground.owner, now=NOW
     ),
+    "plans.takeover": _take_over,
     "plans.payerguess": _guess,
     "plans.payerpaid": _paid,
     "plans.estimate": _answered,

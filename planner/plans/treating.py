@@ -1,0 +1,35 @@
+"""Who treats a case: the dentist who checked its first estimate, until another takes it over.
+
+Before anything was checked a case is nobody's, and every dentist may decide. From then on a second dentist may look at
+all of it, and decides only after taking it over.
+"""
+
+from django.utils.translation import gettext as _
+
+from planner.plans.models import Case, Estimate
+from planner.plans.takeover_models import TakeOver
+from planner.practice.access import Act, Thing, may
+from planner.practice.models import Staff
+from planner.trail.errors import Refused
+
+
+def dentist_of(case: Case) -> Staff | None:
+    """The dentist who treats the case; None before an estimate of it was checked. Two queries at most."""
+    taken = TakeOver.objects.filter(case=case).select_related("by").order_by("-pk").first()
+    if taken is not None:
+        return taken.by
+    rows = Estimate.objects.filter(case=case, checked_by__isnull=False).select_related("checked_by")
+    first = rows.order_by("pk").first()
+    return first.checked_by if first is not None else None
+
+
+def refuse_before_take_over(case: Case, actor: Staff) -> None:
+    """Raise Refused when ``actor`` decides as a dentist and another one treats the case."""
+    if not may(actor, Act.APPROVE, Thing.OPTIONS):
+        return
+    treating = dentist_of(case)
+    if treating is not None and treating.pk != actor.pk:
+        raise Refused(
+            _("%(name)s treats this case. You may look at all of it; to decide, take it over first.")
+            % {"name": treating.full_name}
+        )
