@@ -89,7 +89,7 @@ def change_patient(*, patient: Patient, seen: int, changes: Mapping[str, Any], a
         saved = save_seen(patient, seen=seen, what="The patient's file", values=values)
         if "name" in values:
             _write_words(saved)
-        content = {"before": _plain(before), "after": _plain(values)}
+        content = {"before": _plain(before), "after": _plain(values), "version": saved.version}
         record(actor=actor, act="patient.change", subject=saved, content=content, at=now)
     return saved
 

@@ -1,6 +1,7 @@
 """Pages about people: finding them, opening a file, the file itself, and correcting it."""
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -24,10 +25,11 @@ from planner.patients.models import AnyChange, Examination, HistoryForm, Patient
 from planner.patients.names import sort_key
 from planner.patients.queries import possible_twins, search
 from planner.practice.access import Act, Thing, may, require
-from planner.practice.fields import shown_words
+from planner.practice.both import lay_side_by_side
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of
 from planner.trail.errors import Refused, StaleEdit
+from planner.trail.reading import values_at
 
 MOST_EXAMINATIONS = 20
 
@@ -123,7 +125,7 @@ def change(request: HttpRequest, public_id: str) -> HttpResponse:
                 patient=shown, seen=form.cleaned_data["seen"], changes=form.values(), actor=actor, now=now
             )
         except StaleEdit as refusal:
-            context |= _both(request, refusal)
+            context |= _both(form, shown, refusal)
         except Refused as refusal:
             form.refuse(refusal.field, refusal.sentence)
         else:
@@ -177,14 +179,11 @@ def _examinations(shown: Patient) -> QuerySet[Examination]:
     return Examination.objects.filter(patient=shown).order_by("-on", "-id")
 
 
-def _both(request: HttpRequest, refusal: StaleEdit) -> dict[str, Any]:
-    """Yours and theirs where they differ, and the form with yours, going on from the version that is saved now."""
-    data = request.POST.copy()
-    data["seen"] = str(refusal.version)
-    form, theirs = ChangePatientForm(data), ChangePatientForm(initial=refusal.theirs)
-    rows = [
-        (form[name], shown_words(theirs[name]), shown_words(form[name]))
-        for name in PATIENT_FIELDS
-        if name in refusal.theirs and refusal.theirs[name] != refusal.yours[name]
-    ]
-    return {"form": form, "stale": refusal.sentence, "rows": rows}
+def _both(form: ChangePatientForm, shown: Patient, refusal: StaleEdit) -> dict[str, Any]:
+    """What it was, theirs and yours where they differ; the form goes on from the version that is saved now."""
+    held = {name: value for name, value in values_at(shown, refusal.seen).items() if name in PATIENT_FIELDS}
+    if "birth_date" in held:
+        held["birth_date"] = date.fromisoformat(held["birth_date"])
+    saved = patient_initial(Patient.objects.get(pk=shown.pk))
+    theirs, was = ChangePatientForm(initial=saved), ChangePatientForm(initial=saved | held)
+    return lay_side_by_side(form, theirs, refusal, was=was)

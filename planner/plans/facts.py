@@ -12,6 +12,7 @@ from planner.rules.casefile import case_data
 from planner.rules.mouth import CaseFacts, Choices, DiscountChoice, Limits, Matters, Wish
 from planner.rules.results import sha256, stable_json
 from planner.rules.teeth import Numbering
+from planner.trail.reading import values_at
 
 # What may change without changing any verdict, length or price.
 _NOT_DECIDING = {
@@ -49,6 +50,19 @@ def case_facts(case: Case, on: date | None = None) -> CaseFacts:
         choices=case_choices(case),
         notes=case.notes,
     )
+
+
+def facts_at(case: Case, facts: CaseFacts, version: int) -> CaseFacts:
+    """``facts`` with the wishes, limits and what matters as they stood at an earlier ``version`` of ``case``."""
+    held = values_at(case, version)
+    then: dict[str, Any] = {}
+    if "wishes" in held:
+        then["wishes"] = list_from_json(Wish, held["wishes"])
+    if "limits" in held:
+        then["limits"] = from_json(Limits, held["limits"])
+    if "matters" in held:
+        then["matters"] = from_json(Matters, held["matters"])
+    return facts.model_copy(update=then)
 
 
 def measured_otherwise(case: Case) -> Examination | None:

@@ -13,9 +13,9 @@ from django.utils.translation import gettext as _
 
 from planner.plans.access import load_case
 from planner.plans.cases import change_case
-from planner.plans.facts import case_facts
-from planner.plans.stale import lay_side_by_side
+from planner.plans.facts import case_facts, facts_at
 from planner.practice.access import Act
+from planner.practice.both import lay_side_by_side
 from planner.practice.fields import PlainForm
 from planner.practice.requests import actor_of, posted
 from planner.rules.matters import questions
@@ -63,7 +63,12 @@ def matters(request: HttpRequest, public_id: str) -> HttpResponse:
         try:
             change_case(case=case, seen=form.cleaned_data["seen"], matters=form.answers(), actor=actor, now=now)
         except StaleEdit as refusal:
-            context |= lay_side_by_side(form, MattersForm(matters=saved, seen=refusal.version), refusal)
+            context |= lay_side_by_side(
+                form,
+                MattersForm(matters=saved, seen=refusal.version),
+                refusal,
+                was=MattersForm(matters=facts_at(case, case_facts(case), refusal.seen).matters, seen=refusal.seen),
+            )
         except Refused as refusal:
             form.refuse(refusal.field, refusal.sentence)
         else:

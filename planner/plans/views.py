@@ -17,7 +17,7 @@ from planner.plans.casefiles import export_case_file, import_case_file
 from planner.plans.cases import change_case, open_case
 from planner.plans.checking import standing_of
 from planner.plans.estimates import compute_plan
-from planner.plans.facts import case_facts
+from planner.plans.facts import case_facts, facts_at
 from planner.plans.forms import AboutForm, CaseFileForm, CheckForm, OpenCaseForm, WishesForm
 from planner.plans.models import Case
 from planner.plans.queries import accepted_of, cases_of
@@ -30,11 +30,11 @@ from planner.plans.shown import (
     target_words,
     what_must_change,
 )
-from planner.plans.stale import lay_side_by_side
 from planner.plans.treating import dentist_of
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.again import ask_again
+from planner.practice.both import lay_side_by_side
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
 from planner.rules.casefile import CaseFileError, read_case, write_case
@@ -43,6 +43,7 @@ from planner.rules.identities import case_doubts
 from planner.rules.mouth import CaseFacts
 from planner.rules.results import CasePlan, sha256
 from planner.trail.errors import Refused, StaleEdit
+from planner.trail.reading import values_at
 
 MOST_EXAMINATIONS = 20
 
@@ -134,7 +135,12 @@ def wishes(request: HttpRequest, public_id: str) -> HttpResponse:
                 now=now,
             )
         except StaleEdit as refusal:
-            context |= lay_side_by_side(form, WishesForm(facts=facts, seen=refusal.version), refusal)
+            context |= lay_side_by_side(
+                form,
+                WishesForm(facts=facts, seen=refusal.version),
+                refusal,
+                was=WishesForm(facts=facts_at(shown, facts, refusal.seen), seen=refusal.seen),
+            )
         except Refused as refusal:
             form.refuse(refusal.field, refusal.sentence)
         else:
@@ -154,7 +160,12 @@ def about(request: HttpRequest, public_id: str) -> HttpResponse:
         try:
             change_case(case=shown, actor=actor, now=now, **form.cleaned_data)
         except StaleEdit as refusal:
-            context |= lay_side_by_side(form, AboutForm(initial=saved), refusal)
+            context |= lay_side_by_side(
+                form,
+                AboutForm(initial=saved),
+                refusal,
+                was=AboutForm(initial=saved | values_at(shown, refusal.seen)),
+            )
         except Refused as refusal:
             form.refuse(refusal.field, refusal.sentence)
         else:

@@ -300,7 +300,10 @@ def shown_words(field: forms.BoundField, blank: str = "–") -> str:
     """What a field holds, as words: the label of a choice, else what is written, or ``blank``."""
     value = field.value()
     if isinstance(field.field, forms.ChoiceField):
+        value = "" if value is None else value
         said = {key: words for key, words, *_rest in field.field.widget.choices}
+        if isinstance(value, (list, tuple)):
+            return ", ".join(str(words) for key, words in said.items() if key in value) or blank
         known = said.get(value, said.get(int(value)) if str(value).isdecimal() else None)
         return str(known if known is not None else value)
     return blank if value in (None, "") else str(value)

@@ -1,6 +1,7 @@
 """Pages about the people of the office: who they are, their roles, and getting them in or out."""
 
 from collections.abc import Callable
+from typing import Any
 
 from django.conf import settings
 from django.contrib import messages
@@ -13,11 +14,12 @@ from django.utils.translation import gettext as _
 from planner.practice import codes, opening, services
 from planner.practice.access import Act, Thing, load, may, require
 from planner.practice.again import ask_again
+from planner.practice.both import lay_side_by_side
 from planner.practice.forms import PersonForm, ReasonForm, RolesForm
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of
 from planner.practice.roles import Role
-from planner.trail.errors import Refused
+from planner.trail.errors import Refused, StaleEdit
 
 
 def staff_list(request: HttpRequest) -> HttpResponse:
@@ -158,16 +160,28 @@ def _about(
     sent: RolesForm | ReasonForm,
     act: Callable[[], str],
 ) -> HttpResponse:
+    both: dict[str, Any] = {}
     if sent.is_valid():
         try:
             messages.success(request, act())
+        except StaleEdit as refusal:
+            both = lay_side_by_side(sent, _theirs(staff, sent), refusal)
         except Refused as refusal:
             sent.refuse(refusal.field, refusal.sentence)
         else:
             return redirect("practice:person", staff.public_id)
     context = {"staff": staff, "allowed": True, "form": form, "ending": ending, "sent": sent}
-    context |= {"has_codes": codes.secret_of(staff) is not None, "minutes": settings.RESET_MINUTES}
+    context |= {"has_codes": codes.secret_of(staff) is not None, "minutes": settings.RESET_MINUTES} | both
     return render(request, "practice/person.html", context)
+
+
+def _theirs(staff: Staff, sent: RolesForm | ReasonForm) -> RolesForm | ReasonForm:
+    """What is saved now, as the form that was sent would show it; the reason is of each by itself."""
+    if isinstance(sent, ReasonForm):
+        return ReasonForm(prefix="end", initial={"reason": sent["reason"].value()})
+    now = Staff.objects.prefetch_related("role_rows").get(pk=staff.pk)
+    held = {"roles": [role for role in Role if role in now.roles], "access_until": now.access_until}
+    return RolesForm(initial=held | {"reason": sent["reason"].value()})
 
 
 def _show_once(request: HttpRequest, given: tuple[opening.GivenPassword, ...]) -> HttpResponse:

@@ -13,7 +13,9 @@ from django.core.exceptions import ObjectDoesNotExist
 from django.db.models import QuerySet
 
 from planner.trail.acts import Kind, act_words, entries_of_kind, kind_of_act
+from planner.trail.fields import Versioned
 from planner.trail.models import TrailEntry
+from planner.trail.services import subject_of
 
 PAGE: Final = 50
 _LONGEST: Final = 240
@@ -106,6 +108,25 @@ def content_of(entry: TrailEntry) -> dict[str, Any]:
     except ObjectDoesNotExist:
         return {}
     return found if isinstance(found, dict) else {}
+
+
+def values_at(row: Versioned, version: int) -> dict[str, Any]:
+    """What the columns that were changed since ``version`` of ``row`` held then, as plain data. One query.
+
+    Read from what each change recorded as "before", the earliest of them last; only columns that the record names.
+    """
+    about = subject_of(row)
+    entries = TrailEntry.objects.filter(subject_kind=about.kind, subject_id=about.public_id, detail__isnull=False)
+    found: dict[str, Any] = {}
+    for entry in entries.select_related("detail").order_by("-sequence")[:PAGE]:
+        content = content_of(entry)
+        before, reached = content.get("before"), content.get("version")
+        if not isinstance(before, dict) or not isinstance(reached, int):
+            continue
+        if reached <= version:
+            break
+        found |= before
+    return found
 
 
 def _in_words(content: Mapping[str, Any]) -> tuple[tuple[Changed, ...], tuple[tuple[str, str], ...]]:

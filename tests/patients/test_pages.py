@@ -251,7 +251,7 @@ def test_the_second_editor_gets_both_versions_and_nothing_is_lost(owner: Staff, 
     mine, theirs = _shown(client, url), _shown(client, url)
     assert client.post(url, theirs | {"phone": "111"}).status_code == 302
     response = client.post(url, mine | {"phone": "222", "decision_maker": "Aunt"})
-    labels = {str(field.label): (theirs, yours) for field, theirs, yours in response.context["rows"]}
+    labels = {str(field.label): (theirs, yours) for field, _was, theirs, yours in response.context["rows"]}
     assert labels == {"Telephone": ("111", "222"), "Who decides with or for this person": ("–", "Aunt")}
     patient.refresh_from_db()
     assert patient.phone == "111"

@@ -91,5 +91,5 @@ def test_name_numbering_and_notes(case: Case, owner: Staff) -> None:
     typed = {"name": "renamed", "numbering": "universal", "notes": "N.", "seen": seen(case)}
     assert client.post(url, typed).status_code == 302
     late = client.post(url, typed | {"notes": "Other."})
-    assert [(theirs, yours) for _field, theirs, yours in late.context["rows"]] == [("N.", "Other.")]
+    assert [(theirs, yours) for _field, _was, theirs, yours in late.context["rows"]] == [("N.", "Other.")]
     assert client.get(f"/plans/{case.public_id}/").context["numbering"] == "Universal"

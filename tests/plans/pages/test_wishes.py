@@ -81,6 +81,6 @@ def test_the_second_editor_of_the_wishes_sees_both(case: Case, owner: Staff) -> 
     typed = _typed(client, url)
     client.post(url, typed | {"visits": "5"})
     late = client.post(url, typed | {"visits": "7"})
-    rows = {field.name: (theirs, yours) for field, theirs, yours in late.context["rows"]}
+    rows = {field.name: (theirs, yours) for field, _was, theirs, yours in late.context["rows"]}
     assert rows == {"visits": ("5", "7")}
     assert case_facts(Case.objects.get(pk=case.pk)).limits.visits == 5
