@@ -182,7 +182,7 @@ class TestResources:
         )  # fmt: skip
         found = DocumentReference.model_validate(made)
         read = found.content[0].attachment
-        # FHIR R4B, Attachment.hash: SHA-1 of the data, in base64 (read in the standard's own words).
+        # FHIR R4B, Attachment.hash: SHA-1 of the data, in base64 (from memory, not read again in the standard).
         assert base64.b64decode(made["content"][0]["attachment"]["hash"]) == hashlib.sha1(content).digest()
         assert read.extension[0].valueString == hashlib.sha256(content).hexdigest()
         assert (read.size, read.language) == (len(content), "en")

@@ -685,6 +685,18 @@ def test_courses_are_earned_by_the_month() -> None:
         earned_by_months(732000, 20, -1)
 
 
+def test_a_course_earns_over_its_own_months_and_what_stands_beside_it_when_it_is_given() -> None:
+    """Aligners of 18 months, retainers and a wire in one accepted plan, six months in; common practice, no source.
+
+    A share of everything accepted, such as 55 % of 7,320, would count retainers and a wire that nobody has got: whoever
+    moved away then would get too little back.
+    """
+    aligners, beside = 640000, 2 * 32000 + 28000
+    assert aligners + beside == 732000
+    assert earned_by_months(aligners, 18, 6) == 213336  # a third, the odd cents first: 6 x 355.56
+    assert earned_by_months(aligners, 18, 18) == aligners
+
+
 @given(st.integers(0, 10**7), st.integers(1, 40), st.data())
 def test_everything_earned_in_parts_is_the_whole(net: int, parts: int, data: st.DataObject) -> None:
     done = data.draw(st.integers(0, parts))
