@@ -167,6 +167,7 @@ letters:ask_shown | run letter | run letter | plans.estimate
 letters:answer_shown | run letter | run letter | plans.estimate
 letters:take_home | - | create estimate | plans.estimate
 letters:take_over | approve options | approve options | plans.case
+letters:others_agree | view withdrawal | create withdrawal | plans.case
 letters:consents | view case | view case | plans.case
 letters:consent | view letter | view letter | letters.consent
 letters:talk | run letter | run letter | letters.consent

@@ -34,6 +34,7 @@ from planner.plans.consent_models import ConsentStop
 from planner.plans.consent_stops import stands_still
 from planner.plans.items import price_of
 from planner.plans.models import Estimate, State
+from planner.plans.others_agree import wanting_in
 from planner.practice.models import Office, Staff
 from planner.rules.benefit_plans import BenefitPlan
 from planner.rules.book import OfficeBook
@@ -65,6 +66,8 @@ class OpenWork:
     """The newest consent that stands, by estimate and option."""
     histories: Mapping[int, HistoryForm]
     """The newest signed history, by patient."""
+    others: Mapping[int, tuple[str, ...]]
+    """Who else must agree and does not, or not yet, by case."""
     office: Office
     book: OfficeBook
     now: datetime
@@ -97,7 +100,8 @@ def open_work(office: Office, book: OfficeBook, now: datetime, day: date, only: 
     }
     people = {plan.patient_id for plan in plans}
     histories = {row.patient_id: row for row in HistoryForm.objects.filter(patient__in=people).order_by("pk")}
-    return OpenWork(plans, consents, histories, office, book, now, day)
+    others = wanting_in({plan.case_id for plan in plans})
+    return OpenWork(plans, consents, histories, others, office, book, now, day)
 
 
 def _fetched() -> tuple[Any, ...]:
@@ -229,6 +233,7 @@ def visits_ahead(work: OpenWork) -> tuple[VisitAhead, ...]:
 
 def _lacks(plan: AcceptedPlan, visit: Visit, work: OpenWork) -> Iterable[str]:
     on = _day(visit.starts, work)
+    yield from work.others.get(plan.case_id, ())
     if plan.estimate_id is not None:
         yield from _consent_lacks(plan, on, work)
     if due := account_of(plan).deposit_due_cents:

@@ -76,6 +76,7 @@ def obstacles(before: Before, consent: Consent, now: datetime) -> tuple[Obstacle
     newer = newer_than(letter)
     pages = {
         "questions": (f"{here}#h-questions", _("to the questions")),
+        "others": (reverse("letters:others_agree", args=[consent.case.public_id]), _("who else must agree")),
         "time": (f"{here}#h-time", _("until when")),
         "papers": (
             (reverse("plans:case", args=[consent.case.public_id]), _("to the case"))

@@ -16,6 +16,7 @@ from planner.plans.accepted_rows import option_of_plan, read_part
 from planner.plans.estimates import compute_plan, facts_changed, is_expired, read_frozen
 from planner.plans.facts import case_facts
 from planner.plans.models import State
+from planner.plans.others_agree import disputed, wanting
 from planner.practice.books import current_book, today
 from planner.practice.models import Staff
 from planner.rules.consent_states import CONSENT, ConsentFacts, ConsentState, consent_lapsed
@@ -108,6 +109,7 @@ def before_signing(
         signer_entitled=signer_entitled,
         reflection_over=not waits or now >= facing.may_sign_from,
         contradictions=contradictions,
+        others=wanting(consent.case_id),
         too_hard=reading_allows(document),
         estimate_in_date=estimate.state != State.REPLACED and not is_expired(estimate, day),
         newest=newer_than(document) is None,
@@ -133,13 +135,14 @@ def stands_against(plan: AcceptedPlan, now: datetime, *, on: date | None = None)
     For whoever books a visit or begins treatment. A repair has no letter: the yes on its record counts.
     """
     if plan.estimate_id is None:
-        return ()
+        return disputed(plan.case_id)
+    others = wanting(plan.case_id)
     consent = consent_of(plan)
     questions = 0 if consent is None else len(open_questions(consent))
     if said := unsigned(consent, questions):
-        return said
+        return others + said
     assert consent is not None  # it is signed
-    return holds_not(plan, consent.signature, now, on or today(plan.office, now))
+    return others + holds_not(plan, consent.signature, now, on or today(plan.office, now))
 
 
 def unsigned(consent: Consent | None, questions: int) -> tuple[str, ...]:

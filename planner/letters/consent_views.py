@@ -18,6 +18,7 @@ from planner.letters.consents import answer_question, ask_question, hand_letter,
 from planner.letters.papers import kind_of
 from planner.patients.services import viewed
 from planner.plans.access import load_case
+from planner.plans.others_agree import wanting
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.acting import act_on
 from planner.practice.books import today
@@ -40,7 +41,7 @@ def of_case(request: HttpRequest, public_id: str) -> HttpResponse:
     actor, now = actor_of(request), timezone.now()
     case = load_case(actor=actor, public_id=public_id, now=now)
     require(actor, Act.VIEW, Thing.LETTER, subject=case)
-    context = {"case": case, "patient": case.patient, "consents": consents_of(case)}
+    context = {"case": case, "patient": case.patient, "consents": consents_of(case), "wanting": wanting(case.pk)}
     part = bool(request.headers.get("HX-Request"))
     return render(request, "letters/consents_part.html" if part else "letters/consents.html", context)
 

@@ -13,6 +13,7 @@ from planner.plans.accepted_rows import option_of_plan, write_items, write_plan
 from planner.plans.estimates import answer_estimate, is_expired
 from planner.plans.facts import case_facts
 from planner.plans.models import Answer, Estimate
+from planner.plans.others_agree import refuse_disputed
 from planner.plans.parts import Handed, handed
 from planner.practice.access import Act, Thing, may, require, require_own
 from planner.practice.books import read_book, today, version_in_force
@@ -64,6 +65,7 @@ def accept_option(
             f"The space is shared anew for this part; a dentist has to agree: {' '.join(part.shared_anew)}",
             field="pieces",
         )
+    refuse_disputed(estimate.case_id)
     with transaction.atomic():
         day = today(estimate.office, now)
         facts = PlanFacts(
@@ -133,6 +135,7 @@ def accept_repair(
     require(actor, Act.APPROVE, Thing.AMENDMENT, subject=plan)
     if not reason.strip():
         raise Refused("Say what is repaired, and why at this price.", field="reason")
+    refuse_disputed(plan.case_id)
     with transaction.atomic():
         held = AcceptedPlan.objects.select_related("office", "case__patient", "frozen").get(pk=plan.pk)
         if held.state != PlanState.FINISHED:

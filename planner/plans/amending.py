@@ -23,6 +23,7 @@ from planner.plans.accepted_rows import charge_from, write_items, write_price
 from planner.plans.agreed_before import BEFORE, charges_of_items, discounts_of, most_agreed, why_not_before
 from planner.plans.facts import case_facts
 from planner.plans.items import drop_item, price_of
+from planner.plans.others_agree import refuse_disputed
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import read_book, today
 from planner.practice.models import Staff
@@ -177,6 +178,7 @@ def agree(
             raise Refused(refused, field="how")
         if Agreement.objects.filter(amendment=amendment).exists():
             raise Refused("This change is agreed to already.")
+        refuse_disputed(plan.case_id)
         made = Agreement.objects.create(
             office=plan.office,
             amendment=amendment,

@@ -48,6 +48,7 @@ class PlansConfig(AppConfig):
         Guard("Item", update_if=f"OLD.state NOT IN ('done', 'dropped') AND {_ITEM}"),
         Guard("Refund", update_if=f"OLD.state NOT IN ('paid', 'declined') AND {_REFUND}"),
         "TakeOver",
+        "OtherSay",
         "PlanMove",
         "PriceHold",
         "Amendment",

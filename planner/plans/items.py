@@ -15,6 +15,7 @@ from planner.plans.accepted_models import AcceptedPlan, Cause, Earns, Item, Item
 from planner.plans.accepted_rows import is_agreed
 from planner.plans.consent_stops import stands_still
 from planner.plans.earning import earn_finished
+from planner.plans.others_agree import disputed
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import read_book, today
 from planner.practice.models import Staff
@@ -123,6 +124,7 @@ def _move(
             earliest=current.earliest,
             tooth_gone_since=blocks.tooth_gone_since,
             consent_withdrawn=stands_still(current),
+            disputed=disputed(plan.case_id),
             in_mouth=in_mouth(current, plan),
             agreed=is_agreed(current),
             **facts,

@@ -211,5 +211,6 @@ import planner.plans.accepted_models  # noqa: E402
 import planner.plans.arrangement_models  # noqa: E402
 import planner.plans.charge_models  # noqa: E402
 import planner.plans.consent_models  # noqa: E402
+import planner.plans.others_models  # noqa: E402
 import planner.plans.payer_models  # noqa: E402
 import planner.plans.takeover_models  # noqa: E402, F401

@@ -122,6 +122,8 @@ PATIENTS: Final = (
     Table("plans.Agreement", "amendment__plan__patient", _("Who agreed to a change")),
     Table("plans.Item", "plan__patient", _("The pieces of work, one by one")),
     Table("plans.ItemPrice", "item__plan__patient", _("What each piece costs")),
+    Table("plans.TakeOver", "case__patient", _("When another dentist took your case over")),
+    Table("plans.OtherSay", "case__patient", _("Who else must agree to a treatment, and what they said")),
     Table("plans.ConsentStop", "item__plan__patient", _("Pieces that may not begin because consent was taken back")),
     Table("plans.StageEarned", "item__plan__patient", _("What was earned by work that was done")),
     Table("plans.Payment", "plan__patient", _("What came in, and what went back")),

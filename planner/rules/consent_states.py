@@ -35,6 +35,8 @@ class ConsentFacts:
     """True also where the office sets no time to think it over."""
     contradictions: tuple[str, ...] | None = None
     """Where papers of the plan disagree; None when nobody has compared them."""
+    others: tuple[str, ...] = ()
+    """Who else must agree and does not, or not yet; see :mod:`planner.rules.others_agree`."""
     too_hard: str | None = None
     """Why the letter is too hard to be signed as it is; empty where it is not, None when it was not measured."""
     estimate_in_date: bool | None = None
@@ -86,6 +88,7 @@ _SIGN: Final = (
     Guard[ConsentFacts]("the letter that was handed is the one that is signed", _same_letter, "letter"),
     Guard[ConsentFacts]("every question is answered", _questions_answered, "questions"),
     Guard[ConsentFacts]("the signer may sign that day", _entitled, "signer"),
+    Guard[ConsentFacts]("whoever else must agree agrees", lambda facts: " ".join(facts.others), "others"),
     Guard[ConsentFacts]("the time to think it over is over", _reflected, "time"),
     Guard[ConsentFacts]("papers agree with each other", _agree, "papers"),
     Guard[ConsentFacts]("it is plain enough to be read", _plain_enough, "reading"),

@@ -39,6 +39,8 @@ class ItemFacts:
     tooth_gone_since: date | None = None
     """The tooth was lost or taken out elsewhere."""
     consent_withdrawn: bool = False
+    disputed: tuple[str, ...] = ()
+    """Who disagrees whose agreement counts; see :mod:`planner.rules.others_agree`."""
     in_mouth: bool = True
     """Whether it is done in the mouth; what is made for it beforehand is not."""
     agreed: bool | None = None
@@ -65,6 +67,10 @@ def _tooth_there(facts: ItemFacts) -> str:
 
 def _not_withdrawn(facts: ItemFacts) -> str:
     return "Consent has been withdrawn: nothing further is done of what it covers." if facts.consent_withdrawn else ""
+
+
+def _not_disputed(facts: ItemFacts) -> str:
+    return " ".join(facts.disputed)
 
 
 def _agreed(facts: ItemFacts) -> str:
@@ -98,6 +104,7 @@ _STANDS: Final = (
     _GOES_ON,
     Guard[ItemFacts]("the tooth is there", _tooth_there),
     Guard[ItemFacts]("consent is not withdrawn", _not_withdrawn),
+    Guard[ItemFacts]("nobody disagrees whose agreement counts", _not_disputed),
     Guard[ItemFacts]("where an amendment added it, that is agreed to", _agreed),
 )
 _BOOK: Final = (*_STANDS, Guard[ItemFacts]("the visit is not before the earliest day", _visit_late_enough))

@@ -105,6 +105,7 @@ WORDS: Final[Mapping[str, str | Promise]] = {
     "consent.answer": _("answered a question"),
     "consent.sign": _("took a signature"),
     "consent.countersign": _("countersigned"),
+    "others.say": _("wrote down what somebody else says who must agree"),
     "consent.withdraw": _("wrote down that consent is withdrawn"),
     "consent.replace": _("replaced an older letter"),
     "visit.book": _("booked a visit"),

@@ -12,6 +12,7 @@ from planner.patients.models import Patient
 from planner.plans.accepted_models import AcceptedPlan, Item
 from planner.plans.charges import write_charge
 from planner.plans.items import book_item, free_item
+from planner.plans.others_agree import refuse_disputed
 from planner.practice import books
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.models import Office, Staff
@@ -269,6 +270,7 @@ def _hold_against(plan: AcceptedPlan, booking: Booking, starts: datetime, now: d
     """What only a reason sets aside, once one is given. Raises Refused for what stops, and where none is given."""
     if plan.patient.stop_all:
         raise Refused("All contact with this person was stopped: no visit is booked.")
+    refuse_disputed(plan.case_id)
     book = books.current_book(plan.office, booking.day)
     diary = diary_of(plan.office, book, booking.day, booking.day)
     wanted = Wanted(

@@ -6,11 +6,14 @@ from planner.plans import estimates
 from planner.plans.arrangement_models import Arrangement
 from planner.plans.casefiles import import_case_file
 from planner.plans.models import Answer, Channel, Estimate, FrozenPlan
+from planner.plans.others_agree import write_say
+from planner.plans.others_models import OtherSay
 from planner.plans.payer_models import PayerGuess, PayerPaid
 from planner.plans.price_requests import note_request
 from planner.plans.takeover_models import TakeOver
 from planner.practice.roles import Role
 from planner.practice.services import add_staff
+from planner.rules.others_agree import Say
 from planner.rules.results import sha256
 from tests.closed_rows import Ground, Maker
 from tests.payers import desk_of, with_payer
@@ -41,6 +44,13 @@ def _take_over(ground: Ground) -> TakeOver:
     return TakeOver.objects.create(
         office=case.office, case=case, before=ground.owner, by=next_one, at=NOW, reason="She left.", reviewed="All.",
         licence="D-1", told_on=TODAY, told_how="by telephone",
+    )  # fmt: skip
+
+
+def _other_say(ground: Ground) -> OtherSay:
+    return write_say(
+        case=_answered(ground).case, person="A. B., father", said=Say.WANTED, words="Shared custody.",
+        actor=ground.owner, now=NOW,
     )  # fmt: skip
 
 
@@ -92,6 +102,7 @@ CLOSED_ROWS: dict[str, Maker] = {
         estimate=_answered(ground), event="asked", on=TODAY, actor=ground.owner, now=NOW
     ),
     "plans.takeover": _take_over,
+    "plans.othersay": _other_say,
     "plans.payerguess": _guess,
     "plans.payerpaid": _paid,
     "plans.estimate": _answered,
