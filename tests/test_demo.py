@@ -24,6 +24,7 @@ from django.test.utils import CaptureQueriesContext
 from planner.config import demo
 from planner.followup.page import monday_page
 from planner.followup.shown import shown_blocks
+from planner.letters.consent_models import Handing
 from planner.letters.models import Document
 from planner.letters.pdf import close_pool
 from planner.letters.services import check_documents
@@ -118,6 +119,10 @@ def test_what_is_loaded_and_that_nothing_is_loaded_twice(loaded: Any, tmp_path: 
     assert TrailEntry.objects.filter(act="estimate.check").count() == 11
     assert check_documents(Document.objects.select_related("frozen")) == ()
     assert [paper.kind for paper in found.papers] == ["option-sheet", "estimate", "consent-letter", "wax-up-order"]
+    # The lead person has had the letter for two days; the time to think it over runs from then.
+    (handing,) = Handing.objects.filter(consent__estimate=found.lead)
+    assert handing.document in found.papers
+    assert handing.handed_at.astimezone(found.lead.office.zone).date() == TODAY - timedelta(days=2)
     written = {path.name: path for path in demo.write_files(found, tmp_path)}
     assert all(path.stat().st_size for path in written.values())
     # The case file gives the same plan. The office's book is dated from day zero, the command's from the day it plans

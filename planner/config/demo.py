@@ -6,7 +6,7 @@ second run adds nothing, also on a later day.
 """
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
@@ -22,6 +22,9 @@ from planner.config.demo_shelf import load_shelf, load_timings
 from planner.config.demo_tales import LETTERS, is_told, tell_tale
 from planner.config.demo_teller import Teller
 from planner.letters import consent, wax_up
+from planner.letters.consent_models import Channel as HandedBy
+from planner.letters.consent_models import Consent
+from planner.letters.consents import hand_letter, newer_than
 from planner.letters.models import Document
 from planner.letters.papers import kinds_of
 from planner.letters.services import issue_of, render_papers
@@ -172,6 +175,7 @@ def load(step: Step) -> Loaded:
             pass
     with step("Making the papers of the lead case"):
         papers = _papers(LEAD, lead, owner, office, zero)
+        _hand(LEAD, lead, papers, desk, tell)
     ahead.close()
     return Loaded(lead, papers)
 
@@ -384,3 +388,13 @@ def _papers(story: Story, estimate: Estimate, owner: Staff, office: Office, zero
             now=datetime.combine(day, time(16, 30), office.zone),
         )
     return tuple(made)
+
+
+def _hand(story: Story, estimate: Estimate, papers: Iterable[Document], desk: Staff, tell: Teller) -> None:
+    """The consent letter among ``papers`` is handed over on its day; what was handed over since is left."""
+    (letter,) = [paper for paper in papers if paper.kind == consent.KEY]
+    if Consent.objects.filter(estimate=estimate).exists() or newer_than(letter) is not None:
+        return
+    assert story.letter is not None
+    to, now = estimate.case.patient.name, tell.at(story.letter, 16, 30)
+    hand_letter(document=letter, to=to, channel=HandedBy.PAPER, actor=desk, now=now)
