@@ -7,3 +7,10 @@ class FollowupConfig(AppConfig):
     name = "planner.followup"
     label = "followup"
     append_only = ("AgreedCall", "MadeCall", "Review", "ReviewTooth", "ReviewWish")
+
+    def ready(self) -> None:
+        """Let papers of what came of work be read again with all the others."""
+        from planner.followup.sealed_results import result_papers_hold
+        from planner.letters.sealed import CHECKS
+
+        CHECKS["papers of what came of work"] = result_papers_hold

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from planner.followup.models import AgreedCall, MadeCall, Outcome
 from planner.plans.estimates import is_expired
-from planner.plans.models import Estimate, State
+from planner.plans.models import Estimate, Showing, State
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import current_book, today
 from planner.practice.models import Office, Staff
@@ -33,25 +33,38 @@ class Calling:
     """First, over all issues."""
     made: tuple[MadeCall, ...]
     next: NextCall | None
+    who: str
+    """Who is to make it: of those who still work here the first who showed the estimate; for a day that the patient
+    named, who wrote that down. Empty where nobody of them is left. Common practice, no source."""
     why_not: str
     """Why nobody is called, in one sentence; empty where a call may be made."""
 
 
 def callings(estimates: QuerySet[Estimate], office: Office, day: date) -> tuple[Calling, ...]:
-    """How far the calls about each of ``estimates`` are. Four queries, however many there are."""
+    """How far the calls about each of ``estimates`` are. Five queries, however many there are."""
     found = list(estimates.filter(office=office).select_related("case__patient").order_by("pk"))
     numbers = {one.number for one in found}
     about = {"estimate__office": office, "estimate__number__in": numbers}
     made = _by_number(MadeCall.objects.filter(**about).select_related("estimate", "by").order_by("pk"))
-    agreed = _by_number(AgreedCall.objects.filter(**about).select_related("estimate").order_by("pk"))
+    agreed = _by_number(AgreedCall.objects.filter(**about).select_related("estimate", "by").order_by("pk"))
     shown = dict(
         Estimate.objects.filter(office=office, number__in=numbers, shown_on__isnull=False)
         .values_list("number")
         .annotate(first=Min("shown_on"))
     )
+    showings = Showing.objects.filter(**about, shown_by__is_active=True).order_by("-pk")
+    showed = dict(showings.values_list("estimate__number", "shown_by__full_name"))
     days = OpenDays.of(current_book(office, day))
     return tuple(
-        _calling(one, shown[one.number], made.get(one.number, []), agreed.get(one.number, []), day, days)
+        _calling(
+            one,
+            shown[one.number],
+            made.get(one.number, []),
+            agreed.get(one.number, []),
+            showed.get(one.number, ""),
+            day,
+            days,
+        )
         for one in found
         if one.number in shown
     )
@@ -157,10 +170,16 @@ def to_call(office: Office, day: date) -> tuple[Calling, ...]:
 
 
 def _calling(
-    estimate: Estimate, shown_on: date, made: list[MadeCall], agreed: list[AgreedCall], day: date, days: OpenDays
+    estimate: Estimate,
+    shown_on: date,
+    made: list[MadeCall],
+    agreed: list[AgreedCall],
+    showed: str,
+    day: date,
+    days: OpenDays,
 ) -> Calling:
     last = made[-1].at if made else None
-    named = [one.on for one in agreed if last is None or one.at >= last]
+    named = [one for one in agreed if last is None or one.at >= last]
     patient = estimate.case.patient
     contact = Contact(
         answered=estimate.state == State.ANSWERED or estimate.state == State.REPLACED,
@@ -169,8 +188,10 @@ def _calling(
         consented=patient.contact_consent,
         asked_to_stop=any(one.outcome == Outcome.STOP for one in made),
     )
-    found = next_call(shown_on, [one.on for one in made], named[-1] if named else None, days)
-    return Calling(estimate, shown_on, tuple(made), found, contact.why_not)
+    found = next_call(shown_on, [one.on for one in made], named[-1].on if named else None, days)
+    if named:
+        showed = named[-1].by.full_name if named[-1].by.is_active else ""
+    return Calling(estimate, shown_on, tuple(made), found, showed, contact.why_not)
 
 
 def _by_number(rows: Iterable[_Row]) -> dict[int, list[_Row]]:

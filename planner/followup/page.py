@@ -9,6 +9,7 @@ from planner.followup import reading_truth as truth
 from planner.followup.calling import to_call
 from planner.followup.reading_cohort import read_cohort
 from planner.followup.reading_plans import endings, item_rows, open_work, plan_rows, visits_ahead
+from planner.followup.reading_reviews import reviews_due
 from planner.practice.access import Act, Thing, require
 from planner.practice.books import current_book, today
 from planner.practice.models import Staff
@@ -88,10 +89,12 @@ def monday_page(*, actor: Staff, now: datetime, last_month: date | None = None, 
     office, scope = actor.office, scope_of(actor)
     day = today(office, now)
     first, last = cohort_span(last_month or mature_month(day), months)
-    calls = monday.calls(_calls(actor, day, scope), day)
+    called = _calls(actor, day, scope)
     if scope is Scope.CALLS:
+        calls = monday.calls(called, day)
         return Page(day, scope, (calls,), Cohort(first, last, day, ()), (), {}, ())
     only = actor if scope is Scope.OWN else None
+    calls = monday.calls(called, day, reviews_due(office, day, only))
     work = open_work(office, current_book(office, day), now, day, only)
     plans, found = plan_rows(work), read_cohort(office, first, last, day, only)
     cohort, names = found
@@ -134,7 +137,14 @@ def _calls(actor: Staff, day: date, scope: Scope) -> list[CallRow]:
     if scope is Scope.OWN:
         mine = lambda one: one.estimate.checked_by_id == actor.pk  # type: ignore[attr-defined]  # noqa: E731
     return [
-        CallRow(one.estimate.public_id, one.estimate.case.patient.name, one.next.due, one.next.number, one.next.agreed)
+        CallRow(
+            one.estimate.public_id,
+            one.estimate.case.patient.name,
+            one.next.due,
+            one.next.number,
+            one.next.agreed,
+            one.who,
+        )
         for one in to_call(actor.office, day)
         if one.next is not None and mine(one)
     ]

@@ -24,6 +24,7 @@ _WAYS = {
     "book": ("visits:plan", gettext_lazy("Book")),
     "resume": ("plans:resume", gettext_lazy("Take up")),
     "call": ("followup:call", gettext_lazy("Call")),
+    "review": ("followup:result", gettext_lazy("Review")),
     "estimate": ("plans:estimate", gettext_lazy("Estimate")),
     "hold": ("plans:hold", gettext_lazy("Hold")),
     "papers": ("plans:accepted", gettext_lazy("Plan")),

@@ -146,6 +146,20 @@ class CallRow:
     """1 for the first call."""
     agreed: bool = False
     """Whether the patient named the day."""
+    who: str = ""
+    """Who is to call; empty where nobody who is still here showed it."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewDue:
+    """Finished work that is to be looked at again."""
+
+    plan: str
+    patient: str
+    option: str
+    moment: str
+    """Which review, such as ``after 14 days``."""
+    due: date
 
 
 @dataclass(frozen=True, slots=True)

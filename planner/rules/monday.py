@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Final
 
-from planner.rules.figure_rows import CallRow, Ending, ItemRow, Owed, PlanRow, Repaired, VisitAhead
+from planner.rules.figure_rows import CallRow, Ending, ItemRow, Owed, PlanRow, Repaired, ReviewDue, VisitAhead
 from planner.rules.figure_words import NO_DATE, STUCK_DAYS
 from planner.rules.figures import Figure, is_stuck
 from planner.rules.item_states import BOOKABLE_WITHIN_DAYS, ItemState, bookable
@@ -33,7 +33,7 @@ TITLES: Final = (
     ("breaking", "Breaking this week"),
     ("no-date", "Yes, but no date"),
     ("resting", "Resting too long, and stuck"),
-    ("calls", "Calls due"),
+    ("calls", "Calls and reviews due"),
     ("ending", "Running out"),
     ("deposits", "Deposits and refunds"),
     ("acceptance", "Acceptance"),
@@ -161,20 +161,27 @@ def resting(plans: Iterable[PlanRow], on: date) -> Block:
     return _block("resting", rows=tuple(rows))
 
 
-def calls(found: Iterable[CallRow], on: date) -> Block:
-    """Calls that are due today or were due before."""
+def calls(found: Iterable[CallRow], on: date, reviews: Iterable[ReviewDue] = ()) -> Block:
+    """Calls, and reviews of finished work, that are due today or were due before."""
     rows = [
         Row(
             one.estimate,
             "call",
             one.patient,
-            "call on the day the patient named" if one.agreed else f"call {one.number} of 3",
+            ("call on the day the patient named" if one.agreed else f"call {one.number} of 3")
+            + (f": {one.who}" if one.who else ""),
             days=(on - one.due).days,
             on=one.due,
         )
-        for one in sorted(found, key=lambda one: (one.due, one.patient))
+        for one in found
         if one.due <= on
     ]
+    rows += [
+        Row(one.plan, "review", one.patient, f"review {one.moment}: {one.option}", days=(on - one.due).days, on=one.due)
+        for one in reviews
+        if one.due <= on
+    ]
+    rows.sort(key=lambda row: (row.on or on, row.patient))
     return _block("calls", rows=tuple(rows))
 
 

@@ -49,6 +49,12 @@ def due_on(moment: Moment, done_on: date) -> date:
     return done_on + timedelta(days=days[_DAYS[moment]])
 
 
+def review_late_days() -> int:
+    """So many days after its day a review is still asked for."""
+    days: int = read_settings("reviews.toml")["review_late_days"].value
+    return days
+
+
 def within() -> int:
     """So far two readings of one length may lie apart without a difference between them, tenths of a millimetre."""
     tenths: int = read_settings("proportions.toml")["readings_apart"].value

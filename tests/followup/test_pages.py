@@ -12,6 +12,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import resolve
 
+from planner.followup.calling import agree_call, to_call
 from planner.followup.models import AgreedCall, MadeCall
 from planner.plans import estimates
 from planner.plans.accepted_models import AcceptedPlan
@@ -25,7 +26,7 @@ from planner.visits.services import Booking, book_visit
 from tests.followup.sample import patient_of, shown_estimate
 from tests.followup.work import accepted
 from tests.pages import client_of, priced_office, queries_of, refusals
-from tests.support import NOW, PASSWORD, TODAY
+from tests.support import NOW, PASSWORD, TODAY, guards_lifted
 
 pytestmark = pytest.mark.django_db
 LOOKS = {Role.FRONT_DESK, Role.DESK_LEAD, Role.DENTIST, Role.MANAGER, Role.CHECKER}
@@ -181,10 +182,20 @@ def test_files_hold_every_line_and_no_live_cell(owner: Staff) -> None:
     }  # fmt: skip
 
 
-def test_a_call_is_written_down_on_its_page(owner: Staff) -> None:
+def test_a_call_is_written_down_on_its_page(owner: Staff, person: Callable[..., Staff]) -> None:
     estimate = shown_estimate(owner, patient_of(owner, "Ada Byron"), on=TODAY - timedelta(days=20))
     client, url = client_of(owner), f"/monday/calls/{estimate.public_id}/"
     assert "Ada Byron" in client.get("/monday/calls/").content.decode()
+    # Whoever showed it calls; where the patient names a day, whoever wrote that down; nobody who is gone.
+    assert f"{owner.full_name} makes it." in client.get(url).content.decode()
+    colleague = person(Role.FRONT_DESK)
+    agree_call(estimate=estimate, on=TODAY, actor=colleague, now=NOW)
+    (known,) = to_call(owner.office, TODAY)
+    assert (known.who, known.next and known.next.agreed) == (colleague.full_name, True)
+    Staff.objects.filter(pk=colleague.pk).update(is_active=False)
+    assert [one.who for one in to_call(owner.office, TODAY)] == [""]
+    with guards_lifted():
+        AgreedCall.objects.all().delete()
     wrong = client.post(url, {"seen": "1", "outcome": "spoke", "words": "thinks about it"}).content.decode()
     assert "Say with whom you spoke." in wrong
     assert "thinks about it" in wrong

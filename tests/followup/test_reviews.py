@@ -7,13 +7,19 @@ from typing import Any
 
 import pytest
 import time_machine
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
+from planner.followup.page import monday_page
+from planner.followup.reading_reviews import reviews_due
 from planner.followup.result_papers import make_result_paper, result_told
 from planner.followup.results import promised_of, result_of
-from planner.followup.review_models import Review
+from planner.followup.review_models import Review, ReviewTooth, ReviewWish
 from planner.followup.reviewing import note_review
+from planner.followup.sealed_results import result_papers_hold
 from planner.letters.agree import papers_disagree
 from planner.letters.pdf import Job, Rendered
+from planner.letters.sealed import CHECKS
 from planner.patients.models import Instrument
 from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.accepting import Promise, accept_repair
@@ -214,3 +220,90 @@ def test_the_paper_says_what_stands_in_the_rows_and_is_made_once(owner: Staff, p
     page = client_of(owner).get(f"/monday/result/{plan.public_id}/paper/").content.decode()
     assert "Made before" in page
     assert TODAY > DONE
+
+
+def test_a_review_that_is_due_stands_on_the_monday_page_until_it_is_held_or_let_go(
+    plan: AcceptedPlan, owner: Staff, person: Callable[..., Staff]
+) -> None:
+    """14 days, 12 and 24 months after the last of it was done: common practice, no source."""
+
+    def due(days: int, who: Staff = owner) -> list[tuple[str, int | None]]:
+        with guards_lifted():
+            plan.items.update(done_on=TODAY - timedelta(days=days))
+        page = monday_page(actor=who, now=NOW)
+        (block,) = [one for one in page.blocks if one.key == "calls"]
+        return [(row.words, row.days) for row in block.rows if row.act == "review"]
+
+    two_weeks = f"review after 14 days: {plan.name}"
+    assert due(13) == []
+    assert due(14) == [(two_weeks, 0)]
+    assert due(104) == [(two_weeks, 90)]
+    assert due(105) == []
+    assert due(365) == [(f"review after 12 months: {plan.name}", 0)]
+    assert due(730) == [(f"review after 24 months: {plan.name}", 0)]
+    assert due(821) == []
+    # To a dentist only of own patients, to the desk none: what came of work is not for it to see.
+    assert due(365, person(Role.DENTIST)) == []
+    assert due(365, person(Role.FRONT_DESK)) == []
+    # One that was held is no longer asked for, nor is one before it.
+    assert due(400) == [(f"review after 12 months: {plan.name}", 35)]
+    first = reviewed(owner, plan, Moment.ONE_YEAR, 370)
+    assert due(20) == []
+    assert due(400) == []
+    note_review(plan=plan, seen=seen(Moment.OTHER, 370), corrects=first, actor=owner, now=NOW)
+    assert due(400) == [(f"review after 12 months: {plan.name}", 35)]
+    # The line leads to the page on which it is written down.
+    page = client_of(owner).get("/monday/").content.decode()
+    assert f'href="/monday/result/{plan.public_id}/"' in page
+
+
+def test_unfinished_work_and_repairs_are_asked_no_review(plan: AcceptedPlan, owner: Staff) -> None:
+    day = TODAY - timedelta(days=400 - 365)
+    assert len(reviews_due(owner.office, day)) == 1
+    with guards_lifted():
+        AcceptedPlan.objects.filter(pk=plan.pk).update(state="under way")
+    assert reviews_due(owner.office, day) == ()
+
+
+def test_the_queries_for_reviews_due_are_two_however_many_there_are(plan: AcceptedPlan, owner: Staff) -> None:
+    day = TODAY - timedelta(days=400 - 365)
+    for number in range(3):
+        with CaptureQueriesContext(connection) as queries:
+            assert len(reviews_due(owner.office, day)) == number + 1
+        assert len(queries) == 2
+        done_plan(owner, name=f"Person {number}")
+
+
+def test_a_paper_is_held_against_the_reviews_as_they_stood(plan: AcceptedPlan, owner: Staff) -> None:
+    reviewed(owner, plan)
+    paper = make_result_paper(found=result_of(plan), actor=owner, now=NOW, make=drawn)
+
+    def faults() -> list[str]:
+        found = result_papers_hold()
+        said = list(found)
+        return [one for one in said if paper.public_id in one]
+
+    assert CHECKS["papers of what came of work"] is result_papers_hold
+    assert faults() == []
+    # Written later, and put right later: the paper says what was known then.
+    with time_machine.travel(NOW + timedelta(days=1), tick=False):
+        later = NOW + timedelta(days=1)
+        note_review(plan=plan, seen=seen(Moment.ONE_YEAR, 365), actor=owner, now=later)
+        old = Review.objects.get(moment=str(Moment.TWO_WEEKS))
+        note_review(plan=plan, seen=seen(scores={1: 2}), corrects=old, actor=owner, now=later)
+    assert faults() == []
+    said = [f"promise-against-result {paper.public_id}: the reviews no longer say what this paper says."]
+    changes: list[tuple[type[Any], dict[str, Any], dict[str, Any]]] = [
+        (ReviewTooth, {"review": old, "tooth": CENTRAL.key}, {"width": 90}),
+        (ReviewTooth, {"review": old, "tooth": LATERAL.key}, {"condition": str(Condition.CHIPPED)}),
+        (ReviewWish, {"review": old, "rank": 1}, {"score": 3}),
+        (Review, {"pk": old.pk}, {"measured_by": "Somebody else"}),
+    ]
+    for model, which, change in changes:
+        row = model.objects.get(**which)
+        before = {name: getattr(row, name) for name in change}
+        with guards_lifted():
+            model.objects.filter(pk=row.pk).update(**change)
+            assert faults() == said, change
+            model.objects.filter(pk=row.pk).update(**before)
+    assert faults() == []

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from planner.rules import monday
 from planner.rules.calendar_days import OpenDays
 from planner.rules.calls import Contact, due_days, latest_in_time, next_call
-from planner.rules.figure_rows import CallRow, Ending, ItemRow, Owed, PlanRow, Repaired, VisitAhead
+from planner.rules.figure_rows import CallRow, Ending, ItemRow, Owed, PlanRow, Repaired, ReviewDue, VisitAhead
 
 DAY = date(2026, 3, 2)
 DAYS = OpenDays(frozenset({0, 1, 2, 3}), frozenset({date(2026, 4, 6)}))
@@ -102,6 +102,18 @@ def test_breaking_resting_ending_calls_and_repairs() -> None:
     assert [(row.patient, row.days) for row in monday.ending(ends, DAY).rows] == [("Marguerite", 2), ("Cormac", 24)]
     due = [CallRow("e", "Anselm", ago(1), 1, True), CallRow("f", "Later", DAY + timedelta(days=1), 2)]
     assert [(row.patient, row.days) for row in monday.calls(due, DAY).rows] == [("Anselm", 1)]
+    assert [row.words for row in monday.calls([CallRow("e", "A", DAY, 2, who="Dr B")], DAY).rows] == [
+        "call 2 of 3: Dr B"
+    ]
+    looked = [
+        ReviewDue("p", "Lisbet", "Bonding", "after 12 months", ago(3)),
+        ReviewDue("p", "Later", "Bonding", "after 14 days", DAY + timedelta(days=1)),
+    ]
+    both = [(row.patient, row.act, row.days, row.words) for row in monday.calls(due, DAY, looked).rows]
+    assert both == [
+        ("Lisbet", "review", 3, "review after 12 months: Bonding"),
+        ("Anselm", "call", 1, "call on the day the patient named"),
+    ]
     mended = [Repaired("r", "Lisbet", "corner", DAY, 0, 150), Repaired("r", "Old", "corner", DAY, 100, 366)]
     assert [row.patient for row in monday.repairs(mended, ()).rows] == ["Lisbet"]
 
