@@ -1,0 +1,1 @@
+"""Faults made on purpose: the real server killed, its database stopped, many writers at once."""

@@ -1,0 +1,161 @@
+"""The server an office uses, as a process that can be killed, and somebody at a browser who uses it over http."""
+
+import json
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from http.client import HTTPConnection, HTTPException
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+
+from tests.faults.office import DENTIST
+from tests.support import PASSWORD
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+PATIENCE = 180
+"""Seconds after which a server that does not answer has failed, on however busy a machine."""
+
+
+@dataclass
+class Place:
+    """A database, and the folder in which the server keeps its secret and its log."""
+
+    url: str
+    folder: Path
+
+    @property
+    def environment(self) -> dict[str, str]:
+        """What a process of the program is told."""
+        told = {"DATABASE_URL": self.url, "LEASTWAYS_PLAIN_HTTP": "1", "LEASTWAYS_VAR": str(self.folder / "var")}
+        return {name: value for name, value in os.environ.items() if not name.startswith("LEASTWAYS_")} | told
+
+    def call(self, *command: str) -> str:
+        """What ``python COMMAND`` prints; raises AssertionError with its faults where it fails."""
+        ran = subprocess.run(
+            [sys.executable, *command], cwd=ROOT, env=self.environment, capture_output=True, text=True, check=False
+        )
+        assert ran.returncode == 0, f"{' '.join(command)}: {ran.stdout}{ran.stderr}"
+        return ran.stdout
+
+    def fill(self, cases: int, letters: int) -> dict[str, Any]:
+        """The office of :func:`tests.faults.office.fill`."""
+        found: dict[str, Any] = json.loads(self.call("-m", "tests.faults.office", "fill", str(cases), str(letters)))
+        return found
+
+    def read(self) -> dict[str, Any]:
+        """What stands in the database now, read by a process that had no part in writing it."""
+        found: dict[str, Any] = json.loads(self.call("-m", "tests.faults.office", "read"))
+        return found
+
+
+class Server:
+    """The application server with two processes of two threads each, so that writers meet inside and between them."""
+
+    def __init__(self, place: Place) -> None:
+        self.place, self.log = place, place.folder / "server.log"
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            self.port = int(probe.getsockname()[1])
+        self.process: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> None:
+        """Start it, and wait until it answers."""
+        command = [sys.executable, "-m", "granian", "--interface", "wsgi", "--host", "127.0.0.1"]
+        command += ["--port", str(self.port), "--workers", "2", "--blocking-threads", "2", "--log-level", "warning"]
+        command += ["--working-dir", str(ROOT), "planner.config.wsgi:application"]
+        with self.log.open("ab") as log:
+            self.process = subprocess.Popen(
+                command, cwd=ROOT, env=self.place.environment, stdout=log, stderr=log, start_new_session=True
+            )
+        until = time.monotonic() + PATIENCE
+        while not self._answers():
+            assert self.process.poll() is None, self.log.read_text()
+            assert time.monotonic() < until, "the server does not answer"
+            time.sleep(0.1)
+
+    def _answers(self) -> bool:
+        with suppress(OSError, HTTPException):
+            line = HTTPConnection("127.0.0.1", self.port, timeout=10)
+            line.request("GET", "/health", headers={"Host": "localhost"})
+            return line.getresponse().status == 200
+        return False
+
+    def kill(self) -> None:
+        """``kill -9`` of the server and of all that it started; nothing of it is asked to end in order."""
+        if self.process is None:
+            return
+        with suppress(ProcessLookupError):
+            os.killpg(self.process.pid, signal.SIGKILL)
+        self.process.wait()
+        # Its workers are reaped by nobody here; they are gone once nothing listens any more.
+        until = time.monotonic() + PATIENCE
+        while self._listens() and time.monotonic() < until:
+            time.sleep(0.02)
+        self.process = None
+
+    def _listens(self) -> bool:
+        with socket.socket() as probe:
+            return probe.connect_ex(("127.0.0.1", self.port)) == 0
+
+
+class GoneError(Exception):
+    """No answer came: what was asked may have been done, or not."""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """Status, where it leads, and what it says."""
+
+    status: int
+    leads: str
+    text: str
+
+
+class Browser:
+    """One person signed in at one browser, one request after the other."""
+
+    def __init__(self, port: int, username: str = DENTIST) -> None:
+        self.port, self.username = port, username
+        self.cookies: dict[str, str] = {}
+
+    def sign_in(self) -> None:
+        """Sign in, or raise AssertionError with the page that says why not."""
+        self.cookies = {}
+        self.get("/sign-in/")
+        said = self.post("/sign-in/", {"username": self.username, "password": PASSWORD})
+        assert said.status == 302, said.text
+
+    def get(self, path: str) -> Answer:
+        """The page at ``path``. Raises GoneError where no whole answer comes."""
+        return self._ask("GET", path, b"")
+
+    def post(self, path: str, values: Mapping[str, Any]) -> Answer:
+        """What sending ``values`` to ``path`` answers. Raises GoneError where no whole answer comes."""
+        token = {"csrfmiddlewaretoken": self.cookies.get("leastways-csrf", "")}
+        return self._ask("POST", path, urlencode(dict(values) | token, doseq=True).encode())
+
+    def _ask(self, method: str, path: str, body: bytes) -> Answer:
+        line = HTTPConnection("127.0.0.1", self.port, timeout=PATIENCE)
+        told = {"Cookie": "; ".join(f"{name}={value}" for name, value in self.cookies.items()), "Host": "localhost"}
+        if method == "POST":
+            told["Content-Type"] = "application/x-www-form-urlencoded"
+        try:
+            line.request(method, path, body, told)
+            answer = line.getresponse()
+            text = answer.read().decode()
+        except (OSError, HTTPException) as error:
+            raise GoneError(repr(error)) from None
+        finally:
+            line.close()
+        for written in answer.headers.get_all("Set-Cookie") or ():
+            if found := re.match(r"([^=]+)=([^;]*)", written):
+                self.cookies[found[1]] = found[2].strip('"')
+        return Answer(answer.status, answer.headers.get("Location", ""), text)
