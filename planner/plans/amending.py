@@ -24,6 +24,7 @@ from planner.plans.agreed_before import BEFORE, charges_of_items, discounts_of, 
 from planner.plans.facts import case_facts
 from planner.plans.items import drop_item, price_of
 from planner.plans.others_agree import refuse_disputed
+from planner.plans.treating import refuse_before_take_over
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import read_book, today
 from planner.practice.models import Staff
@@ -92,10 +93,11 @@ def amend(
     """Change the plan. What was added and needs a signature is neither booked nor done before :func:`agree`.
 
     Raises Refused without a reason, for no change, for dropping everything (stop the plan instead) or what is done, in
-    a plan that does not go on, or when it cannot be priced; NotAllowed.
+    a plan that does not go on, when it cannot be priced, or while another dentist treats the case; NotAllowed.
     """
     require_own(actor, plan)
     require(actor, Act.APPROVE, Thing.AMENDMENT, subject=plan)
+    refuse_before_take_over(plan.case, actor)
     if not reason.strip():
         raise Refused("Give the reason for the change.", field="reason")
     if not dropped and not added:

@@ -29,6 +29,7 @@ from planner.patients.stored import to_json
 from planner.plans.cases import change_case, open_case
 from planner.plans.facts import case_choices, case_facts
 from planner.plans.models import Case
+from planner.plans.treating import refuse_before_take_over
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
 from planner.practice.models import Staff
@@ -198,6 +199,7 @@ def _take_case(
         )
     choices = _as_asked(facts.choices, case_choices(case))
     if case_choices(case) != choices:
+        refuse_before_take_over(case, actor)
         stored = {"choices": to_json(choices)}
         case = save_seen(case, seen=case.version, what="The case", values=stored)
     return case

@@ -79,9 +79,14 @@ def change_case(
     actor: Staff,
     now: datetime,
 ) -> Case:
-    """Save what is given and leave the rest. Raises Refused, or StaleEdit when somebody else saved first."""
+    """Save what is given and leave the rest.
+
+    Raises Refused, also for a dentist while another one treats the case; StaleEdit when somebody else saved first;
+    NotAllowed.
+    """
     require_own(actor, case)
     require(actor, Act.EDIT, Thing.CASE, subject=case)
+    refuse_before_take_over(case, actor)
     given = {
         "name": name,
         "wishes": wishes,

@@ -16,6 +16,7 @@ from planner.plans.accepted_rows import is_agreed
 from planner.plans.consent_stops import stands_still
 from planner.plans.earning import earn_finished
 from planner.plans.others_agree import disputed
+from planner.plans.treating import refuse_before_take_over
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import read_book, today
 from planner.practice.models import Staff
@@ -62,11 +63,13 @@ def book_item(*, item: Item, seen: int, visit_on: date, blocks: Blocks = NOTHING
 def finish_item(
     *, item: Item, seen: int, done_on: date | None = None, blocks: Blocks = NOTHING, actor: Staff, now: datetime
 ) -> Item:
-    """A dentist marks the item done; what it has not earned yet is earned on that day.
+    """The dentist who treats the case marks the item done; what it has not earned yet is earned on that day.
 
     Raises Refused, StaleEdit, NotAllowed.
     """
+    require_own(actor, item)
     require(actor, Act.APPROVE, Thing.ITEM, subject=item)
+    refuse_before_take_over(item.plan.case, actor)
     day = done_on or today(item.office, now)
     values = {"done_on": day, "waiting_for": "", "booked_for": None}
     with transaction.atomic():

@@ -1,7 +1,8 @@
 """Who treats a case: the dentist who checked its first estimate, until another takes it over.
 
 Before anything was checked a case is nobody's, and every dentist may decide. From then on a second dentist may look at
-all of it, and decides only after taking it over.
+all of it, and edits, decides, changes the accepted plan or marks its work done only after taking it over. What cannot
+wait stays open to whoever is there: step sheets, chair notes, histories, measurements, problems, stopping a plan.
 """
 
 from django.db.models import Subquery
@@ -23,12 +24,15 @@ def dentist_of(case: Case) -> Staff | None:
 
 
 def refuse_before_take_over(case: Case, actor: Staff) -> None:
-    """Raise Refused when ``actor`` decides as a dentist and another one treats the case."""
+    """Raise Refused when ``actor`` is a dentist and another one treats the case. Two queries at most."""
     if not may(actor, Act.APPROVE, Thing.OPTIONS):
         return
     treating = dentist_of(case)
     if treating is not None and treating.pk != actor.pk:
         raise Refused(
-            _("%(name)s treats this case. You may look at all of it; to decide, take it over first.")
+            _(
+                "%(name)s treats this case. You may look at all of it, and at the chair make safe and note what cannot "
+                "wait; to change or decide anything, take it over first."
+            )
             % {"name": treating.full_name}
         )

@@ -142,7 +142,9 @@ BEYOND: Final = (
     ("Who is owner, manager or system keeper is decided by an owner dentist.", "practice.services.add_staff"),
     ("An office keeps at least one owner dentist.", "practice.services.end_access"),
     ("An outside checker has no other role, and a last day.", "practice.services.add_staff"),
-    ("A second dentist decides in a case only after taking it over.", "plans.treating.refuse_before_take_over"),
+    ("A second dentist edits a case, decides in it, changes its accepted plan and marks its work done only after "
+     "taking it over. Step sheets, chair notes, histories, measurements, problems and stopping a plan stay open to "
+     "whoever is there.", "plans.treating.refuse_before_take_over"),
     ("A clinical question is answered by a dentist.", "letters.consents.answer_question"),
     ("A signature is countersigned by the dentist who held the talk.", "letters.consent_signing.countersign"),
     ("A setting with legal weight is set by an owner dentist; others propose it.", "practice.books.change_book"),
