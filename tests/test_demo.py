@@ -182,7 +182,7 @@ def _monday_page_is_the_one_worked_out() -> None:
     assert [block.key for block in page.blocks] == list(rows)
     blocks = {block.key: block for block in page.blocks}
     assert blocks["breaking"].rows[0].words == (
-        "The consent letter is not signed yet. Questions about the letter are open: 2. Deposit 950.00 is not paid."
+        "The consent letter is not signed yet. Questions about the letter are open: 2. Of the deposit 950.00 is unpaid."
     )
     assert blocks["no-date"].figures[0].said == "2140.70"
     assert [(one.words, one.cents) for one in blocks["no-date"].buckets if one.plans] == [

@@ -12,7 +12,7 @@ from django.db.models import Model, Prefetch, Q, QuerySet
 
 from planner.followup.frozen_words import summaries
 from planner.letters.consent_models import Consent
-from planner.letters.consent_standing import unsigned
+from planner.letters.consent_standing import signed_lacks, unsigned
 from planner.patients.facts import person_facts
 from planner.patients.models import HistoryForm, Patient
 from planner.patients.payer_models import CoverVersion
@@ -38,19 +38,17 @@ from planner.plans.others_agree import wanting_in
 from planner.practice.models import Office, Staff
 from planner.rules.benefit_plans import BenefitPlan
 from planner.rules.book import OfficeBook
-from planner.rules.consent_states import ConsentState, consent_lapsed
+from planner.rules.consent_states import ConsentState
 from planner.rules.figure_rows import Ending, ItemRow, PlanRow, VisitAhead
-from planner.rules.gate_engine import gate_book
 from planner.rules.gate_facts import age_on
 from planner.rules.gate_special import LEAP_BIRTHDAY, LEAP_DAYS, MAJORITY
 from planner.rules.item_states import ItemState
 from planner.rules.monday import ENDS_WITHIN, WEEK_DAYS
 from planner.rules.plan_states import OPEN_PLAN, PlanState
-from planner.rules.signing import CONSENTS, Basis, Choice, own_signature_wanted
-from planner.rules.units import format_cents
-from planner.rules.visit_states import OPEN_LABORATORY, LaboratoryState, VisitState
+from planner.rules.readiness import ReadyFacts, lacks
+from planner.rules.visit_states import LaboratoryState, VisitState
 from planner.visits.models import LaboratoryCase, Visit, VisitItem, VisitMove
-from planner.visits.ready import needs_laboratory
+from planner.visits.ready import needs_laboratory, newest_laboratory
 
 OPEN_STATES = [*(state.value for state in OPEN_PLAN), PlanState.RESTING.value]
 OPEN_ITEM = (ItemState.TO_DO, ItemState.WAITING, ItemState.BOOKED)
@@ -68,6 +66,8 @@ class OpenWork:
     """The newest signed history, by patient."""
     others: Mapping[int, tuple[str, ...]]
     """Who else must agree and does not, or not yet, by case."""
+    parts: Mapping[int, tuple[str, ...]]
+    """What was chosen, by plan, where a part of an option was accepted."""
     office: Office
     book: OfficeBook
     now: datetime
@@ -101,7 +101,9 @@ def open_work(office: Office, book: OfficeBook, now: datetime, day: date, only: 
     people = {plan.patient_id for plan in plans}
     histories = {row.patient_id: row for row in HistoryForm.objects.filter(patient__in=people).order_by("pk")}
     others = wanting_in({plan.case_id for plan in plans})
-    return OpenWork(plans, consents, histories, others, office, book, now, day)
+    in_parts = AcceptedPlan.objects.filter(pk__in=[plan.pk for plan in plans], part__isnull=False).only("part")
+    parts = {plan.pk: tuple(read_part(plan).get("chosen", ())) for plan in in_parts.order_by("pk")}
+    return OpenWork(plans, consents, histories, others, parts, office, book, now, day)
 
 
 def _fetched() -> tuple[Any, ...]:
@@ -232,28 +234,30 @@ def visits_ahead(work: OpenWork) -> tuple[VisitAhead, ...]:
 
 
 def _lacks(plan: AcceptedPlan, visit: Visit, work: OpenWork) -> Iterable[str]:
-    on = _day(visit.starts, work)
-    yield from work.others.get(plan.case_id, ())
-    if plan.estimate_id is not None:
-        yield from _consent_lacks(plan, on, work)
-    if due := account_of(plan).deposit_due_cents:
-        yield f"Deposit {format_cents(due)} is not paid."
-    yield from _laboratory_lacks(plan, visit)
+    """What the page of the visit says is wanting, in its words. The shelf and nights with gel stand there alone."""
+    on, form = _day(visit.starts, work), work.histories.get(plan.patient_id)
+    newest = newest_laboratory(visit, plan.laboratory_cases.all())
     booked = {line.item_id for line in visit.visit_items.all()}
-    for item in plan.items.all():
-        if item.pk in booked and item.earliest is not None and item.earliest > on:
-            yield f"{item.words}: not before {item.earliest.isoformat()} ({item.waiting_for or 'a day that is set'})."
-    form = work.histories.get(plan.patient_id)
-    months = gate_book().shelves["history"].months
-    if form is None or form.signed_on is None:
-        yield "No signed history is on file."
-    elif (on.year - form.signed_on.year) * 12 + on.month - form.signed_on.month - (
-        on.day < form.signed_on.day
-    ) >= months:
-        yield f"The history was signed on {form.signed_on.isoformat()}, {months} months ago or more."
+    facts = ReadyFacts(
+        on=on,
+        consent=(*work.others.get(plan.case_id, ()), *_consent_lacks(plan, on, work)),
+        deposit_due_cents=account_of(plan).deposit_due_cents,
+        laboratory=newest is not None or needs_laboratory(visit),
+        laboratory_state=LaboratoryState(newest.state) if newest is not None else None,
+        laboratory_due=newest.due if newest is not None else None,
+        too_early=tuple(
+            (item.words, item.earliest, item.waiting_for)
+            for item in plan.items.all()
+            if item.pk in booked and item.earliest is not None and item.earliest > on
+        ),
+        history_signed_on=form.signed_on if form is not None else None,
+    )
+    return lacks(facts)
 
 
 def _consent_lacks(plan: AcceptedPlan, on: date, work: OpenWork) -> Iterable[str]:
+    if plan.estimate_id is None:
+        return
     consent = work.consent(plan)
     about = () if consent is None else (*consent.questions.all(), *consent.estimate.questions.all())
     asked = [one for one in about if not one.answers.all()]
@@ -261,33 +265,20 @@ def _consent_lacks(plan: AcceptedPlan, on: date, work: OpenWork) -> Iterable[str
         yield from said
         return
     assert consent is not None  # it is signed
-    signature = consent.signature
-    if signature.choice not in CONSENTS:
-        yield f"What was signed is: {signature.choice}."
-    elif signature.choice == Choice.PART and sorted(signature.pieces) != sorted(read_part(plan).get("chosen", ())):
-        yield "What was signed is another part of the option than what was accepted."
-    if consent_lapsed(signature.signed_on, on, work.book.consent_days, started=is_started(plan), facts_changed=False):
-        yield "The consent has lapsed: it is signed anew."
-    if wanted := own_signature_wanted(person_facts(plan.patient), Basis(signature.basis), work.book, on):
-        yield wanted
-    if not hasattr(signature, "countersignature"):
-        yield "The dentist who held the talk has not countersigned yet."
+    signature, person = consent.signature, person_facts(plan.patient)
+    yield from signed_lacks(
+        signature,
+        chosen=work.parts.get(plan.pk, ()),
+        started=is_started(plan),
+        changed=False,
+        person=person,
+        book=work.book,
+        day=on,
+    )
+    # Whether the facts of every case are others than they were takes queries for each: the plan's page says it.
     form, frozen = work.histories.get(plan.patient_id), consent.estimate.frozen
     if form is not None and frozen is not None and form.at > frozen.at:
         yield "A history was signed after the letter was made: the plan's page says whether it changes anything."
-
-
-def _laboratory_lacks(plan: AcceptedPlan, visit: Visit) -> Iterable[str]:
-    cases = [one for one in plan.laboratory_cases.all() if one.visit_key and one.visit_key == visit.key]
-    kept = [one for one in cases if one.state != LaboratoryState.DROPPED]
-    if kept:
-        newest: LaboratoryCase = max(kept, key=lambda one: one.pk)
-        if newest.state in OPEN_LABORATORY:
-            yield f"Laboratory work is not here: {newest.words}."
-        elif newest.state == LaboratoryState.RECEIVED:
-            yield f"The label of the laboratory work is not read yet: {newest.words}."
-    elif needs_laboratory(visit):
-        yield "Laboratory work for it is not ordered."
 
 
 # ------------------------------------------------------------------------------------------------------ running out

@@ -19,7 +19,9 @@ from planner.plans.models import State
 from planner.plans.others_agree import disputed, wanting
 from planner.practice.books import current_book, today
 from planner.practice.models import Staff
+from planner.rules.book import OfficeBook
 from planner.rules.consent_states import CONSENT, ConsentFacts, ConsentState, consent_lapsed
+from planner.rules.mouth import Person
 from planner.rules.moves import may_move, refusals
 from planner.rules.plan_states import PlanState
 from planner.rules.reflection import Reflection, reflection
@@ -165,19 +167,41 @@ def unsigned(consent: Consent | None, questions: int) -> tuple[str, ...]:
 
 def holds_not(plan: AcceptedPlan, signature: Signature, now: datetime, day: date) -> tuple[str, ...]:
     """Why ``signature`` is no consent to ``plan`` on ``day``: another choice, another part, lapsed, or come of age."""
+    now_on, started = today(plan.office, now), _started(plan)
+    return signed_lacks(
+        signature,
+        chosen=tuple(read_part(plan).get("chosen", ())),
+        started=started,
+        changed=facts_changed(signature.consent.estimate, now_on, started=started),
+        person=case_facts(plan.case, now_on).patient,
+        book=current_book(plan.office, now_on),
+        day=day,
+    )
+
+
+def signed_lacks(
+    signature: Signature,
+    *,
+    chosen: tuple[str, ...],
+    started: bool,
+    changed: bool,
+    person: Person,
+    book: OfficeBook,
+    day: date,
+) -> tuple[str, ...]:
+    """Why ``signature`` does not hold on ``day``, of what is known already: no query where it came with its
+    countersignature. ``chosen`` is the part that was accepted, empty for the whole; ``changed``: facts of the case.
+    """
     found = []
     if signature.choice not in CONSENTS:
         found.append(_("What was signed is: %(choice)s.") % {"choice": signature.choice})
-    elif _other_part(plan, signature):
+    elif _other_part(signature, chosen):
         found.append(_("What was signed is another part of the option than what was accepted."))
-    book = current_book(plan.office, today(plan.office, now))
-    started = _started(plan)
-    if facts_changed(signature.consent.estimate, today(plan.office, now), started=started):
+    if changed:
         found.append(_("Facts have changed since it was signed: a new letter is handed over and signed."))
     elif consent_lapsed(signature.signed_on, day, book.consent_days, started=started, facts_changed=False):
         lapsed = (signature.signed_on + timedelta(days=book.consent_days)).isoformat()
         found.append(_("The consent held through %(day)s, without a start: it is signed anew.") % {"day": lapsed})
-    person = case_facts(plan.case, today(plan.office, now)).patient
     if wanted := own_signature_wanted(person, Basis(signature.basis), book, day):
         found.append(wanted)
     if not hasattr(signature, "countersignature"):
@@ -216,8 +240,7 @@ def talk_again(plan: AcceptedPlan, signature: Signature, now: datetime, *, treat
     return found
 
 
-def _other_part(plan: AcceptedPlan, signature: Signature) -> bool:
-    part = tuple(read_part(plan).get("chosen", ()))
+def _other_part(signature: Signature, part: tuple[str, ...]) -> bool:
     if signature.choice == Choice.PART:
         return tuple(sorted(signature.pieces)) != tuple(sorted(part))
     return bool(part)

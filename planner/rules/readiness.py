@@ -30,6 +30,8 @@ class ReadyFacts:
     laboratory_state: LaboratoryState | None = None
     """None where it is needed and was not ordered."""
     laboratory_due: date | None = None
+    too_early: tuple[tuple[str, date, str], ...] = ()
+    """Items that may not be worked on that day: words, the first day, what is waited for."""
     after_whitening: bool = False
     """Whether resin is bonded or a shade is matched after whitening in this plan."""
     last_night: date | None = None
@@ -44,12 +46,12 @@ class ReadyRow:
     """One thing that is looked at."""
 
     key: str
-    """``consent``, ``deposit``, ``laboratory``, ``whitening``, ``history`` or ``materials``."""
+    """``consent``, ``deposit``, ``laboratory``, ``whitening``, ``waiting``, ``history`` or ``materials``."""
     words: str
     lack: str = ""
     """What is wanting, in a sentence; empty where it is ready."""
     where: str = ""
-    """Where it is settled: ``letter``, ``account``, ``laboratory``, ``case``, ``history`` or ``shelf``."""
+    """Where it is settled: ``letter``, ``account``, ``laboratory``, ``case``, ``visit``, ``history`` or ``shelf``."""
 
     @property
     def ready(self) -> bool:
@@ -80,6 +82,8 @@ def _rows(facts: ReadyFacts) -> Iterator[ReadyRow]:
         yield ReadyRow("laboratory", "Laboratory work is here, its label read", _laboratory(facts), "laboratory")
     if facts.after_whitening:
         yield ReadyRow("whitening", f"{whitening_gap()} days since the last whitening night", _whitening(facts), "case")
+    if facts.too_early:
+        yield ReadyRow("waiting", "Nothing has to wait longer", " ".join(map(_too_early, facts.too_early)), "visit")
     yield ReadyRow("history", "The signed history is fresh on the day", _history(facts), "history")
     short = f"The shelf will lack: {'; '.join(facts.short)}." if facts.short else ""
     yield ReadyRow("materials", "Materials are on the shelf and in date", short, "shelf")
@@ -97,6 +101,11 @@ def _laboratory(facts: ReadyFacts) -> str:
         return f"Laboratory work is {state}, and no day is said on which it is back."
     late = f", after the visit on {facts.on.isoformat()}" if due > facts.on else ""
     return f"Laboratory work is {state}; it is due back on {due.isoformat()}{late}."
+
+
+def _too_early(one: tuple[str, date, str]) -> str:
+    words, earliest, waiting_for = one
+    return f"{words}: not before {earliest.isoformat()} ({waiting_for or 'a day that is set'})."
 
 
 def whitening_gap() -> int:

@@ -1,5 +1,6 @@
 """Whether booked visits are ready: the facts of each, read for :mod:`planner.rules.readiness`."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 
@@ -12,7 +13,7 @@ from planner.practice.models import Office
 from planner.rules.item_states import ItemState
 from planner.rules.readiness import ReadyFacts, ReadyRow, days_before, readiness
 from planner.rules.visit_states import LaboratoryState, VisitState
-from planner.visits.models import Visit
+from planner.visits.models import LaboratoryCase, Visit
 from planner.visits.stock_need import StockNeed, stock_need
 
 _WHITENING = "whitening"
@@ -54,19 +55,31 @@ def facts_of(visit: Visit, now: datetime, *, need: StockNeed | None = None) -> R
     day = books.today(visit.office, now)
     known = case_facts(plan.case, day)
     last_night = known.examination.colour.last_whitening_night
-    lab = plan.laboratory_cases.filter(visit_key=visit.key).order_by("pk").last() if visit.key else None
+    lab = newest_laboratory(visit, plan.laboratory_cases.all())
+    booked = [line.item for line in visit.visit_items.select_related("item")]
     return ReadyFacts(
         on=on,
         consent=stands_against(plan, now, on=on),
         deposit_due_cents=deposit_due(plan),
-        laboratory=needs_laboratory(visit),
+        laboratory=lab is not None or needs_laboratory(visit),
         laboratory_state=LaboratoryState(lab.state) if lab is not None else None,
         laboratory_due=lab.due if lab is not None else None,
+        too_early=tuple(
+            (item.words, item.earliest, item.waiting_for)
+            for item in booked
+            if item.earliest is not None and item.earliest > on
+        ),
         after_whitening=_bonds_resin(visit) and (last_night is not None or _whitens(visit)),
         last_night=last_night,
         history_signed_on=known.history.signed_on,
         short=_short(visit, need or stock_need(visit.office, now)),
     )
+
+
+def newest_laboratory(visit: Visit, cases: Iterable[LaboratoryCase]) -> LaboratoryCase | None:
+    """The laboratory work that was last ordered for the visit and not dropped, among the ``cases`` of its plan."""
+    of_it = [one for one in cases if visit.key and one.visit_key == visit.key and one.state != LaboratoryState.DROPPED]
+    return max(of_it, key=lambda one: one.pk, default=None)
 
 
 def needs_laboratory(visit: Visit) -> bool:

@@ -22,6 +22,7 @@ from planner.rules.promise import Condition, Moment, SeenTooth
 from planner.rules.teeth import Tooth
 from planner.rules.visit_states import LaboratoryState
 from planner.visits.laboratory import move_work, order_work
+from planner.visits.ready import ready_of
 from planner.visits.services import Booking, book_visit, cancel_visit
 from tests.followup.sample import patient_of, shown_estimate
 from tests.followup.work import accepted
@@ -62,9 +63,12 @@ def test_what_a_visit_lacks(owner: Staff, person: Any) -> None:
     )  # fmt: skip
     (row,) = block(owner, "breaking").rows
     assert row.words == (
-        "No consent letter has been handed over for this plan. Deposit 90.00 is not paid. "
-        "Laboratory work is not here: Wax-up. No signed history is on file."
+        "No consent letter has been handed over for this plan. Of the deposit 90.00 is unpaid. "
+        "Laboratory work is ordered, and no day is said on which it is back. No signed history is on record."
     )
+    # The page of the visit says the same, in the same words.
+    visit = plan.visits.get()
+    assert row.words == " ".join(one.lack for one in ready_of(visit, NOW).rows if one.lack and one.key != "materials")
     # Settled one by one, each falls away.
     HistoryForm.objects.create(
         office=owner.office, patient=plan.patient, signed_on=TODAY - timedelta(days=400), entered_by=owner, at=NOW
@@ -74,8 +78,8 @@ def test_what_a_visit_lacks(owner: Staff, person: Any) -> None:
         work = move_work(case=work, seen=work.version, to=to, due=TODAY + timedelta(days=1), **who)
     (row,) = block(owner, "breaking").rows
     assert row.words == (
-        "No consent letter has been handed over for this plan. The label of the laboratory work is not read yet: "
-        "Wax-up. The history was signed on 2025-01-26, 12 months ago or more."
+        "No consent letter has been handed over for this plan. The box is here, and nobody has read "
+        "its label. The history was signed on 2025-01-26 and holds through 2026-01-26: it is signed anew."
     )
 
 

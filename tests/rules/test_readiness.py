@@ -48,6 +48,7 @@ def test_a_visit_that_has_everything_is_ready_row_by_row() -> None:
         ({"last_night": None}, "whitening", "ask the patient", "case"),
         ({"history_signed_on": date(2025, 3, 11)}, "history", "holds through 2026-03-11", "history"),
         ({"history_signed_on": None}, "history", "No signed history", "history"),
+        ({"too_early": (("Build-up", ON, "whitening"),)}, "waiting", "Build-up: not before 2026-03-12", "visit"),
         ({"short": ("Etch gel 37 %",)}, "materials", "Etch gel 37 %", "shelf"),
     ],
 )
