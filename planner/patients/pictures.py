@@ -17,6 +17,7 @@ from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
 from planner.practice.fields import day_words
 from planner.practice.models import Staff
+from planner.practice.roles import Role
 from planner.rules.mouth import Picture
 from planner.rules.results import sha256
 from planner.trail.errors import Refused
@@ -147,15 +148,19 @@ def set_aside(*, picture: PictureFile, reason: str, actor: Staff, now: datetime)
 def erase_picture(*, picture: PictureFile, reason: str, actor: Staff, now: datetime) -> None:
     """Erase the bytes of a picture that was set aside; that it was there, and its hash, stay.
 
-    Raises Refused without a reason, and for a picture that is not set aside or erased already.
+    Raises Refused without a reason, for a picture that is not set aside or erased already, and for whoever set it aside
+    where the office has another owner dentist to look at it; an office of one would never get rid of it.
     """
     require_own(actor, picture)
     require(actor, Act.RUN, Thing.ERASURE, subject=picture)
     if not reason.strip():
         raise Refused("Erasing needs a reason, such as the request it answers and its date.", field="reason")
     with transaction.atomic():
-        if not PictureSetAside.objects.filter(file=picture).exists():
+        aside = PictureSetAside.objects.filter(file=picture).first()
+        if aside is None:
             raise Refused("Only a picture that was set aside is erased: set it aside first, with a reason.")
+        if aside.by_id == actor.pk and _other_owner(actor):
+            raise Refused("It was you who set this picture aside: another owner dentist erases it.")
         if not PictureContent.objects.filter(file=picture).delete()[0]:
             raise Refused("The bytes of this picture were erased before.")
         record(
@@ -166,6 +171,11 @@ def erase_picture(*, picture: PictureFile, reason: str, actor: Staff, now: datet
             reason=reason.strip(),
             at=now,
         )
+
+
+def _other_owner(actor: Staff) -> bool:
+    owners = Staff.objects.filter(office=actor.office, is_active=True, role_rows__role=Role.OWNER)
+    return owners.exclude(pk=actor.pk).exists()
 
 
 def _check_day(patient: Patient, on: date, now: datetime, *, born: bool = True) -> None:

@@ -27,6 +27,7 @@ from planner.patients.services import (
 )
 from planner.patients.stored import to_json
 from planner.plans.cases import change_case, open_case
+from planner.plans.discounting import role_of_asker
 from planner.plans.facts import case_choices, case_facts
 from planner.plans.models import Case
 from planner.plans.treating import refuse_before_take_over
@@ -197,7 +198,7 @@ def _take_case(
             actor=actor,
             now=now,
         )
-    choices = _as_asked(facts.choices, case_choices(case))
+    choices = _as_asked(facts.choices, case_choices(case), actor)
     if case_choices(case) != choices:
         refuse_before_take_over(case, actor)
         stored = {"choices": to_json(choices)}
@@ -205,8 +206,12 @@ def _take_case(
     return case
 
 
-def _as_asked(choices: Choices, here: Choices) -> Choices:
-    """``choices`` with every discount that was not allowed here waiting again: a file allows nothing."""
+def _as_asked(choices: Choices, here: Choices, actor: Staff) -> Choices:
+    """``choices`` with every discount that was not allowed here waiting again, asked for by whoever brings the file.
+
+    A file allows nothing, and names nobody else as the one who asked: nobody allows what they asked for.
+    """
     nobody = {"allowed_by": "", "allowed_role": "", "allowed_on": None, "second_person": ""}
+    nobody |= {"asked_by": actor.full_name, "asked_role": role_of_asker(actor)}
     discounts = tuple(one if one in here.discounts else one.model_copy(update=nobody) for one in choices.discounts)
     return choices.model_copy(update={"discounts": discounts})

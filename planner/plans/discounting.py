@@ -69,7 +69,7 @@ def ask_discount(*, case: Case, seen: int, wanted: Wanted, actor: Staff, now: da
         line=wanted.line,
         reason=wanted.reason.strip(),
         asked_by=actor.full_name,
-        asked_role=_first_role(actor),
+        asked_role=role_of_asker(actor),
         asked_on=today(case.office, now),
         pass_through=wanted.pass_through,
         own_family=wanted.own_family,
@@ -209,7 +209,8 @@ def _roles(actor: Staff) -> tuple[str, ...]:
     return tuple(sorted(role.value for role in actor.roles))
 
 
-def _first_role(actor: Staff) -> str:
+def role_of_asker(actor: Staff) -> str:
+    """The role in which ``actor`` asks for a discount."""
     roles = _roles(actor)
     # A dentist who also manages asks as a dentist: managing is what allows.
     return next((role for role in ("dentist", "owner dentist") if role in roles), roles[0] if roles else "")
@@ -229,6 +230,13 @@ def _allowed(
 
 def _refusal(asked: DiscountChoice, actor: Staff, base: int, off: int, limits: Sequence[DiscountLimit]) -> str:
     roles = _roles(actor) or ("nobody",)
-    given = DiscountGiven(_measured(asked, actor, roles[0]), base, off)
+
+    def most(role: str) -> Decimal:
+        mine = (one.most_percent for one in limits if one.kind == asked.kind and role in one.allowed_by)
+        return max(mine, default=Decimal(-1))
+
+    # Of several roles the one that may allow most says best why not this.
+    role = max(roles, key=most)
+    given = DiscountGiven(_measured(asked, actor, role), base, off)
     (fault, *_rest) = faults_of_limits([given], base, limits)
     return f"{fault[:1].upper()}{fault[1:]}."
