@@ -200,7 +200,7 @@ def matrix_page() -> str:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.config.settings")
     os.environ.setdefault("LEASTWAYS_PLAIN_HTTP", "1")
     django.setup()
-    from planner.practice.access import BEYOND, IN_A_FILE, MATRIX, Act, Thing
+    from planner.practice.access import BEYOND, IN_A_FILE, MATRIX, WHY, Act, Thing
     from planner.practice.roles import Role
 
     lines = [MATRIX_HEAD.rstrip("\n"), ""]
@@ -211,6 +211,8 @@ def matrix_page() -> str:
         lines.append(f"| {thing.value} | " + " | ".join(cells) + " |")
     lines += ["", "## Rules beyond the table", ""]
     lines += [f"- {sentence} (`planner/{_file_of(where)}`)" for sentence, where in BEYOND]
+    lines += ["", "## Why the table says so", ""]
+    lines += [f"- {sentence}" for sentence in WHY]
     told = ", ".join(thing.value for thing in Thing if thing in IN_A_FILE)
     lines += ["", "## What stands in a patient's file", ""]
     lines += [f"Looking at a page about any of these is recorded as an opening of the file: {told}."]

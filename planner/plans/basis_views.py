@@ -12,6 +12,7 @@ from planner.plans.access import load_case
 from planner.plans.basis import basis_form
 from planner.plans.cases import change_case
 from planner.practice.access import Act, Thing, may, require
+from planner.practice.both import lay_side_by_side
 from planner.practice.requests import actor_of, posted
 from planner.trail.errors import Refused, StaleEdit
 
@@ -28,10 +29,7 @@ def rests_on(request: HttpRequest, public_id: str) -> HttpResponse:
             change_case(case=case, actor=actor, now=now, **form.chosen())
         except StaleEdit as refusal:
             saved = load_case(actor=actor, public_id=public_id, act=Act.EDIT, now=now)
-            context["stale"], context["theirs"] = refusal.sentence, basis_form(saved, None)
-            data = request.POST.copy()
-            data["seen"] = str(refusal.version)
-            context["form"] = basis_form(saved, data)
+            context |= lay_side_by_side(form, basis_form(saved, None), refusal)
         except Refused as refusal:
             form.refuse(refusal.field, refusal.sentence)
         else:

@@ -160,6 +160,17 @@ BEYOND: Final = (
 )  # fmt: skip
 """Rules that no cell can say: a sentence, and the function below ``planner`` that holds it."""
 
+WHY: Final = (
+    "An owner dentist may write receipts: in a small office nobody else is there to take the money. What is wrong is "
+    "voided beside it, never changed.",
+    "A dentist sees receipts: a plan counts as booked only once its deposit has come or is waived by name.",
+    "A manager sees letters and writes none: the manager answers for what left the office.",
+    "An amendment is written by a dentist alone. It is priced by the list of the day of acceptance, so that nobody "
+    "types an amount and there is none for a manager to approve. The desk drafts none, because it says what is done in "
+    "a mouth; the chair's part is a note on the step sheet.",
+)
+"""Where an office might expect another cell: why the table says what it says."""
+
 IN_A_FILE: Final = frozenset(
     {
         Thing.IDENTITY, Thing.FLAGS, Thing.MEASUREMENTS, Thing.FINDINGS, Thing.CASE, Thing.LOCKS, Thing.PICTURES,

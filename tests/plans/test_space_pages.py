@@ -527,8 +527,14 @@ def test_a_correction_and_a_new_reading_are_taken_over(owner: Staff, lead: Case)
     assert saved.examination.teeth[4].width == 56
     assert [one.kind for one in saved.pictures] == ["panoramic", "photo"]
     assert client.get(url_of(lead)).context["newer"] == ""
-    stale = client.post(url, data)
+    stale = client.post(url, data | {"pictures": [reading.public_id]})
     assert "changed by somebody else" in stale.content.decode()
+    ((field, _was, theirs, yours),) = stale.context["rows"]
+    assert field.name == "pictures"
+    assert "panoramic" in theirs
+    assert "no crack" in yours
+    assert "panoramic" not in yours
+    assert stale.context["form"]["pictures"].value() == [reading.public_id], "what was chosen stays"
     assert stale.context["form"]["seen"].value() == str(lead.version + 1)
 
 
