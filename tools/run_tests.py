@@ -14,8 +14,9 @@ import socket
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -49,9 +50,24 @@ def _free_port() -> int:
         return int(probe.getsockname()[1])
 
 
+@dataclass(frozen=True)
+class Cluster:
+    """A throw-away PostgreSQL cluster that runs; ``restart`` stops it as a crash would, and starts it again."""
+
+    url: str
+    restart: Callable[[], None]
+
+
 @contextmanager
 def private_cluster(programs: Path) -> Iterator[str]:
     """A throw-away PostgreSQL cluster; gives its database URL."""
+    with running_cluster(programs) as cluster:
+        yield cluster.url
+
+
+@contextmanager
+def running_cluster(programs: Path) -> Iterator[Cluster]:
+    """A throw-away PostgreSQL cluster."""
     folder = Path(tempfile.mkdtemp(prefix="leastways-pg-"))
     port = _free_port()
     # The server refuses to run as root, so root hands the cluster to the account the package made.
@@ -61,28 +77,29 @@ def private_cluster(programs: Path) -> Iterator[str]:
         as_user = ["runuser", "-u", "postgres", "--"]
     data = folder / "data"
 
-    def call(*command: str) -> None:
-        subprocess.run([*as_user, *command], check=True, stdout=subprocess.DEVNULL, cwd=folder)
+    def call(program: str, *told: str) -> None:
+        command = [*as_user, str(programs / program), "-D", str(data), *told]
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, cwd=folder)
+
+    options = f"-p {port} -k {folder} -c listen_addresses=127.0.0.1 -c fsync=off -c full_page_writes=off"
+
+    def start() -> None:
+        call("pg_ctl", "-w", "-o", options, "-l", str(folder / "log"), "start")
+
+    def stop() -> None:
+        call("pg_ctl", "-m", "immediate", "stop")
+
+    def restart() -> None:
+        stop()
+        start()
 
     try:
-        call(
-            str(programs / "initdb"),
-            "-D",
-            str(data),
-            "-E",
-            "UTF8",
-            "--locale=C.UTF-8",
-            "-A",
-            "trust",
-            "-U",
-            "leastways",
-        )
-        options = f"-p {port} -k {folder} -c listen_addresses=127.0.0.1 -c fsync=off -c full_page_writes=off"
-        call(str(programs / "pg_ctl"), "-D", str(data), "-w", "-o", options, "-l", str(folder / "log"), "start")
+        call("initdb", "-E", "UTF8", "--locale=C.UTF-8", "-A", "trust", "-U", "leastways")
+        start()
         try:
-            yield f"postgres://leastways@127.0.0.1:{port}/postgres"
+            yield Cluster(f"postgres://leastways@127.0.0.1:{port}/postgres", restart)
         finally:
-            call(str(programs / "pg_ctl"), "-D", str(data), "-m", "immediate", "stop")
+            stop()
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 

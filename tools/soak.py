@@ -6,7 +6,8 @@ Plans the lead case again and again in this process and prints memory and the nu
 one. Then shares the space of made-up arches of two to eight teeth (fixed seeds; locks, primary teeth, premolars that
 play a canine, ticks) and compares every plan's figures with HiGHS, and of every tenth arch also closing a part, the
 least movement and the conflict sets. Last, makes the lead case's consent letter over and over in one worker process and
-fails when that grows. Bounded in count and in minutes; touches nothing outside this process and its worker.
+fails when that grows. Bounded in count and in minutes; touches nothing outside this process and its worker but
+its section of ``docs/soak.md``.
 """
 
 import hashlib
@@ -31,11 +32,21 @@ from tests.rules.space_checks import (  # noqa: E402
     check_plans,
 )
 from tools.bench_papers import growth  # noqa: E402
+from tools.soak_page import keep  # noqa: E402
 
 DAY = date(2026, 3, 2)
 FIRST_SEED = 20_000
 MOST_GROWTH_MB = 10
 """Where every letter kept something, as without one font configuration for all, 500 would keep 100 MB."""
+
+
+_said: list[str] = []
+
+
+def say(words: str) -> None:
+    """Print ``words``, and keep them for the page of results."""
+    print(words, flush=True)
+    _said.append(words)
 
 
 def _megabytes() -> float:
@@ -53,8 +64,8 @@ def plans_over_and_over(rounds: int) -> int:
         if number == max(1, rounds // 10):
             warm = _megabytes()
     grown = _megabytes() - warm
-    print(f"{rounds} plans in {time.perf_counter() - start:.1f} s, {len(seen)} different results")
-    print(f"highest memory {_megabytes():.0f} MB, {grown:.1f} MB more than after the first tenth")
+    say(f"{rounds} plans in {time.perf_counter() - start:.1f} s, {len(seen)} different results")
+    say(f"highest memory {_megabytes():.0f} MB, {grown:.1f} MB more than after the first tenth")
     return len(seen) - 1 if rounds else 0
 
 
@@ -77,11 +88,9 @@ def arches_against_highs(arches: int, minutes: float) -> int:
         except AssertionError as error:
             wrong.append(str(error))
     taken = time.perf_counter() - start
-    print(
-        f"{tried} arches against HiGHS in {taken:.0f} s: {fitting} fit, {tried - fitting} do not, {len(wrong)} differ"
-    )
+    say(f"{tried} arches against HiGHS in {taken:.0f} s: {fitting} fit, {tried - fitting} do not, {len(wrong)} differ")
     for words in wrong:
-        print(words)
+        say(words)
     return len(wrong)
 
 
@@ -89,12 +98,13 @@ def letters_over_and_over(letters: int) -> int:
     """So many consent letters made by one worker; answers 1 when it has grown by more than a measurement is off."""
     start = time.perf_counter()
     grown = growth(letters) if letters else 0.0
-    print(f"{letters} letters in {time.perf_counter() - start:.0f} s, {grown:.1f} MB more than when warm")
+    say(f"{letters} letters in {time.perf_counter() - start:.0f} s, {grown:.1f} MB more than when warm")
     return int(grown > MOST_GROWTH_MB)
 
 
 def main(rounds: int, arches: int, minutes: float, letters: int) -> int:
     faults = plans_over_and_over(rounds) + arches_against_highs(arches, minutes) + letters_over_and_over(letters)
+    keep("Computing and papers", [f"- {words}" for words in _said])
     return 1 if faults else 0
 
 

@@ -13,11 +13,12 @@ from typing import Any
 
 import django
 
+from tests.faults.serving import DENTIST
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.config.settings")
 
 DAYS_AGO = timedelta(days=3)
 """So long ago letters were handed over: the time to think them over is past."""
-DENTIST = "dora"
 
 
 def fill(cases: int, letters: int) -> dict[str, Any]:

@@ -16,10 +16,11 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
-from tests.faults.office import DENTIST
 from tests.support import PASSWORD
 
 ROOT = Path(__file__).resolve().parent.parent.parent
+DENTIST = "dora"
+"""Sign-in name of the dentist who does it all."""
 PATIENCE = 180
 """Seconds after which a server that does not answer has failed, on however busy a machine."""
 

@@ -3,14 +3,12 @@
 The model is written from the table of docs/lifecycles.md and the matrix of who may do what, not from the services.
 """
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
 import pytest
-from django.db import transaction
-from hypothesis import HealthCheck, example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from planner.letters.consent_models import Channel, Consent, Countersignature, Signature
@@ -22,9 +20,9 @@ from planner.letters.withdrawing import withdraw_consent
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules.mouth import CaseFacts
-from planner.trail.errors import NotAllowed, Refused
-from planner.trail.models import TrailEntry
+from planner.trail.errors import Refused
 from tests.letters.consents import LATER, LICENCE, letter_of, quick, said, shown_estimate
+from tests.machines import WALKS, did, undone
 from tests.pages import priced_office
 from tests.support import NOW
 
@@ -41,14 +39,6 @@ MAY = {
     "withdraw": {"dentist", "colleague", "assistant", "manager"},
 }
 OPEN = ("letter handed", "questions open", "signed")
-
-
-@contextmanager
-def undone() -> Iterator[None]:
-    """Everything written in the block is rolled back at its end."""
-    with transaction.atomic():
-        yield
-        transaction.set_rollback(True)
 
 
 @dataclass
@@ -135,15 +125,7 @@ class Office:
 
     def does(self, act: str, who: str) -> bool:
         """Whether the services did it; a refusal stores nothing, not even in part."""
-        noted = TrailEntry.objects.count()
-        try:
-            with transaction.atomic():
-                self._does(act, {"actor": self.people[who], "now": LATER})
-        except (Refused, NotAllowed):
-            assert TrailEntry.objects.count() == noted
-            return False
-        assert TrailEntry.objects.count() > noted
-        return True
+        return did(lambda: self._does(act, {"actor": self.people[who], "now": LATER}))
 
     def _does(self, act: str, by: dict[str, Any]) -> None:
         if act in ("hand", "hand another"):
@@ -218,7 +200,7 @@ def test_no_order_of_acts_makes_services_and_model_differ(
     usual = [("hand", "assistant"), ("ask", "assistant"), ("answer", "dentist"), ("sign", "assistant")]
     ends = [("countersign", "dentist"), ("withdraw", "manager"), ("hand another", "dentist"), ("sign", "dentist")]
 
-    @settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
+    @WALKS
     @given(st.lists(st.tuples(st.sampled_from(ACTS), st.sampled_from(WHO)), min_size=1, max_size=10))
     @example(usual + ends)
     @example([("hand", "dentist"), ("hand another", "assistant"), ("hand", "dentist"), ("sign", "dentist")])
