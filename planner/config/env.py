@@ -23,11 +23,13 @@ _YES = {"1", "true", "yes", "on"}
 _NO = {"", "0", "false", "no", "off"}
 _POSTGRES_OPTIONS = ("sslmode", "sslrootcert", "sslcert", "sslkey", "connect_timeout", "application_name", "options")
 SQLITE_OPTIONS: Mapping[str, Any] = {
-    # Immediate transactions and a long wait are what end "database is locked" under several writers.
+    # Immediate transactions and a long wait are what end "database is locked" under several writers. What was answered
+    # with "signed" must outlive a power cut: beside a write-ahead log only synchronous FULL promises that, NORMAL may
+    # take the last transactions back (SQLite's page on PRAGMA synchronous).
     "transaction_mode": "IMMEDIATE",
     "timeout": 20,
     "init_command": (
-        "PRAGMA journal_mode=WAL;PRAGMA synchronous=NORMAL;PRAGMA foreign_keys=ON;"
+        "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA foreign_keys=ON;"
         "PRAGMA mmap_size=134217728;PRAGMA cache_size=-65536;PRAGMA temp_store=MEMORY;"
     ),
 }

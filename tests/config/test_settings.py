@@ -89,7 +89,7 @@ def test_the_database_runs_as_set_up() -> None:
         for name in ("foreign_keys", "synchronous", "busy_timeout"):
             cursor.execute(f"PRAGMA {name}")
             found[name] = cursor.fetchone()[0]
-    assert found == {"foreign_keys": 1, "synchronous": 1, "busy_timeout": 20000}
+    assert found == {"foreign_keys": 1, "synchronous": 2, "busy_timeout": 20000}
 
 
 def test_no_migration_is_missing() -> None:
