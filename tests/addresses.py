@@ -73,6 +73,8 @@ patients:patient | view identity | view identity | patients.patient
 patients:covers | view payer guess | view payer guess | patients.patient
 patients:cover_add | create payer guess | create payer guess | patients.patient
 patients:change | edit identity | edit identity | patients.patient
+patients:join | create joined files | create joined files | patients.patient
+patients:joined | view joined files | view joined files | patients.joinedfile
 patients:stop | edit identity | edit identity | patients.patient
 patients:history | view medical flags | view medical flags | patients.patient
 patients:history_new | create medical flags | create medical flags | patients.patient

@@ -51,7 +51,8 @@ class SayForm(PlainForm):
 def others(request: HttpRequest, public_id: str) -> HttpResponse:
     """Who else must agree to what is planned in a case; a no that is told is written down at once."""
     actor, now = actor_of(request), timezone.now()
-    case = load_case(actor=actor, public_id=public_id, thing=Thing.WITHDRAWAL, now=now)
+    act = Act.CREATE if request.method == "POST" else Act.VIEW
+    case = load_case(actor=actor, public_id=public_id, act=act, thing=Thing.WITHDRAWAL, now=now)
     settles, writes = may(actor, Act.APPROVE, Thing.LETTER), may(actor, Act.CREATE, Thing.WITHDRAWAL)
     form = SayForm(posted(request), settles=settles)
 

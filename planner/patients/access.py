@@ -3,6 +3,7 @@
 from datetime import datetime
 
 from planner.patients.examinations import with_lines
+from planner.patients.join_models import JoinedFile
 from planner.patients.models import Examination, Patient, PictureFile
 from planner.patients.payer_models import CoverVersion, PayerPlan, PayerQuestion
 from planner.practice.access import Act, Thing, load
@@ -28,6 +29,14 @@ def load_picture(
     """The picture without its bytes. Raises Http404 or NotAllowed, recorded."""
     rows = PictureFile.objects.select_related("patient", "office", "entered_by", "set_aside__by")
     return load(rows, public_id, actor=actor, act=act, thing=thing, now=now)
+
+
+def load_joined(*, actor: Staff, public_id: str, now: datetime) -> JoinedFile:
+    """A joining of two files. Raises Http404 or NotAllowed, recorded."""
+    rows = JoinedFile.objects.select_related(
+        "office", "kept", "joined", "asked_by", "allowed_by", "done_by", "declined_by", "apart_asked_by", "apart_by"
+    )
+    return load(rows, public_id, actor=actor, act=Act.VIEW, thing=Thing.JOIN, now=now)
 
 
 def load_payer_plan(*, actor: Staff, public_id: str, act: Act = Act.VIEW, now: datetime) -> PayerPlan:

@@ -29,6 +29,7 @@ class PatientsConfig(AppConfig):
         "BenefitUsed",
         "PayerQuestion",
         "PayerAnswer",
+        Guard("JoinedFile", update_if="OLD.declined_at IS NULL AND OLD.apart_at IS NULL"),
         # What was set aside may be erased; that it was there, and its hash, stay.
         Guard("PictureContent", delete_if=_SET_ASIDE),
         Guard("Examination", update_if="OLD.status <> 'used'", delete_if="OLD.status <> 'used'"),

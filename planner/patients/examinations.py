@@ -7,6 +7,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from planner.patients.facts import LINES, examination_lines, examination_values, person_facts
+from planner.patients.files import refuse_closed
 from planner.patients.models import (
     LONGEST,
     LONGEST_STRIP,
@@ -47,6 +48,7 @@ def store_examination(
     """
     require_own(actor, patient)
     require(actor, Act.CREATE, Thing.MEASUREMENTS, subject=patient)
+    refuse_closed(patient)
     status = _status(facts, actor, patient)
     _check(facts, patient, now)
     with transaction.atomic():

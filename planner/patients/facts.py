@@ -2,7 +2,10 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from functools import reduce
 
+from planner.patients.files import of_person
+from planner.patients.join_models import JoinedFile
 from planner.patients.models import (
     PLACE_LENGTHS,
     TOOTH_LENGTHS,
@@ -18,6 +21,7 @@ from planner.patients.models import (
 )
 from planner.patients.stored import from_json, key, mm, to_json, tooth
 from planner.rules import mouth
+from planner.rules.joining import stricter
 
 GROUPS: Mapping[str, type[mouth.Facts]] = {
     "gums": mouth.Gums,
@@ -83,14 +87,34 @@ def form_facts(form: HistoryForm | None, answers: Iterable[AnyChange]) -> mouth.
 
 
 def history_facts(patient: Patient, on: date | None = None) -> mouth.History:
-    """The newest history of ``patient``, or the one that was newest on the day ``on``."""
-    forms = HistoryForm.objects.filter(patient=patient).order_by("-id")
+    """The newest history of ``patient``, or the one that was newest on the day ``on``.
+
+    Where two files were joined, the stricter of the newest form of each holds until a form is signed after that.
+    """
+    forms = HistoryForm.objects.filter(of_person(patient)).order_by("-id")
     answers = AnyChange.objects.all()
     if on is not None:
         forms = forms.exclude(signed_on__gt=on)
         answers = answers.filter(asked_on__lte=on)
-    form = forms.first()
-    return form_facts(form, answers.filter(form=form) if form else ())
+    newest: dict[int, HistoryForm] = {}
+    for form in forms:
+        newest.setdefault(form.patient_id, form)
+    rows = _not_replaced(list(newest.values()))
+    if not rows:
+        return mouth.History()
+    rows.sort(key=lambda form: (form.signed_on or date.min, form.pk), reverse=True)
+    told = [form_facts(form, answers.filter(form=form)) for form in rows]
+    return reduce(stricter, told)
+
+
+def _not_replaced(forms: list[HistoryForm]) -> list[HistoryForm]:
+    """Of the newest form of each joined file, newest first: the newest alone, if it came after the joining."""
+    if len(forms) < 2:
+        return forms
+    people = [form.patient_id for form in forms]
+    done = JoinedFile.objects.filter(joined__in=people, done_at__isnull=False, apart_at=None).order_by("-done_at")
+    last = done.values_list("done_at", flat=True).first()
+    return forms[:1] if last is not None and forms[0].at > last else forms
 
 
 def picture_facts(picture: PictureReading) -> mouth.Picture:

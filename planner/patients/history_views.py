@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from planner.patients import services
 from planner.patients.access import load_patient
 from planner.patients.facts import form_facts, history_facts
+from planner.patients.files import of_person
 from planner.patients.forms import AnyChangeForm
 from planner.patients.history_form import HistoryForm, answers, history_initial
 from planner.patients.models import AnyChange
@@ -23,7 +24,7 @@ def history(request: HttpRequest, public_id: str, form_id: str = "") -> HttpResp
     """A signed history with every answer, the newest or an earlier one; opening it is recorded."""
     actor, now = actor_of(request), timezone.now()
     patient = load_patient(actor=actor, public_id=public_id, thing=Thing.FLAGS, now=now)
-    forms = list(SignedForm.objects.filter(patient=patient).select_related("entered_by").order_by("-id"))
+    forms = list(SignedForm.objects.filter(of_person(patient)).select_related("entered_by").order_by("-id"))
     shown = next((form for form in forms if form.public_id == form_id), None) if form_id else next(iter(forms), None)
     if form_id and shown is None:
         raise Http404

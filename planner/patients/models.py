@@ -403,4 +403,5 @@ class PeopleFile(Public):
 
 
 # The tables of third parties that may pay. They point at the ones above, so they are read last.
+import planner.patients.join_models  # noqa: E402
 import planner.patients.payer_models  # noqa: E402, F401

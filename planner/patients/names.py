@@ -26,6 +26,20 @@ def sort_key(name: str) -> str:
     return " ".join([*parts[-1:], *parts[:-1]])
 
 
+def label_name(name: str, sorted_as: str) -> str:
+    """The name for a label or a slip, with the first name in capitals, so that twins differ at a glance.
+
+    Whose family name stands first is known by what the name is sorted by.
+    """
+    parts = name.split()
+    if len(parts) < 2:
+        return name
+    family = sorted_as.split()[:1]
+    first = 1 if family == plain(parts[0]).split()[:1] else 0
+    parts[first] = parts[first].upper()
+    return " ".join(parts)
+
+
 def alike(one: str, other: str) -> bool:
     """Whether two names share their last word, or are nearly the same altogether."""
     first, second = plain(one), plain(other)

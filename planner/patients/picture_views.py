@@ -18,6 +18,7 @@ from planner.patients.examination_forms import NumberingForm
 from planner.patients.examination_parts import initial_of
 from planner.patients.examination_table import said
 from planner.patients.facts import picture_facts
+from planner.patients.files import of_person
 from planner.patients.models import Patient, PictureContent, PictureFile, PictureReading
 from planner.patients.picture_forms import KINDS, PictureFileForm, PictureForm, SetAsideForm
 from planner.practice import books
@@ -58,7 +59,7 @@ def pictures(request: HttpRequest, public_id: str) -> HttpResponse:
     actor, now = actor_of(request), timezone.now()
     patient = load_patient(actor=actor, public_id=public_id, thing=Thing.PICTURES, now=now)
     readings = _readings(patient, _numbering(patient, now))
-    files = PictureFile.objects.filter(patient=patient).select_related("entered_by", "set_aside__by")
+    files = PictureFile.objects.filter(of_person(patient)).select_related("entered_by", "set_aside__by")
     context = {
         "patient": patient,
         "pictures": [_shown(file, readings) for file in files],
@@ -217,7 +218,7 @@ def _numbering(patient: Patient, now: datetime) -> Numbering:
 
 
 def _readings(patient: Patient, numbering: Numbering) -> list[ShownReading]:
-    rows = list(PictureReading.objects.filter(patient=patient).select_related("entered_by").order_by("-on", "-id"))
+    rows = list(PictureReading.objects.filter(of_person(patient)).select_related("entered_by").order_by("-on", "-id"))
     corrected = {row.corrects_id for row in rows}
     found = []
     for row in rows:

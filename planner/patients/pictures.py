@@ -10,6 +10,7 @@ from typing import Any
 from django.db import transaction
 
 from planner.patients.facts import picture_values
+from planner.patients.files import refuse_closed
 from planner.patients.images import arrived
 from planner.patients.models import Patient, PictureContent, PictureFile, PictureReading, PictureSetAside
 from planner.patients.services import check_text
@@ -44,6 +45,7 @@ def add_picture(
     """
     require_own(actor, patient)
     require(actor, Act.CREATE, Thing.PICTURES, subject=patient)
+    refuse_closed(patient)
     if kind not in XRAYS + PHOTOGRAPHS:
         raise Refused(f'"{kind}" is no kind of picture: choose one of the list.', field="kind")
     _check_day(patient, on, now)

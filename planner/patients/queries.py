@@ -5,6 +5,7 @@ from datetime import date
 
 from django.db.models import Q, QuerySet
 
+from planner.patients.files import of_person
 from planner.patients.models import NameWord, Patient
 from planner.patients.names import alike, words
 from planner.practice.models import Office
@@ -55,5 +56,5 @@ def possible_twins(
     """
     born = Patient.objects.filter(office=office, birth_date=birth_date).order_by("sort_key", "id")
     if besides is not None:
-        born = born.exclude(pk=besides.pk)
+        born = born.exclude(of_person(besides, "pk"))
     return tuple(other for other in born if alike(other.name, name))

@@ -8,6 +8,7 @@ from django.db import transaction
 from pydantic import ValidationError
 
 from planner.patients.facts import history_facts, history_json, person_facts
+from planner.patients.files import files_of, of_person, refuse_closed
 from planner.patients.models import AnyChange, HistoryForm, NameWord, Patient
 from planner.patients.names import plain, sort_key, words
 from planner.patients.signals import contact_stopped
@@ -64,7 +65,7 @@ def register_patient(
     _check_person(patient)
     with transaction.atomic():
         patient.save(force_insert=True)
-        _write_words(patient)
+        rewrite_words(patient)
         record(actor=actor, act="patient.register", subject=patient, content=_plain(values), at=now)
     return patient
 
@@ -76,6 +77,7 @@ def change_patient(*, patient: Patient, seen: int, changes: Mapping[str, Any], a
     """
     require_own(actor, patient)
     require(actor, Act.EDIT, Thing.IDENTITY, subject=patient)
+    refuse_closed(patient)
     values = _checked(dict(changes), today(patient.office, now))
     if "name" in values:
         values["name"] = " ".join(values["name"].split())
@@ -88,7 +90,7 @@ def change_patient(*, patient: Patient, seen: int, changes: Mapping[str, Any], a
     with transaction.atomic():
         saved = save_seen(patient, seen=seen, what="The patient's file", values=values)
         if "name" in values:
-            _write_words(saved)
+            rewrite_words(saved)
         content = {"before": _plain(before), "after": _plain(values), "version": saved.version}
         record(actor=actor, act="patient.change", subject=saved, content=content, at=now)
     return saved
@@ -105,6 +107,10 @@ def set_stop_all(*, patient: Patient, seen: int, stop: bool, reason: str, actor:
         record(actor=actor, act=act, subject=saved, reason=reason, at=now)
         if stop:
             contact_stopped.send(sender=Patient, patient=saved, reason=reason, actor=actor, now=now)
+        # Another file of the same person is not called either.
+        for other in files_of(saved):
+            if other.stop_all != stop:
+                set_stop_all(patient=other, seen=other.version, stop=stop, reason=reason, actor=actor, now=now)
     return saved
 
 
@@ -124,6 +130,7 @@ def record_history(
     """
     require_own(actor, patient)
     require(actor, Act.CREATE, Thing.FLAGS, subject=patient)
+    refuse_closed(patient)
     day = today(patient.office, now)
     newest = history_facts(patient).signed_on
     for field, value in (("signed_on", facts.signed_on), ("any_change_asked_on", facts.any_change_asked_on)):
@@ -162,12 +169,13 @@ def answer_any_change(
     """
     require_own(actor, patient)
     require(actor, Act.CREATE, Thing.FLAGS, subject=patient)
+    refuse_closed(patient)
     day = today(patient.office, now)
     if asked_on > day:
         raise Refused(f"{asked_on.isoformat()} lies in the future: today is {day.isoformat()}.", field="asked_on")
     if changed and not note.strip():
         raise Refused("Say what has changed, in the person's words.", field="note")
-    form = HistoryForm.objects.filter(patient=patient).order_by("-id").first()
+    form = HistoryForm.objects.filter(of_person(patient)).order_by("-id").first()
     if form is None:
         raise Refused("No signed history is on file: let the person fill in the form first.")
     with transaction.atomic():
@@ -218,7 +226,8 @@ def _check_person(patient: Patient) -> Person:
         raise Refused(f"{field.replace('_', ' ')}: {first['msg']}.", field=field) from None
 
 
-def _write_words(patient: Patient) -> None:
+def rewrite_words(patient: Patient) -> None:
+    """The words of the name, by which it is searched, anew."""
     NameWord.objects.filter(patient=patient).delete()
     NameWord.objects.bulk_create(
         NameWord(office=patient.office, patient=patient, word=word) for word in words(patient.name)

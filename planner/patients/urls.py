@@ -2,7 +2,15 @@
 
 from django.urls import path
 
-from planner.patients import examination_views, history_views, payer_views, people_views, picture_views, views
+from planner.patients import (
+    examination_views,
+    history_views,
+    join_views,
+    payer_views,
+    people_views,
+    picture_views,
+    views,
+)
 
 app_name = "patients"
 urlpatterns = [
@@ -23,6 +31,8 @@ urlpatterns = [
     path("<str:public_id>/covers/", payer_views.covers, name="covers"),
     path("<str:public_id>/covers/new/", payer_views.cover_add, name="cover_add"),
     path("<str:public_id>/change/", views.change, name="change"),
+    path("<str:public_id>/join/", join_views.join, name="join"),
+    path("joined/<str:public_id>/", join_views.joined, name="joined"),
     path("<str:public_id>/stop/", views.stop, name="stop"),
     path("<str:public_id>/history/", history_views.history, name="history"),
     path("<str:public_id>/history/new/", history_views.history_new, name="history_new"),

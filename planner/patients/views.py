@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 
 from planner.patients import services
 from planner.patients.access import load_patient
+from planner.patients.files import joins_of, of_person
 from planner.patients.forms import (
     PATIENT_FIELDS,
     ChangePatientForm,
@@ -91,6 +92,9 @@ def patient(request: HttpRequest, public_id: str) -> HttpResponse:
     context: dict[str, Any] = {
         "patient": shown,
         "twins": possible_twins(shown.office, name=shown.name, birth_date=shown.birth_date, besides=shown),
+        "joins": joins_of(shown),
+        "may_see_joins": may(actor, Act.VIEW, Thing.JOIN),
+        "may_join": may(actor, Act.CREATE, Thing.JOIN),
         "may_edit": may(actor, Act.EDIT, Thing.IDENTITY),
         "may_enter_history": may(actor, Act.CREATE, Thing.FLAGS),
         "may_examine": may(actor, Act.CREATE, Thing.MEASUREMENTS),
@@ -103,7 +107,7 @@ def patient(request: HttpRequest, public_id: str) -> HttpResponse:
         "stop": StopForm(initial={"seen": shown.version}),
     }
     # Whether and when a history was signed is for everybody; what it says is not.
-    history = HistoryForm.objects.filter(patient=shown).order_by("-id").first()
+    history = HistoryForm.objects.filter(of_person(shown)).order_by("-id").first()
     asked = AnyChange.objects.filter(form=history).order_by("-id").first() if history else None
     context |= {"history": history, "asked": asked, "may_see_history": may(actor, Act.VIEW, Thing.FLAGS)}
     if may(actor, Act.VIEW, Thing.MEASUREMENTS):
@@ -176,7 +180,7 @@ _NAMED = ("name", "birth_date", "phone", "contact_consent", "sort_key")
 
 
 def _examinations(shown: Patient) -> QuerySet[Examination]:
-    return Examination.objects.filter(patient=shown).order_by("-on", "-id")
+    return Examination.objects.filter(of_person(shown)).order_by("-on", "-id")
 
 
 def _both(form: ChangePatientForm, shown: Patient, refusal: StaleEdit) -> dict[str, Any]:

@@ -7,6 +7,7 @@ from django.utils.text import Truncator
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
+from planner.patients.files import of_person
 from planner.patients.models import Examination, PictureReading, Status
 from planner.plans.models import Case
 from planner.practice.fields import PlainForm, day_words
@@ -47,10 +48,10 @@ class BasisForm(PlainForm):
 
 def basis_form(case: Case, data: Any) -> BasisForm:
     """The form over everything on file for the person, bound to ``data`` or showing what the case rests on."""
-    sets = list(Examination.objects.filter(patient=case.patient).order_by("-on", "-id")[:MOST])
+    sets = list(Examination.objects.filter(of_person(case.patient_id)).order_by("-on", "-id")[:MOST])
     if case.examination not in sets:
         sets.append(case.examination)
-    readings = list(PictureReading.objects.filter(patient=case.patient).order_by("-on", "-id")[:MOST])
+    readings = list(PictureReading.objects.filter(of_person(case.patient_id)).order_by("-on", "-id")[:MOST])
     named = case.case_pictures.order_by("position").values_list("picture__public_id", flat=True)
     return BasisForm(
         data,
@@ -62,8 +63,8 @@ def basis_form(case: Case, data: Any) -> BasisForm:
 
 def newer_basis(case: Case) -> str:
     """What has come since and the case does not rest on yet, in words; empty for nothing. Two queries."""
-    newer = Examination.objects.filter(patient=case.patient_id, pk__gt=case.examination_id).order_by("-id").first()
-    read = PictureReading.objects.filter(patient=case.patient_id).exclude(
+    newer = Examination.objects.filter(of_person(case.patient_id), pk__gt=case.examination_id).order_by("-id").first()
+    read = PictureReading.objects.filter(of_person(case.patient_id)).exclude(
         pk__in=case.case_pictures.values("picture"),
     )
     unread = read.exclude(corrections__isnull=False).count()

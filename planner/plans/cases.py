@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 
+from planner.patients.files import files_of, refuse_closed
 from planner.patients.models import Examination, Patient, PictureReading
 from planner.patients.services import check_text
 from planner.patients.stored import list_to_json, to_json
@@ -48,6 +49,7 @@ def open_case(
         numbering=numbering,
         notes=notes,
     )
+    refuse_closed(patient)
     _same_patient(patient, examination, pictures)
     try:
         with transaction.atomic():
@@ -343,9 +345,12 @@ def _plain(case: Case, names: Iterable[str]) -> dict[str, Any]:
 
 
 def _same_patient(patient: Patient, examination: Examination | None, pictures: Sequence[PictureReading]) -> None:
-    if examination is not None and examination.patient_id != patient.pk:
+    of_others = {row.patient_id for row in (examination, *pictures) if row is not None} - {patient.pk}
+    if of_others:
+        of_others -= {one.pk for one in files_of(patient)}
+    if examination is not None and examination.patient_id in of_others:
         raise Refused("These measurements are another person's.", field="examination")
-    if any(picture.patient_id != patient.pk for picture in pictures):
+    if any(picture.patient_id in of_others for picture in pictures):
         raise Refused("One of these pictures is another person's.", field="pictures")
 
 

@@ -13,6 +13,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import Max
 
 from planner.patients.examinations import close_examination
+from planner.patients.files import refuse_closed
 from planner.plans.facts import case_facts, deciding_hash, facts_hash, measured_otherwise
 from planner.plans.models import Answer, Case, Channel, Estimate, FrozenPlan, Showing, State
 from planner.plans.payer_guesses import freeze_guess
@@ -128,6 +129,7 @@ def draft_estimate(*, case: Case, options: tuple[str, ...] = (), actor: Staff, n
     """Begin an estimate of ``case`` under the office's next number, for the options named or for all of them."""
     require_own(actor, case)
     require(actor, Act.CREATE, Thing.ESTIMATE, subject=case)
+    refuse_closed(case.patient)
     for attempt in range(_TRIES):
         try:
             with transaction.atomic():

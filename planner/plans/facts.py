@@ -5,6 +5,7 @@ from typing import Any
 
 from planner.patients.examinations import with_lines
 from planner.patients.facts import examination_facts, history_facts, person_facts, pictures_facts
+from planner.patients.files import of_person
 from planner.patients.models import Examination, Status
 from planner.patients.stored import from_json, list_from_json
 from planner.plans.models import Case
@@ -72,7 +73,7 @@ def measured_otherwise(case: Case) -> Examination | None:
     Who measured, with what and on which day is no finding.
     """
     later = with_lines().filter(
-        patient=case.patient_id, pk__gt=case.examination_id, on__gte=case.examination.on, status__in=_CONFIRMED
+        of_person(case.patient_id), pk__gt=case.examination_id, on__gte=case.examination.on, status__in=_CONFIRMED
     )
     newest = later.order_by("-on", "-pk").first()
     if newest is None:

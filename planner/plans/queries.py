@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from django.db.models import Q
 
+from planner.patients.files import of_person
 from planner.patients.models import Patient
 from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.models import Case, Estimate, State
@@ -22,12 +23,12 @@ class Page:
 
 def cases_of(patient: Patient) -> tuple[Case, ...]:
     """The cases of one person, newest first, each with its set of measurements: one query."""
-    return tuple(Case.objects.filter(patient=patient).select_related("examination").order_by("-id"))
+    return tuple(Case.objects.filter(of_person(patient)).select_related("examination").order_by("-id"))
 
 
 def accepted_of(patient: Patient) -> tuple[AcceptedPlan, ...]:
     """The accepted plans of one person, newest first: one query."""
-    return tuple(AcceptedPlan.objects.filter(patient=patient).order_by("-at", "-id"))
+    return tuple(AcceptedPlan.objects.filter(of_person(patient)).order_by("-at", "-id"))
 
 
 def estimates(office: Office, *, state: State | None = None, after: str = "", size: int = PAGE) -> Page:

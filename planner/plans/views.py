@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from planner.patients.access import load_patient
+from planner.patients.files import of_person
 from planner.patients.models import Examination, Patient
 from planner.patients.services import viewed
 from planner.plans.access import load_case
@@ -68,7 +69,7 @@ def create(request: HttpRequest, public_id: str) -> HttpResponse:
     """Open a case on one of the person's sets of measurements."""
     actor, now = actor_of(request), timezone.now()
     patient = load_patient(actor=actor, public_id=public_id, act=Act.CREATE, thing=Thing.CASE, now=now)
-    known = list(Examination.objects.filter(patient=patient).order_by("-on", "-id")[:MOST_EXAMINATIONS])
+    known = list(Examination.objects.filter(of_person(patient)).order_by("-on", "-id")[:MOST_EXAMINATIONS])
     book = books.current_book(patient.office, books.today(patient.office, now))
     first: dict[str, str] = {"numbering": book.numbering}
     if known:

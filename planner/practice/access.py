@@ -35,6 +35,7 @@ class Thing(StrEnum):
     """What can be done something to."""
 
     IDENTITY = "identity"
+    JOIN = "joined files"
     FLAGS = "medical flags"
     MEASUREMENTS = "measurements"
     FINDINGS = "findings"
@@ -81,6 +82,7 @@ class Thing(StrEnum):
 # desk, desk lead, assistant, dentist, manager, owner dentist, system keeper, outside checker
 _TABLE: Final = """
 identity       | VCE | VCE | V   | V    | VCE | VCE  | -  | V
+joined files   | -   | VC  | -   | VR  | VCA | VCRA | -  | V
 medical flags  | C   | C   | VCE | VCEA | V   | VCEA | -  | V
 measurements   | -   | -   | VC  | VCEA | V   | VCEA | -  | V
 findings       | -   | -   | -   | VCA  | V   | VCA  | -  | V
@@ -147,6 +149,8 @@ BEYOND: Final = (
     ("Who is owner, manager or system keeper is decided by an owner dentist.", "practice.services.add_staff"),
     ("An office keeps at least one owner dentist.", "practice.services.end_access"),
     ("An outside checker has no other role, and a last day.", "practice.services.add_staff"),
+    ("Two files are joined, and taken apart, by two people: who allowed or asked for it does not carry it out.",
+     "patients.joining.carry_out"),
     ("A second dentist edits a case, decides in it, changes its accepted plan and marks its work done only after "
      "taking it over. Step sheets, chair notes, histories, measurements, problems and stopping a plan stay open to "
      "whoever is there.", "plans.treating.refuse_before_take_over"),
@@ -173,7 +177,8 @@ WHY: Final = (
 
 IN_A_FILE: Final = frozenset(
     {
-        Thing.IDENTITY, Thing.FLAGS, Thing.MEASUREMENTS, Thing.FINDINGS, Thing.CASE, Thing.LOCKS, Thing.PICTURES,
+        Thing.IDENTITY, Thing.JOIN, Thing.FLAGS, Thing.MEASUREMENTS, Thing.FINDINGS, Thing.CASE, Thing.LOCKS,
+        Thing.PICTURES,
         Thing.LARGE_PICTURES, Thing.OPTIONS, Thing.ESTIMATE, Thing.RELEASE, Thing.LETTER, Thing.WITHDRAWAL,
         Thing.CASE_FILE, Thing.ACCEPTED, Thing.AMENDMENT, Thing.ITEM, Thing.VISIT, Thing.LABORATORY, Thing.RECEIPT,
         Thing.REFUND, Thing.BALANCE, Thing.PAYER, Thing.CALL, Thing.STEPS, Thing.STORY,

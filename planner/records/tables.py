@@ -90,6 +90,7 @@ _SET_ASIDE: Final = {
 
 PATIENTS: Final = (
     Table("patients.Patient", "pk", _("You: name, birth date, telephone, language, contact")),
+    Table("patients.JoinedFile", "kept | joined", _("Whether two files of yours were joined, and by whom")),
     Table("patients.HistoryForm", "patient", _("Medical histories as they were signed")),
     Table("patients.AnyChange", "form__patient", _("Answers to “has anything changed since you signed?”")),
     Table("patients.Examination", "patient", _("Examinations: who measured, when, with what")),

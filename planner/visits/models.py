@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from planner.patients.models import Patient
+from planner.patients.names import label_name
 from planner.plans.accepted_models import AcceptedPlan, Item
 from planner.plans.charge_models import PlanCharge
 from planner.practice.models import Noted, Office
@@ -239,6 +240,11 @@ class LaboratoryCase(Versioned):
             ),
         ]
         indexes = [models.Index(fields=("office", "state", "due"), name="laboratory_by_state")]
+
+    @property
+    def label_said(self) -> str:
+        """The name as the label is to say it: the first name in capitals."""
+        return label_name(self.label_name, self.patient.sort_key)
 
     def __str__(self) -> str:
         return self.words

@@ -7,6 +7,8 @@ from django.db.models import Model
 from PIL import Image
 
 from planner.patients.examinations import close_examination
+from planner.patients.join_models import JoinedFile
+from planner.patients.joining import ask_to_join, decline_joining
 from planner.patients.models import (
     AbsentReading,
     AnyChange,
@@ -22,6 +24,7 @@ from planner.patients.models import (
 )
 from planner.patients.payer_models import BenefitUsed, CoverVersion, PayerAnswer, PayerPlan, PayerQuestion
 from planner.patients.pictures import add_picture, set_aside
+from planner.patients.services import register_patient
 from planner.plans.casefiles import import_case_file
 from planner.rules.mouth import EmptyPlace
 from planner.rules.teeth import Tooth
@@ -44,6 +47,14 @@ def _first(model: type[Model]) -> Callable[[Ground], Model]:
         return row
 
     return make
+
+
+def _joined(ground: Ground) -> JoinedFile:
+    kept, other = (
+        register_patient(name=name, birth_date=TODAY, actor=ground.owner, now=NOW) for name in ("Ann B", "Anne B")
+    )
+    asked = ask_to_join(kept=kept, joined=other, reason="Same passport.", actor=ground.owner, now=NOW)
+    return decline_joining(join=asked, reason="Two people.", actor=ground.owner, now=NOW)
 
 
 def _of_a_picture(model: type[Model]) -> Callable[[Ground], Model]:
@@ -73,7 +84,8 @@ def _of_payers(model: type[Model]) -> Callable[[Ground], Model]:
 
 
 CLOSED_ROWS: dict[str, Maker] = (
-    {model._meta.label_lower: _of_a_picture(model) for model in (PictureFile, PictureContent, PictureSetAside)}
+    {"patients.joinedfile": _joined}
+    | {model._meta.label_lower: _of_a_picture(model) for model in (PictureFile, PictureContent, PictureSetAside)}
     | {
         model._meta.label_lower: _first(model)
         for model in (
