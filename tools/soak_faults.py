@@ -1,10 +1,11 @@
 """The long run of faults and junk: servers killed, a database stopped, many writers, junk in every form, long walks.
 
-    python tools/soak_faults.py [MINUTES]
+    python tools/soak_faults.py [MINUTES [file] [server] [walks] [junk]]
 
-Bounded: an hour where nothing is said. Whatever its length, the server is killed and the database stopped under at
-least two hundred acts; the rest, that is writers, walks and junk, shortens with the minutes. The result is printed, and
-kept in ``docs/soak.md`` with what was run and how long. Fails where anything was wrong.
+Bounded: an hour where nothing is said, for all parts or for those named. Whatever its length, the server is killed and
+the database stopped under at least two hundred acts; the rest, that is writers, walks and junk, shortens with the
+minutes. The result is printed, and kept in ``docs/soak.md``, a section for each part, with what was run and how long.
+Fails where anything was wrong.
 """
 
 import os
@@ -17,6 +18,9 @@ from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
 from xml.etree import ElementTree
+
+import psycopg
+from psycopg.sql import SQL, Identifier
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
@@ -43,18 +47,23 @@ class Run:
     """What was run so far: a row of the page each, and everything that was wrong."""
 
     minutes: float
+    title: str = ""
     begun: float = field(default_factory=time.monotonic)
     rows: list[str] = field(default_factory=list)
     wrong: list[str] = field(default_factory=list)
+
+    def begin(self, title: str) -> None:
+        """What follows belongs to the section ``title``."""
+        self.title, self.rows = title, []
 
     def note(self, what: str, seconds: float, counted: str, wrong: list[str]) -> None:
         """Print one row, and keep what there is on the page: a run that is broken off has told what it did."""
         self.rows.append(f"| {what} | {seconds:.0f} s | {counted} | {'; '.join(wrong)[:300] or 'nothing wrong'} |")
         self.wrong += wrong
         print(self.rows[-1], flush=True)
-        head = f"{self.taken:.0f} minutes so far or in all, {self.minutes:g} asked for (usual: {USUAL_MINUTES:g})."
+        head = f"{self.minutes:g} minutes were given to all parts of this run (usual: {USUAL_MINUTES:g})."
         table = ["| what was done | how long | how many | found |", "|---|---|---|---|", *self.rows]
-        keep("Faults and junk", [head, "", *table])
+        keep(self.title, [head, "", *table])
 
     @property
     def taken(self) -> float:
@@ -91,44 +100,67 @@ class Run:
         self.note(what, time.monotonic() - start, counted, wrong)
 
 
-def main(minutes: float) -> int:
-    """Every part in turn; answers 1 where anything was wrong."""
+def main(minutes: float, parts: list[str]) -> int:
+    """Every part in turn, or those named; answers 1 where anything was wrong."""
     run = Run(minutes)
-    share = min(1.0, minutes / USUAL_MINUTES)
-    letters, seconds = max(4, round(MOST_LETTERS * share)), max(15.0, LONGEST_WRITING * share)
-    with ExitStack() as stack:
-        folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="leastways-soak-")))
-        on_file = _files(folder)
-        run.fault("server killed, SQLite", lambda: killed(on_file("killed"), acts=ACTS, letters=letters, kills=KILLS))
-        run.fault(f"{WRITERS} writers, SQLite", lambda: many(on_file("many"), writers=WRITERS, seconds=seconds))
-        if programs := postgres_programs():
-            cluster = stack.enter_context(running_cluster(programs))
-            on_server = _databases(folder, cluster, programs)
-            run.fault(
-                "server killed, PostgreSQL",
-                lambda: killed(on_server("killed"), acts=ACTS, letters=letters, kills=KILLS),
-            )
-            run.fault(
-                "database stopped at once and started, PostgreSQL",
-                lambda: restarted(on_server("stopped"), cluster.restart, acts=ACTS, letters=4, times=STOPS),
-            )
-            run.fault(
-                f"{WRITERS} writers, PostgreSQL", lambda: many(on_server("many"), writers=WRITERS, seconds=seconds)
-            )
-        else:
-            run.note("everything on PostgreSQL", 0, "not run: no initdb found (Debian package postgresql)", [])
-    walks = max(15, round(MOST_WALKS * share))
-    run.tests("walks through the four lifecycles", f"{walks} walks a lifecycle", *WALKED, LEASTWAYS_WALKS=str(walks))
-    left = max(1.0, minutes - run.taken)
-    run.tests(
-        "junk in every form, address and case file",
-        f"{{}} requests, at most {MOST_JUNK}",
-        "tests/trust/test_junk.py",
-        LEASTWAYS_JUNK=str(MOST_JUNK),
-        LEASTWAYS_JUNK_MINUTES=f"{left:.2f}",
-    )
+    for part in parts or list(PARTS):
+        PARTS[part](run, min(1.0, minutes / USUAL_MINUTES))
     print("\n".join(run.wrong))
     return 1 if run.wrong else 0
+
+
+def _letters(share: float) -> int:
+    return max(4, round(MOST_LETTERS * share))
+
+
+def _seconds(share: float) -> float:
+    return max(15.0, LONGEST_WRITING * share)
+
+
+def on_file(run: Run, share: float) -> None:
+    """The server killed, and many writers, on SQLite."""
+    run.begin("Faults on SQLite")
+    with tempfile.TemporaryDirectory(prefix="leastways-soak-") as folder:
+        place = _files(Path(folder))
+        run.fault("server killed", lambda: killed(place("killed"), acts=ACTS, letters=_letters(share), kills=KILLS))
+        run.fault(f"{WRITERS} writers", lambda: many(place("many"), writers=WRITERS, seconds=_seconds(share)))
+
+
+def on_server(run: Run, share: float) -> None:
+    """The server killed, its database stopped, and many writers, on PostgreSQL."""
+    run.begin("Faults on PostgreSQL")
+    programs = postgres_programs()
+    if programs is None:
+        run.note("nothing", 0, "not run: no initdb found (Debian package postgresql)", [])
+        return
+    with ExitStack() as stack:
+        folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="leastways-soak-")))
+        cluster = stack.enter_context(running_cluster(programs))
+        place = _databases(folder, cluster)
+        run.fault(f"{WRITERS} writers", lambda: many(place("many"), writers=WRITERS, seconds=_seconds(share)))
+        run.fault(
+            "database stopped at once and started again",
+            lambda: restarted(place("stopped"), cluster.restart, acts=ACTS, letters=4, times=STOPS),
+        )
+        run.fault("server killed", lambda: killed(place("killed"), acts=ACTS, letters=_letters(share), kills=KILLS))
+
+
+def walks(run: Run, share: float) -> None:
+    """Several people through the four lifecycles."""
+    run.begin("Walks through the four lifecycles")
+    count = max(15, round(MOST_WALKS * share))
+    run.tests("several people, any order", f"{count} walks a lifecycle", *WALKED, LEASTWAYS_WALKS=str(count))
+
+
+def junk(run: Run, _share: float) -> None:
+    """Junk in every form, in the minutes that are left."""
+    run.begin("Junk in every form, address and case file")
+    left = max(1.0, run.minutes - run.taken)
+    told = {"LEASTWAYS_JUNK": str(MOST_JUNK), "LEASTWAYS_JUNK_MINUTES": f"{left:.2f}"}
+    run.tests("junk", f"{{}} requests, at most {MOST_JUNK}", "tests/trust/test_junk.py", **told)
+
+
+PARTS: dict[str, Callable[[Run, float], None]] = {"file": on_file, "server": on_server, "walks": walks, "junk": junk}
 
 
 def _files(folder: Path) -> Callable[[str], Place]:
@@ -143,20 +175,20 @@ def _files(folder: Path) -> Callable[[str], Place]:
     return place
 
 
-def _databases(folder: Path, cluster: Cluster, programs: Path) -> Callable[[str], Place]:
+def _databases(folder: Path, cluster: Cluster) -> Callable[[str], Place]:
     Place(cluster.url, folder).call("manage.py", "migrate", "-v0")
 
     def place(name: str) -> Place:
         (folder / f"on-server-{name}").mkdir()
         url = cluster.url.removesuffix("/postgres")
         # Every name is a database of its own, copied from the one that was migrated.
-        subprocess.run(
-            [programs / "psql", "-q", f"{url}/template1", "-c", f"CREATE DATABASE {name} TEMPLATE postgres"], check=True
-        )
+        with psycopg.connect(f"{url}/template1", autocommit=True) as asked:
+            asked.execute(SQL("CREATE DATABASE {} TEMPLATE postgres").format(Identifier(name)))
         return Place(f"{url}/{name}", folder / f"on-server-{name}")
 
     return place
 
 
 if __name__ == "__main__":
-    sys.exit(main(float((sys.argv[1:] or [str(USUAL_MINUTES)])[0])))
+    given = sys.argv[1:]
+    sys.exit(main(float((given or [str(USUAL_MINUTES)])[0]), given[1:]))

@@ -27,4 +27,4 @@ def test_a_run_replaces_its_own_section_and_leaves_the_others(tmp_path: Path, mo
 def test_the_page_that_is_kept_was_written_by_the_runs() -> None:
     said = soak_page.PAGE.read_text(encoding="utf-8")
     assert said.startswith(soak_page.HEAD)
-    assert re.search(r"^## Faults and junk\n\n\d{4}-\d\d-\d\d, ", said, re.MULTILINE)
+    assert re.search(r"^## Faults on SQLite\n\n\d{4}-\d\d-\d\d, ", said, re.MULTILINE)
