@@ -58,7 +58,8 @@ class Run:
 
     def note(self, what: str, seconds: float, counted: str, wrong: list[str]) -> None:
         """Print one row, and keep what there is on the page: a run that is broken off has told what it did."""
-        self.rows.append(f"| {what} | {seconds:.0f} s | {counted} | {'; '.join(wrong)[:300] or 'nothing wrong'} |")
+        found = " ".join("; ".join(wrong).split()).replace("|", "/")[:300] or "nothing wrong"
+        self.rows.append(f"| {what} | {seconds:.0f} s | {counted} | {found} |")
         self.wrong += wrong
         print(self.rows[-1], flush=True)
         head = f"{self.minutes:g} minutes were given to all parts of this run (usual: {USUAL_MINUTES:g})."
@@ -137,11 +138,11 @@ def on_server(run: Run, share: float) -> None:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="leastways-soak-")))
         cluster = stack.enter_context(running_cluster(programs))
         place = _databases(folder, cluster)
-        run.fault(f"{WRITERS} writers", lambda: many(place("many"), writers=WRITERS, seconds=_seconds(share)))
         run.fault(
             "database stopped at once and started again",
             lambda: restarted(place("stopped"), cluster.restart, acts=ACTS, letters=4, times=STOPS),
         )
+        run.fault(f"{WRITERS} writers", lambda: many(place("many"), writers=WRITERS, seconds=_seconds(share)))
         run.fault("server killed", lambda: killed(place("killed"), acts=ACTS, letters=_letters(share), kills=KILLS))
 
 

@@ -8,7 +8,7 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from http.client import HTTPConnection, HTTPException
@@ -127,12 +127,15 @@ class Browser:
         self.port, self.username = port, username
         self.cookies: dict[str, str] = {}
 
-    def sign_in(self) -> None:
-        """Sign in, or raise AssertionError with the page that says why not."""
+    def sign_in(self, down_says: Sequence[int] = ()) -> None:
+        """Sign in, or raise AssertionError with the page that says why not; GoneError for a status of ``down_says``."""
         self.cookies = {}
-        self.get("/sign-in/")
+        if (page := self.get("/sign-in/")).status in down_says:
+            raise GoneError(f"signing in: {page.status}")
         said = self.post("/sign-in/", {"username": self.username, "password": PASSWORD})
-        assert said.status == 302, said.text
+        if said.status in down_says:
+            raise GoneError(f"signing in: {said.status}")
+        assert said.status == 302, f"signing in answered {said.status}: {said.text}"
 
     def get(self, path: str) -> Answer:
         """The page at ``path``. Raises GoneError where no whole answer comes."""

@@ -70,7 +70,7 @@ class Writers:
                 return
             try:
                 if not begun:
-                    browser.sign_in()
+                    browser.sign_in(self.down_says)
                     begun = True
                 self._save(browser, case)
                 if left and number % 4 == 3:
