@@ -91,6 +91,7 @@ class Run:
         with tempfile.TemporaryDirectory() as folder:
             report = Path(folder) / "report.xml"
             command = [sys.executable, "-m", "pytest", "-q", "--no-migrations", "--tb=short"]
+            command += ["-o", "junit_family=xunit1"]
             told = os.environ | {"DATABASE_URL": ""} | environment
             subprocess.run([*command, f"--junitxml={report}", *files], cwd=ROOT, env=told, check=False)
             tree = ElementTree.parse(report)
