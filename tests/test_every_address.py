@@ -17,6 +17,8 @@ from django.db import models
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
+from planner.keeping.models import EraseRequest
+from planner.keeping.models import Ground as Ground_
 from planner.patients.people_files import keep_people
 from planner.plans.casefiles import import_case_file
 from planner.practice import access
@@ -88,6 +90,11 @@ def made(label: str, ground: Ground) -> models.Model | None:
         return propose(key="adult_age", value="19", effective=TODAY, reason="a new law", **who)  # type: ignore[arg-type]
     if label == "patients.peoplefile":
         return keep_people(content=b"name", actor=ground.owner, now=NOW)
+    if label == "keeping.eraserequest":
+        return EraseRequest.objects.create(
+            office=ground.owner.office, subject_id="x", ground=Ground_.ASKED, reason="a letter",
+            asked_by=ground.owner, at=NOW,
+        )  # fmt: skip
     if label in ("plans.case", "patients.patient"):
         case = import_case_file(facts=ground.lead_case, actor=ground.owner, now=NOW).case
         return case if label == "plans.case" else case.patient

@@ -38,6 +38,9 @@ ROOMS: tuple[tuple[str, str | Promise, Thing | None], ...] = (
 )
 # Pages that belong to another room than the one their address begins with.
 ELSEWHERE = {
+    "keeping:past": "practice:office",
+    "keeping:person": "practice:office",
+    "keeping:asked": "practice:office",
     "visits:stock_need": "practice:stock",
     "visits:took": "practice:office",
     "visits:took_adopt": "practice:office",

@@ -31,6 +31,8 @@ SQLITE_OPTIONS: Mapping[str, Any] = {
     "init_command": (
         "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA foreign_keys=ON;"
         "PRAGMA mmap_size=134217728;PRAGMA cache_size=-65536;PRAGMA temp_store=MEMORY;"
+        # What was erased is overwritten in the file and not only forgotten.
+        "PRAGMA secure_delete=ON;"
     ),
 }
 

@@ -16,6 +16,7 @@ PREFIXES = {
     "followup": "monday/",
     "records": "records/",
     "story": "story/",
+    "keeping": "keeping/",
 }
 
 urlpatterns: list[URLPattern | URLResolver] = [

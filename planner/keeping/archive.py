@@ -126,6 +126,18 @@ def unpack(source: Path, folder: Path, *, identity: Path | None, tell: Tell) -> 
             raise disk_fault(error, folder) from None
 
 
+def manifest_of(source: Path) -> Manifest:
+    """What a backup in the clear says about itself, read without the rest. Raises NotABackup."""
+    try:
+        with tarfile.open(source, "r:") as tar:
+            first = tar.next()
+            if first is None or first.name != NAME or not _plain(first) or first.size > LARGEST:
+                raise NotABackup(f"{source} is no backup: it does not begin with {NAME}.")
+            return read_manifest(_content(tar, first).read())
+    except (tarfile.TarError, OSError) as error:
+        raise NotABackup(f"{source} cannot be read as a backup: {error}.") from None
+
+
 def _write_tar(stream: IO[bytes], manifest: Manifest, folder: Path, tell: Tell) -> None:
     with tarfile.open(fileobj=stream, mode="w|", format=tarfile.PAX_FORMAT) as tar:
         about = manifest.to_json()

@@ -17,7 +17,7 @@ from planner.letters.services import check_documents
 from planner.plans.account_told import lasting, told_again
 from planner.plans.models import FrozenPlan
 from planner.rules.results import sha256
-from planner.trail.models import TrailDetail, TrailEntry
+from planner.trail.models import Erasure, TrailDetail, TrailEntry
 from planner.trail.services import verify_chain
 from planner.trail.triggers import missing
 
@@ -116,9 +116,14 @@ def _recorded() -> Generator[str, None, int]:
         for public_id, (stored, subjects) in rows.items():
             if stored not in record.hashes and not subjects & record.erased:
                 yield f"{what} {public_id}: the record names no such hash; it was changed together with its hash."
-        for public_id in sorted(record.subjects[kind] - set(rows)):
+        for public_id in sorted(record.subjects[kind] - set(rows) - _erased_papers()):
             yield f"{what} {public_id}: the record tells of it, and it is gone."
     return len(papers) + len(signatures)
+
+
+def _erased_papers() -> set[str]:
+    """Public ids of papers and signatures that went with the whole file of a person; the record tells of that too."""
+    return {str(public_id) for papers in Erasure.objects.values_list("papers", flat=True) for public_id, _sha in papers}
 
 
 @dataclass(frozen=True, slots=True)

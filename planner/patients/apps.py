@@ -18,6 +18,7 @@ def _line_of_examination(model: str) -> Guard:
 class PatientsConfig(AppConfig):
     name = "planner.patients"
     label = "patients"
+    erased_as = "Patient"
     append_only = (
         "HistoryForm",
         "AnyChange",

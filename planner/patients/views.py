@@ -104,6 +104,7 @@ def patient(request: HttpRequest, public_id: str) -> HttpResponse:
         "may_read_story": may(actor, Act.VIEW, Thing.STORY),
         "may_open_in_emergency": may(actor, Act.RUN, Thing.EMERGENCY) and not may(actor, Act.VIEW, Thing.FLAGS),
         "may_tell_problem": may(actor, Act.CREATE, Thing.PROBLEM),
+        "may_keep": may(actor, Act.VIEW, Thing.ERASURE),
         "stop": StopForm(initial={"seen": shown.version}),
     }
     # Whether and when a history was signed is for everybody; what it says is not.

@@ -102,7 +102,8 @@ trail          | -   | -   | V   | V    | V   | V    | V  | V
 file story     | -   | -   | -   | -    | VR  | VR   | -  | V
 emergency opening| R | R   | R   | R    | RA  | RA   | -  | -
 problem        | C   | C   | C   | VC   | VC  | VC   | -  | V
-erasure        | -   | -   | -   | -    | -   | RA   | -  | -
+trail          | -   | -   | -   | -    | V   | V    | V  | V
+erasure        | -   | -   | -   | -    | VC  | VCRA | -  | V
 case file      | -   | -   | V   | VCR  | -   | VCR  | -  | V
 accepted plan  | VC  | VCE | V   | VCE  | VCE | VCE  | -  | V
 amendment      | V   | V   | V   | VCA  | V   | VCA  | -  | V

@@ -44,6 +44,7 @@ def office(request: HttpRequest) -> HttpResponse:
         "taxes": newest.tax_rates,
         "may_edit": may(actor, Act.EDIT, Thing.BOOK),
         "may_time": may(actor, Act.VIEW, Thing.TIMINGS),
+        "may_keep": may(actor, Act.VIEW, Thing.ERASURE),
         "may_set": may(actor, Act.APPROVE, Thing.LEGAL) and may(actor, Act.EDIT, Thing.BOOK),
     }
     return render(request, "practice/office.html", context)

@@ -195,6 +195,8 @@ OFFICE: Final = (
     Table("records.OfficeCopy", "", "copies of the office that were asked for"),
     Table("trail.TrailEntry", "", "the record of who did what, chained by hashes"),
     Table("trail.TrailDetail", "", "what each entry was about, with the salt of its digest"),
+    Table("trail.Erasure", "", "files that were erased: by whom, why, the hashes of their papers"),
+    Table("keeping.EraseRequest", "", "questions whether a file may be erased, and their answers"),
 )
 """Tables of the office itself: only the copy of the whole office holds these."""
 RAW: Final = frozenset({"trail.TrailEntry", "trail.TrailDetail"})

@@ -7,6 +7,7 @@ assumed: no duty, no law named, no words printed in the office's name.
 from dataclasses import dataclass
 from datetime import date
 
+from planner.rules import retention
 from planner.rules.arrangement import LAWS, Law
 from planner.rules.book import OfficeBook
 from planner.rules.duty import Duty, duties
@@ -60,6 +61,19 @@ TEXT_SETTINGS: tuple[TextSetting, ...] = (
         )
         for kind, words in _KIND_WORDS.items()
     ),
+    *(
+        TextSetting(key, label, f"{hint} Ask your local law.", unset=retention.usual_words(key))
+        for key, label, hint in (
+            ("keep-treated-years", "How long files with treatment are kept", "Whole years after the last of it."),
+            ("keep-child-until-age", "How long files of children are kept", "At least until this birthday."),
+            (
+                "keep-untreated-years",
+                "When other files are listed for erasing",
+                "Whole years after they were last used.",
+            ),
+            ("keep-money-years", "How long payments are kept", "Whole years after the end of the calendar year."),
+        )
+    ),
 )
 MOST_DAYS = 365
 """Of time to think it over; more is a slip of the pen."""
@@ -73,6 +87,8 @@ def text_fault(key: str, value: str) -> str:
         return ""
     if setting.answers and value not in setting.answers:
         return f"“{value}” is none of these: write {', '.join(setting.answers[:-1])} or {setting.answers[-1]}."
+    if fault := retention.number_fault(key, value):
+        return fault
     if key in _REFLECTION and not (value.isdecimal() and value.isascii() and int(value) <= MOST_DAYS):
         return f"“{value}” is no number of days: write a whole number from 0 to {MOST_DAYS}, such as 7."
     if key == "holidays":

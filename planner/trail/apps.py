@@ -1,9 +1,9 @@
 """The trail's app: its guards, and the hook that puts every app's guards back after each migrate."""
 
 from django.apps import AppConfig
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, pre_migrate
 
-from planner.trail.triggers import Guard, install
+from planner.trail.triggers import Guard, clear_the_way, install
 
 
 class TrailConfig(AppConfig):
@@ -11,6 +11,7 @@ class TrailConfig(AppConfig):
     label = "trail"
     append_only = (
         "TrailEntry",
+        "Erasure",
         Guard(
             "TrailDetail",
             # Content goes only after the chain itself says that it was erased.
@@ -23,4 +24,5 @@ class TrailConfig(AppConfig):
 
     def ready(self) -> None:
         """Install triggers after every migrate, whichever app it was for."""
+        pre_migrate.connect(clear_the_way, dispatch_uid="planner.trail.triggers.before")
         post_migrate.connect(install, dispatch_uid="planner.trail.triggers")

@@ -45,6 +45,33 @@ class TrailEntry(models.Model):
         return f"{self.sequence} {self.act}"
 
 
+class Erasure(models.Model):
+    """Somebody's file that was erased: who asked, who agreed, why, what the papers' hashes were, and what law keeps.
+
+    The guards let rows of that person go because this row is here; it names nobody.
+    """
+
+    office = models.ForeignKey("practice.Office", on_delete=models.PROTECT, related_name="+")
+    subject_id = models.CharField(max_length=16, unique=True)
+    """The random public id that the person had."""
+    reason = models.TextField()
+    asked_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    """Who agreed. Both are None where an erasure was done again after an older backup was restored."""
+    at = models.DateTimeField()
+    papers = models.JSONField(default=list)
+    """Of each stored paper and signature that went: its public id and SHA-256."""
+    kept = models.JSONField(default=dict)
+    """What law keeps without the name, and the sentence why; empty when nothing."""
+
+    class Meta:
+        ordering = ("id",)
+        constraints = [models.CheckConstraint(condition=~Q(reason=""), name="erasure_has_a_reason")]
+
+    def __str__(self) -> str:
+        return f"erased: {self.subject_id}"
+
+
 class TrailDetail(models.Model):
     """What an entry was about. Goes, with its salt, by the erase act and in no other way."""
 

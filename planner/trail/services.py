@@ -183,10 +183,11 @@ def verify_chain(*, known: Mapping[int, str] | None = None) -> ChainReport:
     return ChainReport(entries=expected - 1, head=previous, erased=erased, faults=tuple(faults))
 
 
-def erase_details(*, entries: Iterable[TrailEntry], actor: Actor, reason: str, now: datetime) -> int:
+def erase_details(*, entries: Iterable[TrailEntry], actor: Actor | None, reason: str, now: datetime) -> int:
     """Erase the content and salt beside ``entries``; digest and reason stay, and each erasing is itself an entry.
 
-    Returns how many were erased. Raises Refused without a reason. The caller has checked that ``actor`` may.
+    Returns how many were erased. Raises Refused without a reason. The caller has checked that ``actor`` may; None is
+    for what is done again after a restore.
     """
     if not reason.strip():
         raise Refused("Erasing needs a reason, such as the request it answers and its date.", field="reason")

@@ -8,6 +8,8 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
 from django.utils import timezone
 
+from planner.keeping.erased_list import erased_so_far
+from planner.keeping.erasing import erase_again
 from planner.keeping.manifest import NotABackup
 from planner.keeping.restoring import DoesNotHold, restore_backup
 from planner.trail.errors import Refused
@@ -24,6 +26,14 @@ class Command(BaseCommand):
         parser.add_argument("src", type=Path, metavar="SRC")
         parser.add_argument("--identity", type=Path, metavar="FILE", help="the secret key, for one encrypted with age")
         parser.add_argument(
+            "--erased",
+            type=Path,
+            action="append",
+            default=[],
+            metavar="FILE",
+            help="a further list of who was erased, or a later backup in the clear that names them; may be given often",
+        )
+        parser.add_argument(
             "--replace", action="store_true", help="let it take the place of what is there, which is kept aside"
         )
         parser.add_argument(
@@ -32,9 +42,11 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Restore and say what was read; fail with a sentence, and everything as it was, otherwise."""
-        database = dict(connection.settings_dict)
-        connection.close()
+        database, now = dict(connection.settings_dict), timezone.now()
+        again: list[int] = []
         try:
+            erased = erased_so_far(options["erased"])
+            connection.close()
             done = restore_backup(
                 options["src"],
                 database=database,
@@ -42,8 +54,8 @@ class Command(BaseCommand):
                 identity=options["identity"],
                 replacing=options["replace"],
                 despite_faults=options["despite_faults"],
-                after=lambda: None,
-                now=timezone.now(),
+                after=lambda: again.append(erase_again(erased, now=now)),
+                now=now,
                 tell=lambda words: self.stdout.write(f"  {words}"),
             )
         except NotABackup as fault:
@@ -58,6 +70,8 @@ class Command(BaseCommand):
         if found.behind:
             self.stdout.write(f"It was older than this version: {len(found.behind)} migrations were run on it.")
         self.stdout.write(f"Restored, as of {found.manifest.made_at.isoformat(timespec='minutes')}: {found.read}.")
+        if any(again):
+            self.stdout.write(f"{sum(again)} people who had been erased since were erased again.")
         if done.aside:
             self.stdout.write(f"What was there before is kept as {done.aside}.")
         if done.treatments is not None:
