@@ -140,6 +140,9 @@ WORDS: Final[Mapping[str, str | Promise]] = {
     "legal.set": _("set a setting with legal weight"),
     "legal.decline": _("declined a proposed setting"),
     "trail.erase": _("erased content, as the law asks"),
+    "erase.ask": _("asked that a file be erased"),
+    "erase.decline": _("declined to erase a file"),
+    "erase": _("erased a file"),
 }
 
 

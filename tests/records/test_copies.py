@@ -54,7 +54,7 @@ from tests.support import NOW, TODAY, guards_lifted
 
 pytestmark = pytest.mark.django_db
 
-PROJECT = ("followup", "letters", "patients", "plans", "practice", "records", "story", "trail", "visits")
+PROJECT = ("followup", "keeping", "letters", "patients", "plans", "practice", "records", "story", "trail", "visits")
 
 
 @pytest.fixture
