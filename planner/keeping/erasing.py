@@ -23,7 +23,8 @@ from planner.keeping.models import EraseRequest
 from planner.keeping.past import Kept, files_of
 from planner.letters.consent_models import Signature
 from planner.letters.models import Document
-from planner.patients.models import Patient
+from planner.patients.files import files_of as joined_files
+from planner.patients.models import Patient, PeopleFile
 from planner.plans.accepted_models import Payment
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.fields import day_words
@@ -93,7 +94,12 @@ def erase(*, asked: EraseRequest, seen: int, actor: Staff, now: datetime) -> Era
             raise Refused("This file is not here any more.")
         refuse_held(patient, now)
         _answered(asked, seen, "erased", "", actor, now)
-        done = _erase(patient, reason=asked.reason, asked_by=asked.asked_by, actor=actor, now=now)
+        # What was joined to it is the same person's, and would stand open again without it.
+        others = [one for one in joined_files(patient) if one.pk != patient.pk]
+        why: dict[str, Any] = {"reason": asked.reason, "asked_by": asked.asked_by, "actor": actor, "now": now}
+        done = _erase(patient, **why)
+        for one in others:
+            _erase(one, **why)
     _leave_nothing_behind()
     return done
 
@@ -115,10 +121,12 @@ def erase_again(subject_ids: Iterable[str], *, now: datetime) -> int:
 
 
 def refuse_held(patient: Patient, now: datetime) -> None:
-    """Raises Refused, naming the day from which the file may go, while anything stands against erasing it."""
-    (kept,) = files_of(patient.office, now, [patient])
-    if (free := kept.retention.may_go_from) is not None:
-        raise Refused(f"This file may not be erased before {day_words(free)}. {kept.retention.holds[0].words}")
+    """Raises Refused, naming the day from which the file may go, while anything stands against erasing it or a file
+    that is joined to it.
+    """
+    for kept in files_of(patient.office, now, list(joined_files(patient))):
+        if (free := kept.retention.may_go_from) is not None:
+            raise Refused(f"This file may not be erased before {day_words(free)}. {kept.retention.holds[0].words}")
 
 
 def named_in_reasons(patient: Patient) -> list[TrailEntry]:
@@ -163,6 +171,8 @@ def _erase(patient: Patient, *, reason: str, asked_by: Staff | None, actor: Staf
     entries = list(_told_of(patient, ids))
     if entries:
         erase_details(entries=entries, actor=actor, reason=reason, now=now)
+    # A file of people that waits to be looked at may name anybody; whoever sent it sends it again.
+    PeopleFile.objects.filter(office=patient.office).delete()
     for session in Session.objects.iterator():
         if _finder(patient)(json.dumps(session.get_decoded(), ensure_ascii=False, default=str)):
             session.delete()

@@ -22,7 +22,8 @@ from planner.keeping.past import past_of
 from planner.letters.consent_models import Signature
 from planner.letters.models import Document
 from planner.letters.sealed import read_all
-from planner.patients.models import NameWord, Patient, PictureContent
+from planner.patients.joining import allow_joining, ask_to_join, carry_out
+from planner.patients.models import NameWord, Patient, PeopleFile, PictureContent
 from planner.patients.services import register_patient
 from planner.plans.accepted_models import Payment
 from planner.practice.models import Staff
@@ -126,6 +127,23 @@ def test_salts_go_with_the_content_and_digests_stay(signed: Staff, manager: Staf
     assert dict(TrailEntry.objects.filter(pk__in=details).values_list("pk", "digest")) == digests
     kept = everything()
     assert [salt for salt in details.values() if salt.encode() in kept] == []
+
+
+def test_a_joined_file_goes_with_it_and_a_file_of_people_that_waits(signed: Staff, manager: Staff) -> None:
+    kept = Patient.objects.get()
+    other = register_patient(name="Anselm Brightwater", birth_date=kept.birth_date, actor=signed, now=NOW)
+    join = ask_to_join(kept=kept, joined=other, reason="one person", actor=signed, now=NOW)
+    join = allow_joining(join=join, take=(), actor=manager, now=NOW)
+    carry_out(join=join, actor=signed, now=NOW)
+    PeopleFile.objects.create(office=signed.office, data=b"Anselm Brightwater", sha256="0" * 64, sent_by=signed, at=NOW)
+    asked = ask_to_erase(patient=kept, ground=Ground.PAST, reason="list of 2 March", actor=manager, now=LATER)
+    erase(asked=asked, seen=asked.version, actor=signed, now=LATER)
+    assert not Patient.objects.exists()
+    left = everything()
+    assert [word for word in WORDS if word.encode() in left] == []
+    assert set(Erasure.objects.values_list("subject_id", flat=True)) == {kept.public_id, other.public_id}
+    assert verify_chain().faults == ()
+    assert faults() == []
 
 
 def test_the_record_says_that_it_was_done_by_whom_and_why(signed: Staff, manager: Staff) -> None:
