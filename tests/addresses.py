@@ -227,7 +227,7 @@ visits:move | edit visit | edit visit | visits.visit
 visits:cancel | edit visit | edit visit | visits.visit
 visits:kept | edit visit | edit visit | visits.visit
 visits:no_show | edit visit | edit visit | visits.visit
-keeping:past | view erasure | - | -
+keeping:past | view erasure | view erasure | -
 keeping:person | view erasure | create erasure | patients.patient
 keeping:asked | approve erasure | approve erasure | keeping.eraserequest
 followup:monday | view Monday page | view Monday page | -

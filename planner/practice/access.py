@@ -102,7 +102,6 @@ trail          | -   | -   | V   | V    | V   | V    | V  | V
 file story     | -   | -   | -   | -    | VR  | VR   | -  | V
 emergency opening| R | R   | R   | R    | RA  | RA   | -  | -
 problem        | C   | C   | C   | VC   | VC  | VC   | -  | V
-trail          | -   | -   | -   | -    | V   | V    | V  | V
 erasure        | -   | -   | -   | -    | VC  | VCRA | -  | V
 case file      | -   | -   | V   | VCR  | -   | VCR  | -  | V
 accepted plan  | VC  | VCE | V   | VCE  | VCE | VCE  | -  | V
@@ -132,6 +131,8 @@ def _read_table(table: str) -> Mapping[tuple[Thing, Role], frozenset[Act]]:
     cells: dict[tuple[Thing, Role], frozenset[Act]] = {}
     for line in table.strip().splitlines():
         thing, *columns = (cell.strip() for cell in line.split("|"))
+        if any(Thing(thing) is known for known, _role in cells):
+            raise ValueError(f'"{thing}" stands in the table twice; the later line would silently hold.')
         for role, cell in zip(Role, columns, strict=True):
             cells[Thing(thing), role] = frozenset(letters[letter] for letter in cell.replace("-", ""))
     return MappingProxyType(cells)
@@ -145,6 +146,7 @@ BEYOND: Final = (
     ("Nobody allows the copy of the whole office they asked for.", "records.services.answer_copy"),
     ("Whoever set a picture aside does not erase it, where the office has another owner dentist.",
      "patients.pictures.erase_picture"),
+    ("Nobody agrees to an erasing they asked for.", "keeping.erasing.erase"),
     ("Nobody makes a password for one sign-in for themselves.", "practice.services.give_once"),
     ("Nobody changes their own roles or ends their own access.", "practice.services.change_roles"),
     ("Who is owner, manager or system keeper is decided by an owner dentist.", "practice.services.add_staff"),
