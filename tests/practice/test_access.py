@@ -40,7 +40,7 @@ def test_every_role_has_its_cell_for_every_thing() -> None:
         (Thing.RELEASE, Role.MANAGER, ""),
         (Thing.BOOK, Role.MANAGER, "VCE"),
         (Thing.STAFF, Role.DENTIST, ""),
-        (Thing.ERASURE, Role.OWNER, "AR"),
+        (Thing.ERASURE, Role.OWNER, "VCAR"),
     ],
 )
 def test_cells(thing: Thing, role: Role, expected: str) -> None:
