@@ -279,6 +279,7 @@ class CoverForm(BasisForm):
         widget=forms.RadioSelect,
         initial="member",
     )
+    seen = forms.IntegerField(widget=forms.HiddenInput, required=False)
     continued = forms.BooleanField(label=_("Continued after work has ended"), required=False)
     holder_birthday = DayField(
         label=_("Birthday of the parent who holds it"),

@@ -24,13 +24,14 @@ from planner.patients.payer_forms import (
 from planner.patients.payer_models import CoverVersion, PayerPlan, PayerQuestion
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
+from planner.practice.both import lay_side_by_side
 from planner.practice.fields import PlainForm
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
 from planner.rules.benefit_plans import order_questions
 from planner.rules.book import OfficeBook
 from planner.rules.teeth import Numbering
-from planner.trail.errors import Refused
+from planner.trail.errors import Refused, StaleEdit
 
 MOST_VERSIONS = 50
 
@@ -84,20 +85,43 @@ def plan_change(request: HttpRequest, public_id: str) -> HttpResponse:
     row = load_payer_plan(actor=actor, public_id=public_id, act=Act.EDIT, now=now)
     book, day = _book(actor, now), books.today(actor.office, now)
     priced = book.price_list_on(day).services
-    form = PlanForm(
-        posted(request), services=priced, currency=book.currency, initial=plan_initial(payers.read_plan(row), priced)
-    )
+    opened = _goes_on_from(request, row, PayerPlan.objects.filter(office=row.office, series=row.series))
+
+    def form_of(version: PayerPlan, data: Any = None) -> PlanForm:
+        initial = plan_initial(payers.read_plan(version), priced) | {"seen": version.number}
+        return PlanForm(data, services=priced, currency=book.currency, initial=initial)
 
     def save(said: Any, reason: str) -> PayerPlan:
-        return payers.change_plan(row=row, plan=said, reason=reason, actor=actor, now=now)
+        return payers.change_plan(row=opened, plan=said, reason=reason, actor=actor, now=now)
 
-    return _plan_form(request, form, save, {"heading": _("Change %(plan)s") % {"plan": row.name}, "row": row})
+    def both(form: PlanForm, refusal: StaleEdit) -> dict[str, Any]:
+        return _both(form, form_of(payers.newest_of(row)), refusal, form_of(opened))
+
+    context = {"heading": _("Change %(plan)s") % {"plan": row.name}, "row": row}
+    return _plan_form(request, form_of(opened, posted(request)), save, context, both)
 
 
-def _plan_form(request: HttpRequest, form: PlanForm, save: Any, context: dict[str, Any]) -> HttpResponse:
+def _goes_on_from(request: HttpRequest, row: Any, versions: Any) -> Any:
+    # The version that was opened, or a later one, once both were seen side by side.
+    seen = request.POST.get("seen", "")
+    found = versions.filter(number=int(seen)).first() if seen.isdecimal() and len(seen) < 9 else None
+    return found or row
+
+
+def _both(form: PlainForm, theirs: PlainForm, refusal: StaleEdit, was: PlainForm) -> dict[str, Any]:
+    # Why somebody changed it is theirs alone, and asked for anew.
+    del theirs.fields["reason"]
+    return lay_side_by_side(form, theirs, refusal, was)
+
+
+def _plan_form(
+    request: HttpRequest, form: PlanForm, save: Any, context: dict[str, Any], both: Any = None
+) -> HttpResponse:
     if form.is_valid() and (said := form.plan()) is not None:
         try:
             row = save(said, form.cleaned_data["reason"])
+        except StaleEdit as refusal:
+            context |= both(form, refusal)
         except Refused as refusal:
             form.refuse(refusal.field, refusal.sentence)
         else:
@@ -136,7 +160,7 @@ def cover_add(request: HttpRequest, public_id: str) -> HttpResponse:
     """Write down that somebody is covered."""
     actor, now = actor_of(request), timezone.now()
     patient = load_patient(actor=actor, public_id=public_id, act=Act.CREATE, thing=Thing.PAYER, now=now)
-    form = _cover_form(request, actor, now, {"told_on": books.today(patient.office, now)})
+    form = _cover_form(posted(request), actor, now, {"told_on": books.today(patient.office, now)})
 
     def save(said: Any, reason: str) -> None:
         given = {"cover": said, "reason": reason, "actor": actor, "now": now}
@@ -149,21 +173,29 @@ def cover_change(request: HttpRequest, public_id: str) -> HttpResponse:
     """Write down the next version of a cover."""
     actor, now = actor_of(request), timezone.now()
     row = load_cover(actor=actor, public_id=public_id, act=Act.EDIT, now=now)
-    form = _cover_form(request, actor, now, cover_initial(payers.read_cover(row), row.plan.series))
-    form.fields["plan"].disabled = True
+    versions = CoverVersion.objects.filter(patient=row.patient, series=row.series)
+    opened = _goes_on_from(request, row, versions)
+
+    def form_of(version: CoverVersion, data: Any = None) -> CoverForm:
+        initial = cover_initial(payers.read_cover(version), version.plan.series) | {"seen": version.number}
+        form = _cover_form(data, actor, now, initial)
+        form.fields["plan"].disabled = True
+        return form
 
     def save(said: Any, reason: str) -> None:
-        payers.change_cover(row=row, cover=said, reason=reason, actor=actor, now=now)
+        payers.change_cover(row=opened, cover=said, reason=reason, actor=actor, now=now)
 
-    return _cover_saved(
-        request, row.patient, form, save, _("Change the cover under %(plan)s") % {"plan": row.plan.name}
-    )
+    def both(form: CoverForm, refusal: StaleEdit) -> dict[str, Any]:
+        return _both(form, form_of(versions.latest("number")), refusal, form_of(opened))
+
+    heading = _("Change the cover under %(plan)s") % {"plan": row.plan.name}
+    return _cover_saved(request, row.patient, form_of(opened, posted(request)), save, heading, both)
 
 
-def _cover_form(request: HttpRequest, actor: Staff, now: datetime, initial: dict[str, Any]) -> CoverForm:
+def _cover_form(data: Any, actor: Staff, now: datetime, initial: dict[str, Any]) -> CoverForm:
     book, day = _book(actor, now), books.today(actor.office, now)
     return CoverForm(
-        posted(request),
+        data,
         plans=payers.newest_plans(actor.office),
         services=book.price_list_on(day).services,
         numbering=Numbering(book.numbering),
@@ -171,16 +203,21 @@ def _cover_form(request: HttpRequest, actor: Staff, now: datetime, initial: dict
     )
 
 
-def _cover_saved(request: HttpRequest, patient: Patient, form: CoverForm, save: Any, heading: str) -> HttpResponse:
+def _cover_saved(
+    request: HttpRequest, patient: Patient, form: CoverForm, save: Any, heading: str, both: Any = None
+) -> HttpResponse:
+    context: dict[str, Any] = {"patient": patient, "form": form, "heading": heading}
     if form.is_valid() and (said := form.cover()) is not None:
         try:
             save(said, form.cleaned_data["reason"])
+        except StaleEdit as refusal:
+            context |= both(form, refusal)
         except Refused as refusal:
             form.refuse(refusal.field, refusal.sentence)
         else:
             messages.success(request, _("The cover is written down."))
             return redirect("patients:covers", patient.public_id)
-    return render(request, "patients/cover_form.html", {"patient": patient, "form": form, "heading": heading})
+    return render(request, "patients/cover_form.html", context)
 
 
 def cover_used(request: HttpRequest, public_id: str) -> HttpResponse:

@@ -95,6 +95,40 @@ def test_a_plan_is_written_down_and_changed(desk: Staff) -> None:
     assert "330" in again
 
 
+def test_the_second_to_change_a_plan_sees_both_and_saves_knowingly(desk: Staff) -> None:
+    client = client_of(desk)
+    client.post("/patients/payers/new/", typed_plan())
+    url = f"/patients/payers/{PayerPlan.objects.get().public_id}/change/"
+    assert client.get(url).context["form"]["seen"].value() == 1
+    assert client.post(url, typed_plan(deductible="50.00", seen="1")).status_code == 302
+    late = client.post(url, typed_plan(yearly_maximum="1200", seen="1"))
+    told = {str(field.label): (was, theirs, yours) for field, was, theirs, yours in late.context["rows"]}
+    assert told["Yearly maximum"] == ("1000.00", "1000.00", "1200")
+    assert told["Yearly deductible"] == ("75.00", "50.00", "75.00")
+    assert {"Payer", "Name of the plan", "Why is this written down or changed?"}.isdisjoint(told)
+    assert PayerPlan.objects.count() == 2
+    seen = str(late.context["form"]["seen"].value())
+    assert client.post(url, typed_plan(yearly_maximum="1200", deductible="50.00", seen=seen)).status_code == 302
+    newest = payers.read_plan(payers.newest_of(PayerPlan.objects.all()[0]))
+    assert (newest.yearly_maximum_cents, newest.deductible_cents) == (120000, 5000)
+
+
+def test_the_second_to_change_a_cover_sees_both_and_saves_knowingly(desk: Staff, patient: Patient) -> None:
+    plan, client = plan_row(desk), client_of(desk)
+    client.post(f"/patients/{patient.public_id}/covers/new/", typed_cover(plan))
+    url = f"/patients/cover/{CoverVersion.objects.get().public_id}/change/"
+    assert client.post(url, typed_cover(plan, continued="on", seen="1")).status_code == 302
+    late = client.post(url, typed_cover(plan, ends="31 December 2026", seen="1"))
+    told = {str(field.label) for field, *_ in late.context["rows"]}
+    assert {"Last day of cover", "Continued after work has ended"} <= told
+    assert "The person is covered as" not in told
+    again = typed_cover(plan, continued="on", ends="31 December 2026", seen=str(late.context["form"]["seen"].value()))
+    assert client.post(url, again).status_code == 302
+    newest = CoverVersion.objects.order_by("-number")[0]
+    held = payers.read_cover(newest)
+    assert (newest.number, held.continued, str(held.ends)) == (3, True, "2026-12-31")
+
+
 def test_what_a_form_shows_is_what_is_stored(desk: Staff) -> None:
     services = current_book(desk.office, TODAY).price_list_on(TODAY).services
     plan = bronze(
