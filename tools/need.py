@@ -88,6 +88,8 @@ TEST = [
     ("Chromium", has_chromium, "chromium", "chromium", "chromium"),
     ("PostgreSQL", has_postgres, "postgresql", "postgresql-server", "postgresql"),
     ("qpdf", lambda: shutil.which("qpdf") is not None, "qpdf", "qpdf", "qpdf"),
+    ("age", lambda: shutil.which("age") is not None, "age", "age", "age"),
+    ("GnuPG", lambda: shutil.which("gpg") is not None, "gnupg", "gnupg2", "gnupg"),
     ("pdftoppm", lambda: shutil.which("pdftoppm") is not None, "poppler-utils", "poppler-utils", "poppler-utils"),
 ]
 
