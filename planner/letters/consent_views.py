@@ -1,7 +1,7 @@
 """Pages of one consent before it is signed: where it stands, handing over, talks, questions and their answers."""
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -18,6 +18,7 @@ from planner.letters.consents import answer_question, ask_question, hand_letter,
 from planner.letters.papers import kind_of
 from planner.patients.services import viewed
 from planner.plans.access import load_case
+from planner.plans.models import Estimate
 from planner.plans.others_agree import wanting
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.acting import act_on
@@ -91,21 +92,30 @@ def talk(request: HttpRequest, public_id: str) -> HttpResponse:
     return act_page(request, shown, form, save, _("Record a talk"), _("The talk is recorded."))
 
 
-def ask(request: HttpRequest, public_id: str) -> HttpResponse:
-    """Write a question down."""
-    actor, now = actor_of(request), timezone.now()
-    shown = load_consent(actor=actor, public_id=public_id, act=Act.RUN, now=now)
-    day, people = today(shown.office, now), staff_of(shown.office)
-    owner = shown.estimate.checked_by or actor
-    first = {"asked_by": shown.case.patient.name, "owner": owner.public_id, "due_on": day + timedelta(days=2)}
-    form = QuestionForm(posted(request), staff=people, today=day, initial=first)
+def asking(
+    request: HttpRequest, estimate: Estimate, about: dict[str, Any], actor: Staff, now: datetime
+) -> tuple[QuestionForm, Callable[[dict[str, Any]], object]]:
+    """The form in which a question is written down, wherever it was asked, and what stores it. ``about`` is the
+    ``consent`` or the ``estimate`` it hangs on.
+    """
+    day, people = today(estimate.office, now), staff_of(estimate.office)
+    owner = estimate.checked_by or actor
+    first = {"asked_by": estimate.case.patient.name, "owner": owner.public_id, "due_on": day + timedelta(days=2)}
 
     def save(data: dict[str, Any]) -> object:
         chosen = data.pop("owner")
         who = next(one for one in people if one.public_id == chosen)
         clinical = data.pop("clinical") == "yes"
-        return ask_question(consent=shown, clinical=clinical, owner=who, actor=actor, now=now, **data)
+        return ask_question(**about, clinical=clinical, owner=who, actor=actor, now=now, **data)
 
+    return QuestionForm(posted(request), staff=people, today=day, initial=first), save
+
+
+def ask(request: HttpRequest, public_id: str) -> HttpResponse:
+    """Write a question down."""
+    actor, now = actor_of(request), timezone.now()
+    shown = load_consent(actor=actor, public_id=public_id, act=Act.RUN, now=now)
+    form, save = asking(request, shown.estimate, {"consent": shown}, actor, now)
     done = _("It is written down; until it is answered nothing is signed.")
     return act_page(request, shown, form, save, _("Write a question down"), done)
 

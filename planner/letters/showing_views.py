@@ -2,7 +2,7 @@
 handing the screen over.
 """
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
@@ -16,11 +16,11 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST
 
 from planner.letters.access import load_consent
-from planner.letters.consent_forms import AnswerForm, QuestionForm
+from planner.letters.consent_forms import AnswerForm
 from planner.letters.consent_models import Consent, Question
 from planner.letters.consent_shown import UNSIGNED, Asked, asked_about
-from planner.letters.consent_views import staff_of
-from planner.letters.consents import OPEN, answer_question, ask_question, questions_about
+from planner.letters.consent_views import asking
+from planner.letters.consents import OPEN, answer_question, questions_about
 from planner.letters.handed_forms import HandOverForm
 from planner.letters.papers import ESTIMATE
 from planner.letters.presenting import Presentation, language_of, presentation, speaking_to
@@ -141,17 +141,7 @@ def ask(request: HttpRequest, public_id: str) -> HttpResponse:
     """Write down a question that was asked while an estimate was shown."""
     actor, now = actor_of(request), timezone.now()
     estimate = load_estimate(actor=actor, public_id=public_id, act=Act.RUN, thing=Thing.LETTER, now=now)
-    day, people = today(estimate.office, now), staff_of(estimate.office)
-    owner = estimate.checked_by or actor
-    first = {"asked_by": estimate.case.patient.name, "owner": owner.public_id, "due_on": day + timedelta(days=2)}
-    form = QuestionForm(posted(request), staff=people, today=day, initial=first)
-
-    def save(data: dict[str, Any]) -> object:
-        chosen = data.pop("owner")
-        who = next(one for one in people if one.public_id == chosen)
-        clinical = data.pop("clinical") == "yes"
-        return ask_question(estimate=estimate, clinical=clinical, owner=who, actor=actor, now=now, **data)
-
+    form, save = asking(request, estimate, {"estimate": estimate}, actor, now)
     done = _("It is written down; until it is answered nothing is signed.")
     return _act(request, estimate, form, save, _("Write a question down"), done)
 
