@@ -13,6 +13,7 @@
 | LEASTWAYS_DESK_MINUTES | how long a screen at the desk may be left before it goes blank | 3 |
 | LEASTWAYS_CHAIR_MINUTES | the same at the chair | 20 |
 | LEASTWAYS_RESET_MINUTES | how long a password for one sign-in waits to be used | 60 |
+| LEASTWAYS_LEAKED_PASSWORDS | a list of leaked passwords on this machine, as sorted SHA-1 | none |
 | LEASTWAYS_LANGUAGE | language of pages before sign-in | en |
 | LEASTWAYS_TREATMENTS | folder with the office's own treatments | none |
 | LEASTWAYS_OPTIONS_SHOWN | options that stand open on a case's page, 3 to 30; the others are one click away | 7 |
@@ -137,8 +138,10 @@ AUTH_PASSWORD_VALIDATORS = [
         "OPTIONS": {"user_attributes": ("username", "full_name")},
     },
     {"NAME": "planner.practice.password_checks.SoonGuessed"},
+    {"NAME": "planner.practice.password_checks.NotLeaked"},
     {"NAME": "planner.practice.password_checks.NotTooLong"},
 ]
+LEAKED_PASSWORDS = BASE_DIR / leaked if (leaked := env.text("LEASTWAYS_LEAKED_PASSWORDS")) else None
 AXES_HANDLER = "planner.practice.tries.Handler"
 AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = timedelta(minutes=15)

@@ -12,7 +12,9 @@ class PracticeConfig(AppConfig):
     def ready(self) -> None:
         """Record sign-ins, and read the office's own treatments, so that faults stand in the log from the start."""
         from planner.practice.catalogue import check_own_treatments
+        from planner.practice.password_checks import check_leaked_list
         from planner.practice.signals import connect
 
         connect()
         register(check_own_treatments)
+        register(check_leaked_list)

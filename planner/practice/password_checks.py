@@ -4,10 +4,13 @@ How soon one is guessed is estimated against lists of passwords that leaked, nam
 put around them: years, doubled words, signs for letters, runs of keys. Which signs it is made of is asked of nobody.
 """
 
+from django.conf import settings
+from django.core.checks import CheckMessage, Error
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 from zxcvbn import zxcvbn
 
+from planner.practice import leaked
 from planner.practice.models import Staff
 
 LEAST_GUESSES = 10**8
@@ -43,6 +46,37 @@ class SoonGuessed:
         return _("Not a password that many people use, and not made of your name or the office's.")
 
 
+class NotLeaked:
+    """Refuses what is on the list of leaked passwords that an office keeps beside the program (ASVS 5.0, V6.2.12)."""
+
+    def validate(self, password: str, user: Staff | None = None) -> None:
+        """Raise ValidationError for a password on the list, and while a list that is to be asked cannot be."""
+        if settings.LEAKED_PASSWORDS is None:
+            return
+        try:
+            known = leaked.holds(settings.LEAKED_PASSWORDS, password)
+        except (OSError, leaked.NotAList) as error:
+            raise ValidationError(
+                _(
+                    "The list of leaked passwords cannot be asked now, so no new password is taken. Whoever looks "
+                    "after the program finds its place in LEASTWAYS_LEAKED_PASSWORDS."
+                ),
+                code="password_list_away",
+            ) from error
+        if known:
+            raise ValidationError(
+                _(
+                    "This password was stolen somewhere and is on a list that everybody can have: take another, and "
+                    "change it wherever else it is used."
+                ),
+                code="password_leaked",
+            )
+
+    def get_help_text(self) -> str:
+        """What the rule asks for."""
+        return _("Not a password that was stolen elsewhere.")
+
+
 class NotTooLong:
     """Refuses what is longer than anybody types."""
 
@@ -57,3 +91,13 @@ class NotTooLong:
     def get_help_text(self) -> str:
         """What the rule asks for."""
         return _("At most %(most)d signs.") % {"most": LONGEST}
+
+
+def check_leaked_list(**_kwargs: object) -> list[CheckMessage]:
+    """System check: the list of leaked passwords that is set, if one is, can be read and is one."""
+    path = settings.LEAKED_PASSWORDS
+    fault = "" if path is None else leaked.look(path)
+    if not fault:
+        return []
+    hint = "A list has one SHA-1 a line, ascending; leave the variable out to go without one."
+    return [Error(f'LEASTWAYS_LEAKED_PASSWORDS is "{path}": {fault}.', hint=hint, id="practice.E001")]
