@@ -31,3 +31,4 @@ urlpatterns.append(path(ROOM, include("planner.letters.verify_urls")))
 urlpatterns.append(path(HANDED, include("planner.letters.handed_urls")))
 
 handler400 = "planner.config.refused.bad_request"
+handler500 = "planner.config.refused.broken"

@@ -39,9 +39,8 @@ def restarted(place: Place, restart: Callable[[], None], *, acts: int, letters: 
     """Stop the database at once and start it again, ``times`` times, while four save and sign."""
     office = place.fill(4, letters)
     server, told = Server(place), Told()
-    # While it is away a page can only say that it failed; that it never says "saved" is what is held. 400 is what
-    # Django answers where a visit to a page could not be written into its sign-in.
-    writers = Writers(server, office, told, down_says=(400, 500, 503))
+    # While it is away people are told so and nothing else, least of all that something was saved.
+    writers = Writers(server, office, told, down_says=(503,))
     return _broken(place, office, server, told, writers, acts, letters, times, restart)
 
 

@@ -27,7 +27,6 @@ from planner.plans.models import Case
 from planner.practice import again
 from planner.practice.models import BookVersion, Staff
 from planner.practice.sign_in_models import SignedIn
-from planner.rules.frozen import FrozenPlanError
 from planner.rules.mouth import CaseFacts
 from tests.addresses import ADDRESSES
 from tests.closed_rows import Ground
@@ -36,6 +35,7 @@ from tests.patients.test_images import photograph, saved
 from tests.support import NOW, PASSWORD, TODAY
 from tests.test_every_address import PATTERNS, ROWS, made, url_of
 from tests.trust.filling import LIVE, MARKUP, forms_of, hostile
+from tests.trust.real_plans import put_real_plans
 
 pytestmark = pytest.mark.django_db
 
@@ -292,15 +292,13 @@ def test_a_host_that_is_not_ours_gets_no_page_and_no_link(owner: Staff) -> None:
 @pytest.mark.parametrize("label", ROWS)
 def test_whatever_is_typed_into_any_field_stays_text(label: str, owner: Staff, lead_case: CaseFacts) -> None:
     row: models.Model | None = made(label, Ground(owner, lead_case))
+    put_real_plans()
     client, wrong, sent = client_of(owner), [], set()
     urls = [url_of(name, row) for name in _addresses(label) if name != "practice:sign_out"]
     tables = everything().keys()
 
     def look(method: str, url: str, data: dict[str, list[str]] | None = None) -> str:
-        try:
-            answer = getattr(client, method)(url, data) if data is not None else client.get(url)
-        except FrozenPlanError:  # rows made for the guards hang on a plan that is nothing but a hash
-            return ""
+        answer = getattr(client, method)(url, data) if data is not None else client.get(url)
         if answer.status_code >= 500:
             wrong.append(f"{method} {url}: {answer.status_code} {sorted(data or ())[:6]}")
         if not answer.headers.get("Content-Type", "").startswith("text/html"):
