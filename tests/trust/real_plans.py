@@ -10,11 +10,11 @@ BARE = b"{}"
 
 
 def put_real_plans() -> None:
-    """Put the lead case's plan in the place of every bare one, and its option in the place of one it does not have."""
+    """Put the lead case's plan in the place of every bare one, with an option it has and the list there is."""
     bare = FrozenPlan.objects.filter(content=BARE)
     if not bare.exists():
         return
     with guards_lifted():
-        AcceptedPlan.objects.filter(frozen__in=bare).update(option_key=OPTION)
+        AcceptedPlan.objects.filter(frozen__in=bare).update(option_key=OPTION, price_list_version=1)
         content = worked_out()
         bare.update(content=content, sha256=sha256(content))
