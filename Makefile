@@ -27,6 +27,7 @@ bench: $(VENV)/.dev
 	@$(PYTHON) tools/bench_imports.py
 	@$(PYTHON) tools/bench_papers.py
 	@$(PYTHON) tools/bench_monday.py
+	@$(PYTHON) tools/bench_durable.py
 
 soak: $(VENV)/.dev
 	@$(PYTHON) tools/soak.py
