@@ -10,6 +10,8 @@ from django.db.models import Min, QuerySet
 from django.utils.translation import gettext as _
 
 from planner.followup.models import AgreedCall, MadeCall, Outcome
+from planner.patients.files import kept_files
+from planner.patients.models import Patient
 from planner.plans.estimates import is_expired
 from planner.plans.models import Estimate, Showing, State
 from planner.practice.access import Act, Thing, require, require_own
@@ -29,6 +31,8 @@ class Calling:
     """An estimate as whoever calls wants to know it."""
 
     estimate: Estimate
+    person: Patient
+    """Who is called, as the file says in which the person goes on."""
     shown_on: date
     """First, over all issues."""
     made: tuple[MadeCall, ...]
@@ -41,7 +45,7 @@ class Calling:
 
 
 def callings(estimates: QuerySet[Estimate], office: Office, day: date) -> tuple[Calling, ...]:
-    """How far the calls about each of ``estimates`` are. Five queries, however many there are."""
+    """How far the calls about each of ``estimates`` are. Six queries, however many there are."""
     found = list(estimates.filter(office=office).select_related("case__patient").order_by("pk"))
     numbers = {one.number for one in found}
     about = {"estimate__office": office, "estimate__number__in": numbers}
@@ -55,9 +59,11 @@ def callings(estimates: QuerySet[Estimate], office: Office, day: date) -> tuple[
     showings = Showing.objects.filter(**about, shown_by__is_active=True).order_by("-pk")
     showed = dict(showings.values_list("estimate__number", "shown_by__full_name"))
     days = OpenDays.of(current_book(office, day))
+    kept = kept_files({one.case.patient_id for one in found})
     return tuple(
         _calling(
             one,
+            kept.get(one.case.patient_id, one.case.patient),
             shown[one.number],
             made.get(one.number, []),
             agreed.get(one.number, []),
@@ -171,6 +177,7 @@ def to_call(office: Office, day: date) -> tuple[Calling, ...]:
 
 def _calling(
     estimate: Estimate,
+    patient: Patient,
     shown_on: date,
     made: list[MadeCall],
     agreed: list[AgreedCall],
@@ -180,7 +187,6 @@ def _calling(
 ) -> Calling:
     last = made[-1].at if made else None
     named = [one for one in agreed if last is None or one.at >= last]
-    patient = estimate.case.patient
     contact = Contact(
         answered=estimate.state == State.ANSWERED or estimate.state == State.REPLACED,
         expired=is_expired(estimate, day),
@@ -191,7 +197,7 @@ def _calling(
     found = next_call(shown_on, [one.on for one in made], named[-1].on if named else None, days)
     if named:
         showed = named[-1].by.full_name if named[-1].by.is_active else ""
-    return Calling(estimate, shown_on, tuple(made), found, showed, contact.why_not)
+    return Calling(estimate, patient, shown_on, tuple(made), found, showed, contact.why_not)
 
 
 def _by_number(rows: Iterable[_Row]) -> dict[int, list[_Row]]:

@@ -1,5 +1,7 @@
 """Which files are one person's: a file alone, or with those that were joined."""
 
+from collections.abc import Collection
+
 from django.db.models import Q
 
 from planner.patients.join_models import JoinedFile
@@ -26,6 +28,20 @@ def of_person(patient: Patient | int, path: str = "patient") -> Q:
 def files_of(patient: Patient | int) -> tuple[Patient, ...]:
     """Every file of the same person, this one too. One query."""
     return tuple(Patient.objects.filter(of_person(patient, "pk")).order_by("pk"))
+
+
+def kept_files(patients: Collection[int]) -> dict[int, Patient]:
+    """Of files that were joined to another: that other one, by the key of the closed file. One query.
+
+    What is so now of the person, such as whether they may be called, stands in the file that was kept.
+    """
+    live = JoinedFile.objects.filter(joined__in=set(patients), done_at__isnull=False, apart_at=None).order_by()
+    return {row.joined_id: row.kept for row in live.select_related("kept")}
+
+
+def kept_file(patient: Patient) -> Patient:
+    """The file in which this person goes on: this one, or the one it was joined to. One query."""
+    return kept_files([patient.pk]).get(patient.pk, patient)
 
 
 def joins_of(patient: Patient) -> tuple[JoinedFile, ...]:

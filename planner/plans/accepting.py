@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from django.db import transaction
 
+from planner.patients.files import of_person
 from planner.plans.accepted import change_plan
 from planner.plans.accepted_models import AcceptedPlan, Follows
 from planner.plans.accepted_rows import option_of_plan, write_items, write_plan
@@ -177,7 +178,7 @@ def accept_repair(
 def open_plans(estimate: Estimate) -> tuple[AcceptedPlan, ...]:
     """What is accepted and not over for the same person, newest first."""
     states = [*(str(state) for state in OPEN_PLAN), str(PlanState.RESTING)]
-    rows = AcceptedPlan.objects.filter(patient=estimate.case.patient, state__in=states)
+    rows = AcceptedPlan.objects.filter(of_person(estimate.case.patient_id), state__in=states)
     return tuple(rows.select_related("frozen"))
 
 

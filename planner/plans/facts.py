@@ -5,7 +5,7 @@ from typing import Any
 
 from planner.patients.examinations import with_lines
 from planner.patients.facts import examination_facts, history_facts, person_facts, pictures_facts
-from planner.patients.files import of_person
+from planner.patients.files import kept_file, of_person
 from planner.patients.models import Examination, Status
 from planner.patients.stored import from_json, list_from_json
 from planner.plans.models import Case
@@ -41,7 +41,7 @@ def case_facts(case: Case, on: date | None = None) -> CaseFacts:
     return CaseFacts(
         numbering=Numbering(case.numbering),
         case=case.name,
-        patient=person_facts(case.patient),
+        patient=person_facts(kept_file(case.patient)),
         history=history_facts(case.patient, on),
         wishes=list_from_json(Wish, case.wishes),
         limits=from_json(Limits, case.limits),

@@ -6,6 +6,7 @@ from typing import cast
 
 from django.db import IntegrityError, transaction
 
+from planner.patients.files import of_person
 from planner.patients.models import Patient
 from planner.patients.payers import Held, covers_of
 from planner.plans.accepted_models import AcceptedPlan, Item, ItemPrice
@@ -153,7 +154,7 @@ def open_work(patient: Patient, missing: Mapping[str, Missing], day: date) -> tu
     ``missing`` says since when absent teeth are missing, by their keys. Work without a visit is taken as done on the
     first day it may be, ``day`` (today) at the earliest.
     """
-    open_plans = AcceptedPlan.objects.filter(patient=patient).exclude(state__in=_OVER)
+    open_plans = AcceptedPlan.objects.filter(of_person(patient)).exclude(state__in=_OVER)
     items = Item.objects.filter(plan__in=open_plans).exclude(state__in=(ItemState.DONE.value, ItemState.DROPPED.value))
     prices = dict(ItemPrice.objects.filter(item__in=items).order_by("id").values_list("item_id", "net_cents"))
     return tuple(

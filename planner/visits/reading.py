@@ -4,6 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 
+from planner.patients.files import kept_file, kept_files
+from planner.patients.models import Patient
 from planner.plans.accepted_models import AcceptedPlan, Item
 from planner.plans.accepted_rows import option_of_plan
 from planner.plans.facts import case_facts
@@ -37,7 +39,7 @@ def clinicians(office: Office) -> tuple[Staff, ...]:
 def diary_of(office: Office, book: OfficeBook, first: date, last: date, *, besides: Visit | None = None) -> Diary:
     """The diary from ``first`` through ``last``; the time of ``besides`` counts as free, so that it can be moved.
 
-    Five queries, whatever the number of rows.
+    Six queries, whatever the number of rows.
     """
     begins = datetime.combine(first - timedelta(days=1), time(0), UTC)
     ends = datetime.combine(last + timedelta(days=2), time(0), UTC)
@@ -46,7 +48,9 @@ def diary_of(office: Office, book: OfficeBook, first: date, last: date, *, besid
     blocked = BlockedTime.objects.filter(**within, taken_back_at=None).select_related("chair", "clinician")
     absences = Absence.objects.filter(office=office, first__lte=last, last__gte=first, taken_back_at=None)
     weeks = WorkWeek.objects.filter(office=office, effective__lte=last).order_by("effective", "id")
-    taken = [_visit_taken(visit) for visit in visits if besides is None or visit.pk != besides.pk]
+    held = [visit for visit in visits if besides is None or visit.pk != besides.pk]
+    kept = kept_files({visit.patient_id for visit in held})
+    taken = [_visit_taken(visit, kept.get(visit.patient_id, visit.patient)) for visit in held]
     taken += [_blocked_taken(each) for each in blocked]
     return Diary.of(
         book,
@@ -65,12 +69,12 @@ def diary_of(office: Office, book: OfficeBook, first: date, last: date, *, besid
     )
 
 
-def _visit_taken(visit: Visit) -> Taken:
+def _visit_taken(visit: Visit, person: Patient) -> Taken:
     return Taken(
         Stretch(visit.starts, visit.ends),
         visit.clinician.public_id,
         visit.chair.name,
-        visit.patient.public_id,
+        person.public_id,
         "another visit",
     )
 
@@ -142,7 +146,7 @@ def plan_visits(plan: AcceptedPlan, clinician: Staff | None, now: datetime) -> P
             steps,
             diary,
             clinician=clinician.public_id,
-            patient=plan.patient.public_id,
+            patient=kept_file(plan.patient).public_id,
             accepted_on=plan.accepted_on,
             now=now,
             settled={visit.key: Settled(visit.starts, visit.ends) for visit in visits if visit.state in HELD},

@@ -8,6 +8,7 @@ from typing import Any
 from django.db import transaction
 
 from planner.letters.consent_standing import stands_against
+from planner.patients.files import kept_file
 from planner.patients.models import Patient
 from planner.plans.accepted_models import AcceptedPlan, Item
 from planner.plans.charges import write_charge
@@ -250,7 +251,7 @@ def _lock(office: Office, booking: Booking, patient: Patient) -> tuple[Chair, St
     if booking.chair not in book.chairs:
         known = ", ".join(book.chairs) or "none yet"
         raise Refused(f'The office book has no chair called "{booking.chair}"; it has: {known}.', field="chair")
-    Patient.objects.select_for_update().get(pk=patient.pk)
+    Patient.objects.select_for_update().get(pk=kept_file(patient).pk)
     Chair.objects.get_or_create(office=office, name=booking.chair)
     chair = Chair.objects.select_for_update().get(office=office, name=booking.chair)
     clinician = Staff.objects.select_for_update().filter(pk=booking.clinician.pk, office=office).first()
@@ -268,7 +269,8 @@ def _instant(booking: Booking, office: Office) -> datetime:
 
 def _hold_against(plan: AcceptedPlan, booking: Booking, starts: datetime, now: datetime) -> tuple[str, ...]:
     """What only a reason sets aside, once one is given. Raises Refused for what stops, and where none is given."""
-    if plan.patient.stop_all:
+    person = kept_file(plan.patient)
+    if person.stop_all:
         raise Refused("All contact with this person was stopped: no visit is booked.")
     refuse_disputed(plan.case_id)
     book = books.current_book(plan.office, booking.day)
@@ -276,7 +278,7 @@ def _hold_against(plan: AcceptedPlan, booking: Booking, starts: datetime, now: d
     wanted = Wanted(
         clinician=booking.clinician.public_id,
         chair=booking.chair,
-        patient=plan.patient.public_id,
+        patient=person.public_id,
         starts=starts,
         minutes=booking.minutes,
         waits=booking.waits,

@@ -44,6 +44,7 @@ from planner.rules.mouth import Allergy, CaseFacts, History
 from planner.trail.errors import NotAllowed, Refused
 from planner.trail.models import TrailEntry
 from tests.pages import client_of
+from tests.patients.joined import join_files
 from tests.support import NOW, TODAY
 
 pytestmark = pytest.mark.django_db
@@ -134,12 +135,6 @@ def pair(owner: Staff) -> tuple[Patient, Patient]:
     return kept, other
 
 
-def joined(pair: tuple[Patient, Patient], owner: Staff, manager: Staff, dentist: Staff, *take: str) -> JoinedFile:
-    row = ask_to_join(kept=pair[0], joined=pair[1], reason="Same passport.", actor=owner, now=NOW)
-    row = allow_joining(join=row, take=take, actor=manager, now=NOW)
-    return carry_out(join=row, actor=dentist, now=NOW)
-
-
 def rows(*people: Patient) -> list[dict[str, Any]]:
     return [model_to_dict(Patient.objects.get(pk=one.pk)) for one in people]
 
@@ -149,7 +144,7 @@ def test_two_files_are_joined_by_two_people_and_taken_apart_exactly_as_they_were
 ) -> None:
     kept, other = pair
     before, told = rows(*pair), [history_facts(one) for one in pair]
-    row = joined(pair, owner, manager, dentist, "name", "phone")
+    row = join_files(*pair, owner, manager, dentist, "name", "phone")
     now = Patient.objects.get(pk=kept.pk)
     assert (now.name, now.phone, now.contact_consent) == ("Anne Brook", "0170 555 0100", False)
     assert rows(other) == before[1:]
@@ -172,7 +167,7 @@ def test_an_allergy_told_in_either_file_holds_until_a_new_form_is_signed(
 ) -> None:
     kept, other = pair
     assert history_facts(kept).methacrylate is Allergy.NO
-    joined(pair, owner, manager, dentist)
+    join_files(*pair, owner, manager, dentist)
     for one in pair:
         assert history_facts(one).methacrylate is Allergy.POSITIVE
         assert history_facts(one).signed_on == TODAY - timedelta(days=2)
@@ -238,7 +233,7 @@ def test_nothing_new_is_begun_in_the_closed_file_and_both_are_read(
     case = import_case_file(facts=lead_case, actor=owner, now=NOW).case
     other = case.patient
     kept = register_patient(name=other.name, birth_date=other.birth_date, actor=owner, now=NOW)
-    joined((kept, other), owner, manager, dentist)
+    join_files(kept, other, owner, manager, dentist)
     assert cases_of(kept) == cases_of(other) == (case,)
     assert possible_twins(owner.office, name=kept.name, birth_date=kept.birth_date, besides=kept) == ()
     new: dict[str, Callable[[], object]] = {
