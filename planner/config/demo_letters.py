@@ -31,7 +31,8 @@ class Ahead:
         assert estimate.frozen is not None
         content = bytes(estimate.frozen.content)
         said = replace(self.issue(estimate, option, day), verify_at=settings.OFFICE_ADDRESS)
-        wanted = job(content, KEY, said, points=thaw(content).print_points)
+        plan = thaw(content)
+        wanted = job(content, KEY, said, points=plan.print_points, language=plan.language)
         self._begun[wanted.html] = self._threads.submit(render, wanted)
 
     def make(self, wanted: Job) -> Rendered:

@@ -116,7 +116,7 @@ def rafael(tell: Teller, estimate: Estimate) -> None:
     plan = tell.accept(estimate, -64, "direct-face", also=("beside.night-guard",))
     consent = tell.hand(estimate, "direct-face", -63)
     tell.pay(plan, -63, 1300)
-    tell.sign(consent, -57, "A guard first. Then six faces, if the guard shows no new marks.")
+    tell.sign(consent, -57, "Primero la férula. Después seis carillas, si la férula no muestra marcas nuevas.")
     visit = tell.book(plan, -57, -50)
     ended = tell.begin(plan, visit)
     tell.done(plan, ("night-guard",), ended)

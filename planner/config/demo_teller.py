@@ -111,6 +111,7 @@ class Teller:
             actor=self.owner,
             now=now,
             estimate=estimate,
+            language=read_frozen(estimate.frozen).language,
             make=self.ahead.make,
         )
         to = estimate.case.patient.name

@@ -75,7 +75,10 @@ def none_of(risks: Iterable[ChanceGroup]) -> str:
     """Of which kinds of risk none is known, in one sentence; empty where there is something of each."""
     found = {group.kind for group in risks}
     left = [name for kind, name in kinds().items() if name and kind not in found]
-    return _("None known: %(kinds)s.") % {"kinds": "; ".join(left).lower()} if left else ""
+    if not left:
+        return ""
+    kinds_left = ", ".join(left)
+    return _("%(kinds)s: none known.") % {"kinds": kinds_left[0] + kinds_left[1:].lower()}
 
 
 def _each_once(chances: Iterable[Chance]) -> Iterable[Chance]:

@@ -160,8 +160,8 @@ def _reasons_once(views: list[OptionView]) -> list[OptionView]:
     for view in views:
         letter = said.setdefault(view.reasons, view.letter)
         if view.reasons and letter != view.letter:
-            again = _("What must be minded is the same as for option %(letter)s.") % {"letter": letter}
-            view = replace(view, reasons=(again,))
+            again = _("Reasons: see option %(letter)s.") % {"letter": letter}
+            view = replace(view, reasons=(), reasons_again=again)
         kept.append(view)
     return kept
 

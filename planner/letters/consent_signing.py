@@ -157,16 +157,15 @@ def person_of(consent: Consent, now: datetime) -> Person:
 def guard_signing(consent: Consent, letter_sha256: str, said: Said, now: datetime) -> tuple[Before, Person]:
     """What stands before the signature, and who it is about.
 
-    Raises Refused with everything that is against it, in the language of the letter; where papers differ, in English.
+    Raises Refused with everything that is against it, in the language of the letter.
     """
     person = person_of(consent, now)
     book, day = current_book(consent.office, today(consent.office, now)), today(consent.office, now)
     handing = newest_handing(consent)
+    waits = said.choice in CONSENTS
     with speaking(handing.document.language if handing is not None else ENGLISH):
         may_sign = entitled(person, said.signer, said.basis, book, day)
-    waits = said.choice in CONSENTS
-    before = before_signing(consent, now, signed_sha256=letter_sha256, signer_entitled=may_sign, waits=waits)
-    with speaking(before.document.language):
+        before = before_signing(consent, now, signed_sha256=letter_sha256, signer_entitled=may_sign, waits=waits)
         wrong = _wrong(consent, before, said, person, now)
         wrong += [("", sentence) for sentence in before.refused if sentence not in {words for _field, words in wrong}]
     _refuse(wrong)

@@ -20,7 +20,14 @@ from planner.plans.others_agree import disputed, wanting
 from planner.practice.books import current_book, today
 from planner.practice.models import Staff
 from planner.rules.book import OfficeBook
-from planner.rules.consent_states import CONSENT, ConsentFacts, ConsentState, consent_lapsed
+from planner.rules.consent_states import (
+    CONSENT,
+    ConsentFacts,
+    ConsentState,
+    consent_lapsed,
+    facts_are_others,
+    papers_differ,
+)
 from planner.rules.mouth import Person
 from planner.rules.moves import may_move, refusals
 from planner.rules.plan_states import PlanState
@@ -94,16 +101,16 @@ def before_signing(
     """What stands before a signature now. ``signed_sha256`` is what the form was about; left out, the newest letter.
     Without ``waits`` the time to think it over is not asked for: whoever says no need not wait to say it.
 
-    Raises Refused when nothing was handed over.
+    Everything is said in the language of the moment. Raises Refused when nothing was handed over.
     """
     facing = facing_signature(consent, now)
     document, day = facing.document, today(consent.office, now)
     estimate = consent.estimate
     contradictions = check_documents(estimate.documents.select_related("frozen"))
     # What was changed since it was made is not compared with the rest.
-    contradictions = contradictions or stand_against(papers_disagree(estimate))
+    contradictions = papers_differ(contradictions or stand_against(papers_disagree(estimate)))
     if facts_changed(estimate, day):
-        contradictions += (_("Facts of the case have changed since this letter was made: make it anew."),)
+        contradictions += (facts_are_others(),)
     facts = ConsentFacts(
         letter_sha256=document.sha256,
         signed_sha256=document.sha256 if signed_sha256 is None else signed_sha256,

@@ -4,7 +4,7 @@ All of them are drawn from the frozen plan; the title of each is the text that a
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
@@ -13,14 +13,19 @@ from planner.letters.findings import Planned, planned
 from planner.letters.options import OptionView
 from planner.letters.sheet import Sheet
 from planner.letters.wording import day, whole_money
-from planner.rules.results import CasePlan, OptionShape
-from planner.rules.strip import plan_of_today
-from planner.rules.strip_svg import enlargement_on_paper, strip_svg
+from planner.rules.results import CasePlan, OptionShape, SpacePlanShape
+from planner.rules.strip import geometry, midline, plan_of_today, strip_sentences
+from planner.rules.strip_svg import enlargement_on_paper, strip_in_large_print, strip_svg
 from planner.rules.timeline_svg import Course, timeline_svg
 from planner.rules.years_svg import MARKS, At, AxisWords, Curve, money_svg
 
 _BRIEF = 2
 """How many times true size the plan is drawn where the figures stand elsewhere."""
+
+
+_SMALL = 11
+"""The print size, in points, up to which the lettering of a strip is large enough."""
+MM_PER_POINT = 25.4 / 72
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +54,8 @@ def strips(sheet: Sheet) -> Strips:
     if not any(tooth.width is not None for tooth in exam.teeth):
         return Strips(None, None, ())
     now, offset = plan_of_today(exam.teeth, exam.gaps), exam.midline_offset
+    if sheet.points > _SMALL:
+        return _large_strips(sheet, now, offset)
     said = _("Your teeth today, at real size. All figures are millimetres.")
     today = strip_svg(now, sheet.words, "now", midline_offset=offset, check_bar=False, brief=True)
     whole = [Picture(_safe(strip_svg(now, sheet.words, "today", midline_offset=offset)), said)]
@@ -64,6 +71,28 @@ def strips(sheet: Sheet) -> Strips:
         drawn = strip_svg(shared, sheet.words, "planned", scale=times, midline_offset=offset, check_bar=False)
         whole.append(Picture(_safe(drawn), _planned_words(times), planned(shared, sheet.words)))
     return Strips(Picture(_safe(today), said), then, tuple(whole))
+
+
+def _large_strips(sheet: Sheet, now: SpacePlanShape, offset: int | None) -> Strips:
+    """The strips in letters as large as the text beside them, with all else that they show said in lines."""
+
+    def drawn(plan: SpacePlanShape, prefix: str, scale: int) -> SafeString:
+        lettering = sheet.points * MM_PER_POINT
+        return _safe(strip_in_large_print(plan, sheet.words, prefix, lettering, scale=scale, midline_offset=offset))
+
+    def lines(plan: SpacePlanShape) -> tuple[str, ...]:
+        return strip_sentences(plan, sheet.words, midline(plan, geometry(plan), offset))
+
+    times, said = enlargement_on_paper(now), _("Your teeth today, %(times)d times real size.")
+    today = Picture(drawn(now, "now", times), said % {"times": times}, told=lines(now))
+    whole = [replace(today, svg=drawn(now, "today", times), told=())]
+    then, shared = None, sheet.space_plan
+    if shared is not None:
+        times = enlargement_on_paper(shared)
+        caption = _planned_words(times)
+        then = Picture(drawn(shared, "then", times), caption, told=lines(shared))
+        whole.append(Picture(drawn(shared, "planned", times), caption, planned(shared, sheet.words)))
+    return Strips(today, then, tuple(whole))
 
 
 def _planned_words(times: int) -> str:

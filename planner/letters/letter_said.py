@@ -19,6 +19,8 @@ from planner.letters.findings import facts_of, words_of
 from planner.letters.issue import Issue
 from planner.letters.models import Document
 from planner.letters.options import OptionView, name_of, option_view
+from planner.letters.papers import languages_of
+from planner.letters.reasons import verdict_words
 from planner.letters.wording import day, language_name, money, one_denominator, version_words
 from planner.plans.estimates import read_frozen
 from planner.rules.frozen import thaw
@@ -48,18 +50,23 @@ class Change:
     after: tuple[str, ...]
 
 
-def parts_of(letter: Document) -> tuple[Part, ...]:
-    """What ``letter`` says, in the order of the letter. Raises Refused for one made before its input was kept."""
-    with translation.override(letter.language), speaking(letter.language):
-        return _parts(letter)
+def parts_of(letter: Document, language: str = "") -> tuple[Part, ...]:
+    """What ``letter`` says, in the order of the letter, in ``language`` where its plan was frozen in it, else in the
+    letter's own. Raises Refused for one made before its input was kept.
+    """
+    plan = read_frozen(letter.frozen)
+    told_in = language if language in languages_of(plan) else letter.language
+    if told_in != ENGLISH:
+        plan = thaw(bytes(letter.frozen.content), told_in)
+    with translation.override(told_in), speaking(told_in):
+        return _parts(letter, plan, told_in)
 
 
-def _parts(letter: Document) -> tuple[Part, ...]:
+def _parts(letter: Document, plan: CasePlan, language: str) -> tuple[Part, ...]:
     key = option_of(letter)
-    plan = read_frozen(letter.frozen) if letter.language == ENGLISH else in_words_of(letter)
     issue: dict[str, Any] = json.loads(letter.issue)
-    parts = list(_of_option(plan, plan.option(key), letter.language)) if key else []
-    return (*parts, *_of_issue(issue, letter), *_of_plan(plan, letter.language))
+    parts = list(_of_option(plan, plan.option(key), language)) if key else []
+    return (*parts, *_of_issue(issue, letter, language), *_of_plan(plan, language))
 
 
 def in_words_of(letter: Document) -> CasePlan:
@@ -74,8 +81,11 @@ def version_of(letter: Document) -> str:
 
 
 def changes(before: Document, after: Document) -> tuple[Change, ...]:
-    """The fields in which ``after`` says something else than ``before``, each with what went and what came."""
-    old, new = ({part.name: part.lines for part in parts_of(one)} for one in (before, after))
+    """The fields in which ``after`` says something else than ``before``, each with what went and what came.
+
+    Both are read in the language of ``after``, so that a letter in another language is not another one throughout.
+    """
+    old, new = ({part.name: part.lines for part in parts_of(one, after.language)} for one in (before, after))
     found = [
         Change(name, _without(old.get(name, ()), new.get(name, ())), _without(new.get(name, ()), old.get(name, ())))
         for name in dict.fromkeys((*old, *new))
@@ -106,8 +116,7 @@ def _of_option(plan: CasePlan, option: OptionShape, language: str) -> Iterator[P
     yield Part(_("Upkeep in ten years"), _upkeep(view), shown=False)
 
 
-def _of_issue(issue: dict[str, Any], letter: Document) -> Iterator[Part]:
-    language = letter.language
+def _of_issue(issue: dict[str, Any], letter: Document, language: str) -> Iterator[Part]:
     yield Part(_("What weighs in this case"), tuple(issue["own_risks"]))
     yield Part(_("Guarantee"), tuple(filter(None, [issue["guarantee"]])))
     yield Part(_("Changing your mind"), tuple(filter(None, [issue["if_stopped"]])), shown=False)
@@ -124,15 +133,16 @@ def _of_issue(issue: dict[str, Any], letter: Document) -> Iterator[Part]:
         yield Part(_("Prices hold through"), (day(date.fromisoformat(issue["valid_through"]), language),))
     yield Part(_("Estimate"), (letter.version_words,), shown=False)
     said = _("%(language)s, %(n)d points, %(paper)s") % {
-        "language": language_name(language), "n": letter.points, "paper": letter.paper
+        "language": language_name(letter.language), "n": letter.points, "paper": letter.paper
     }  # fmt: skip
     yield Part(_("Language, print and sheet"), (said,), shown=False)
 
 
 def _of_plan(plan: CasePlan, language: str) -> Iterator[Part]:
+    fees = [money(one.estimate.total_cents, plan.currency, language) for one in plan.options]
     options = tuple(
-        f"{name_of(one, language)}: {one.verdict.value}, {money(one.estimate.total_cents, plan.currency, language)}"
-        for one in plan.options
+        f"{name_of(one, language)}: {verdict_words(one.verdict)} {fee}"
+        for one, fee in zip(plan.options, fees, strict=True)
     )
     yield Part(_("All options"), options, shown=False)
     yield Part(_("Price list"), (str(plan.price_list_version),), shown=False)

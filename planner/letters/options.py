@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from babel.numbers import format_decimal
 from django.utils.translation import gettext as _
 
 from planner.letters.chances import ChanceGroup, ChanceView, benefits_of, none_of, risks_of
@@ -13,6 +14,7 @@ from planner.letters.wording import day, millimetres, money, whole_money
 from planner.rules.results import CasePlan, OptionShape
 from planner.rules.strip import Words
 from planner.rules.teeth import Tooth
+from planner.rules.words import spoken
 
 HORIZON = 10
 """The one number of years at which the letter says of every option how many still hold."""
@@ -77,6 +79,8 @@ class OptionView:
     """What matters a lot to the patient and it does well on."""
     sources: Mapping[str, str]
     """``(source 3)`` by field, where a field's words carry numbers from studies."""
+    reasons_again: str = ""
+    """Beside the verdict, where the reasons are those of an option told before."""
     lasts_here: str = ""
     """How long it lasts, as far as it stands among the option's fields."""
     counted_apart: tuple[str, ...] = ()
@@ -303,7 +307,7 @@ def _at_horizon(option: OptionShape, of: int) -> str:
         return ""
     said = []
     for years in sorted(by_year, reverse=True):
-        parts = {"years": _years(years), "of": f"{of:,}", "parts": "; ".join(by_year[years])}
+        parts = {"years": _years(years), "of": format_decimal(of, locale=spoken()), "parts": "; ".join(by_year[years])}
         if years == HORIZON:
             said.append(_("After %(years)s, of %(of)s: %(parts)s.") % parts)
         else:

@@ -61,7 +61,7 @@ _SENTENCES = (
     ("The prices hold through %(valid_through)s (price list %(price_list)s).", "valid", _VALID),
     ("It holds through the end of %(valid_through)s, by the clock of the office.", "valid", _VALID),
 )
-_FEES = "Fees are from our price list, version %(price_list)s. A second line of upkeep is the usual range."
+_FEES = "Fees: our price list, version %(price_list)s. A range under upkeep is the usual one."
 
 
 class _Stated:
@@ -302,7 +302,7 @@ class _Stated:
                     off = ",".join(map(str, lengths(_SOURCED.sub("", cell.text))))
                     yield self._fact(About.LENGTH, ("taken off", name), f"what “{name}” takes off teeth", off,
                                      cell.text, cell.page)  # fmt: skip
-                elif row[0].text == said("Teeth it is about"):
+                elif row[0].text == said("Which teeth"):
                     yield from self._teeth(name, bare(cell.text, self._numbering), cell)
                 elif row[0].text == said("Upkeep in 10 years"):
                     said_of_it = _SOURCED.sub("", cell.text)

@@ -20,6 +20,7 @@ from planner.letters.prose import EASE_IN, MEASURED_IN, patient_prose
 from planner.letters.read_back import blocks
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.models import Staff
+from planner.rules.consent_states import not_to_be_read, too_hard_to_read
 from planner.rules.reading import CEILING, TARGET, counted, grade, long_words
 from planner.rules.reading_es import Ease, ease
 from planner.rules.results import sha256
@@ -82,13 +83,10 @@ def reading_allows(document: Document) -> str:
     try:
         reading = reading_of(document)
     except StructureError:
-        return _("The words of this paper cannot be read back, so it cannot be signed. Make it anew.")
+        return not_to_be_read()
     if not reading.stop or document.reading_reasons.exists():
         return ""
-    return _(
-        "This paper is too hard to read: grade %(grade)s, and %(ceiling)s is the most. Make it plainer, or let a "
-        "dentist sign a reason."
-    ) % {"grade": reading.grade, "ceiling": CEILING}
+    return too_hard_to_read(reading.grade, CEILING)
 
 
 def sign_reading_reason(*, document: Document, reason: str, actor: Staff, now: datetime) -> ReadingReason:

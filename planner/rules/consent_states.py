@@ -6,7 +6,7 @@ from enum import StrEnum
 from typing import Final
 
 from planner.rules.moves import Guard, Machine, Move
-from planner.rules.words import told
+from planner.rules.words import ENGLISH, spoken, told
 
 
 class ConsentState(StrEnum):
@@ -74,6 +74,37 @@ def _entitled(facts: ConsentFacts) -> str:
 
 def _reflected(facts: ConsentFacts) -> str:
     return "" if facts.reflection_over else told("The time to think it over is not over yet.")
+
+
+def facts_are_others() -> str:
+    """Why a letter is not signed whose case is told otherwise today."""
+    return told("Facts of the case have changed since this letter was made: make it anew.")
+
+
+def papers_differ(sentences: tuple[str, ...]) -> tuple[str, ...]:
+    """What whoever signs is told of papers that differ in the facts that ``sentences`` name.
+
+    The sentences are for whoever puts the papers right, and in English; a reader of another language is told that they
+    differ, and how often.
+    """
+    if spoken() == ENGLISH or not sentences:
+        return sentences
+    return (told("The papers differ on this many facts: {n}. The office puts that right first.", n=len(sentences)),)
+
+
+def too_hard_to_read(grade: object, ceiling: object) -> str:
+    """Why a letter is not signed that is above the reading grade that is let through."""
+    return told(
+        "This paper is too hard to read: grade {grade}, and {ceiling} is the most. Make it plainer, or let a dentist "
+        "sign a reason.",
+        grade=grade,
+        ceiling=ceiling,
+    )
+
+
+def not_to_be_read() -> str:
+    """Why a letter is not signed whose words nobody can measure."""
+    return told("The words of this paper cannot be read back, so it cannot be signed. Make it anew.")
 
 
 def _agree(facts: ConsentFacts) -> str:

@@ -170,8 +170,8 @@ def lasting(course: Course, parts: tuple[Treatment, ...], figures: Figures) -> L
             f"and {100 - none} need something done to at least one. This is reckoned as if each tooth fared by itself."
         )
         words_es.append(
-            f"De 100 personas con {teeth} dientes así, a unas {none} no hay que hacerles nada en ninguno en {when} "
-            f"años, y a {100 - none} hay que hacerles algo en al menos uno. Se calcula como si cada diente fuera "
+            f"De 100 personas con {teeth} dientes así, más o menos {none} no necesitan nada en ninguno en {when} "
+            f"años, y {100 - none} necesitan algo en al menos uno. Se calcula como si cada diente fuera "
             "por su cuenta."
         )
         keys += [row.key for row in point.source]

@@ -356,6 +356,11 @@ def change_words(before: int, after: int) -> str:
 
 def strip_words(plan: SpacePlanShape, words: Words, middle: Midline | None = None) -> str:
     """What the picture shows, in sentences: its text alternative."""
+    return " ".join(strip_sentences(plan, words, middle))
+
+
+def strip_sentences(plan: SpacePlanShape, words: Words, middle: Midline | None = None) -> tuple[str, ...]:
+    """The same, one by one."""
     first = "The upper front teeth, {n} of them, from the patient's right to the patient's left."
     said = [told(first, n=len(plan.teeth))]
     for shape in plan.teeth:
@@ -396,4 +401,4 @@ def strip_words(plan: SpacePlanShape, words: Words, middle: Midline | None = Non
                     mm=mm(gap.left_open_tenths),
                 )
             )
-    return " ".join([*said, *([middle.words] if middle else [])])
+    return (*said, *([middle.words] if middle else []))

@@ -107,6 +107,32 @@ def across(strip: Strip, scale: int, gutter: float = GUTTER_EMS) -> Across:
     return Across(text, -low, high - low, tuple(position - low for position in columns))
 
 
+_NUMBER_EMS = 2.2
+"""Room for a tooth's number alone, in sizes of the lettering."""
+
+
+def across_large(strip: Strip, scale: int, lettering: float) -> Across:
+    """The same for a drawing as wide as the paper that says nothing but numbers, in letters of so many millimetres.
+
+    The letters are smaller only where numbers that large have no room beside each other.
+    """
+    width = PAPER_MM / scale
+    text = min(lettering / scale, width / (len(strip.teeth) * _NUMBER_EMS))
+    left = (width - strip.width) / 2
+    columns = spread_within([tooth.middle + left for tooth in strip.teeth], text * _NUMBER_EMS, width)
+    return Across(text, left, width, columns)
+
+
+def panel_large(strip: Strip, at: Across) -> Panel:
+    """Heights of a picture with nothing above the teeth and their numbers below."""
+    t = at.text
+    gum = t * 0.5
+    fanned = max(abs(x - tooth.middle - at.left) for x, tooth in zip(at.columns, strip.teeth, strict=True))
+    fan = gum + strip.depth + t * 0.3
+    row = fan + max(t * 0.3, fanned * 0.2) + t
+    return Panel(0, "", -t * 0.2, gum, fan, row, row, row + t * 0.6)
+
+
 def panel(strip: Strip, at: Across, rows: Sequence[Row], top: float = 0.0, heading: str = "") -> Panel:
     """Heights of one picture that begins at ``top``."""
     t = at.text

@@ -53,7 +53,6 @@ def head(at: Across, of: Panel, middle: Midline | None) -> list[str]:
     if middle is None:
         return drawn
     face, teeth = middle.face + at.left, middle.teeth + at.left
-    top = of.label_row + t * 0.25
     if abs(face - teeth) < 0.01:
         drawn.append(text(face, of.label_row, told("face and teeth")))
     else:
@@ -61,6 +60,16 @@ def head(at: Across, of: Panel, middle: Midline | None) -> list[str]:
         sides = ("end", "start") if teeth > face else ("start", "end")
         drawn.append(text(face - outward, of.label_row, told("face"), anchor=sides[0]))
         drawn.append(text(teeth + outward, of.label_row, told("teeth"), anchor=sides[1]))
+    return [*drawn, *middle_lines(at, of, middle)]
+
+
+def middle_lines(at: Across, of: Panel, middle: Midline | None) -> list[str]:
+    """The middles of face and teeth, without their words."""
+    if middle is None:
+        return []
+    t, face, teeth = at.text, middle.face + at.left, middle.teeth + at.left
+    top = of.label_row + t * 0.25
+    drawn = []
     drawn.append(stroke(f"M{number(teeth)} {number(top)}V{number(of.gum + t * 0.6)}", "strip-middle-teeth", t * 0.08))
     dashes = f"{number(t * 0.6)} {number(t * 0.2)} {number(t * 0.12)} {number(t * 0.2)}"
     drawn.append(
@@ -106,8 +115,8 @@ def dotted_gaps(strip: Strip, at: Across, of: Panel) -> list[str]:
     return drawn
 
 
-def leaders(strip: Strip, at: Across, of: Panel) -> list[str]:
-    """From every tooth to its column of figures, and dashed from every contact to its shares."""
+def leaders(strip: Strip, at: Across, of: Panel, *, contacts: bool = True) -> list[str]:
+    """From every tooth to its column of figures and, where they are said, dashed from every contact to its shares."""
     t = at.text
     end = of.contact_row - t
     solid = "".join(
@@ -117,7 +126,7 @@ def leaders(strip: Strip, at: Across, of: Panel) -> list[str]:
     )
     dashed = "".join(
         f"M{number((contact.left + contact.right) / 2 + at.left)} {number(of.fan)}L{number(x)} {number(end)}"
-        for contact, x in zip(strip.contacts, at.between, strict=True)
+        for contact, x in zip(strip.contacts if contacts else (), at.between if contacts else (), strict=True)
     )
     return [
         stroke(solid, "strip-leader", t * 0.05, FAINT),

@@ -8,10 +8,19 @@ the reader check it. Ids start with the caller's prefix; title and description a
 from planner.rules import strip_ink, strip_parts
 from planner.rules.results import SpacePlanShape
 from planner.rules.strip import Words, geometry, midline, strip_words
-from planner.rules.strip_layout import PAPER_MM, SCREEN, across, is_wrapped, panel
+from planner.rules.strip_layout import (
+    PAPER_MM,
+    SCREEN,
+    Row,
+    across,
+    across_large,
+    is_wrapped,
+    panel,
+    panel_large,
+)
 from planner.rules.words import told
 
-__all__ = ["SCREEN", "enlargement_on_paper", "strip_svg"]
+__all__ = ["SCREEN", "enlargement_on_paper", "strip_in_large_print", "strip_svg"]
 
 
 def strip_svg(
@@ -65,6 +74,44 @@ def strip_svg(
         ],
         prefix=prefix,
         title=heading or told("The upper front teeth to scale"),
+        desc=strip_words(plan, words, middle),
+        view=(at.width, y),
+        size=_size(at.width, y, scale),
+        letters=at.text,
+    )
+
+
+def strip_in_large_print(
+    plan: SpacePlanShape,
+    words: Words,
+    prefix: str,
+    lettering: float,
+    *,
+    scale: int = 1,
+    midline_offset: int | None = None,
+) -> str:
+    """The same for a paper in large print, whose letters are ``lettering`` millimetres high.
+
+    Figures in that size have no room under the teeth: teeth are told apart by their numbers, patterns by the legend,
+    and all else is said beside the picture (:func:`planner.rules.strip.strip_sentences`).
+    """
+    strip = geometry(plan)
+    middle = midline(plan, strip, midline_offset)
+    at = across_large(strip, scale, lettering)
+    of = panel_large(strip, at)
+    numbers = Row("", tuple(words.number(shape.tooth) for shape in plan.teeth), bold=True)
+    keys, y = strip_parts.legend([plan], at, of.end)
+    return strip_ink.picture(
+        [
+            *strip_parts.middle_lines(at, of, middle),
+            *strip_parts.dotted_gaps(strip, at, of),
+            *strip_parts.teeth(strip, at, of, scale),
+            *strip_parts.leaders(strip, at, of, contacts=False),
+            *strip_parts.figures([numbers], at, of),
+            *keys,
+        ],
+        prefix=prefix,
+        title=told("The upper front teeth to scale"),
         desc=strip_words(plan, words, middle),
         view=(at.width, y),
         size=_size(at.width, y, scale),

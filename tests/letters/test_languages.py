@@ -21,11 +21,12 @@ from planner.letters.pdf import PaperError, render_here
 from planner.letters.translated import translated
 from planner.letters.wording import day, money
 from planner.rules.after_care import care_sheet
+from planner.rules.consent_states import facts_are_others, not_to_be_read, papers_differ, too_hard_to_read
 from planner.rules.frozen import thaw
 from planner.rules.plan import plan_case
 from planner.rules.results import OtherWords, plain, sha256, stable_json
 from planner.rules.treatments import all_treatments
-from planner.rules.words import Texts
+from planner.rules.words import Texts, speaking
 from planner.rules.words import texts as rule_texts
 from tests.letters.conftest import ISSUE, RESULT, after_two_years, render_once, texts
 from tests.rules.books import DAY_ZERO, tern_row
@@ -79,6 +80,21 @@ def test_the_letter_says_who_translated_it_that_nobody_checked_it_and_which_lang
     assert "Traducción aún no revisada." in first
     assert "hecha por los autores de este programa" in first
     assert "vale el papel en inglés" in first
+
+
+def test_the_letter_says_in_spanish_what_decides_as_fully_as_in_english(letter):
+    """Sentences that shorter ones once stood for, and that lost what they are there to say."""
+    said = " ".join(texts(letter))
+    for sentence in (
+        "Pueden parecer más oscuros junto a dientes más blancos.",
+        "Espere 14 días tras la última noche antes de añadir resina.",
+        "Las manchas blancas pueden verse aún más blancas al principio.",
+        "Cambia la forma y el color de toda la parte de delante del diente.",
+        "Más adelante puede elegir un tratamiento mayor. El diente bajo la resina queda casi entero.",
+        "Todas las opciones siguen abiertas.",
+        "99 siguen en su sitio, 1 no",
+    ):
+        assert sentence in said
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
@@ -249,6 +265,18 @@ def test_papers_can_be_asked_for_in_what_the_plan_carries_and_in_nothing_else(fr
     assert form.cleaned_data["language"] == "es"
     assert not PapersForm(asked | {"language": "fr"}, languages=("en", "es"), **given).is_valid()
     assert "language" not in PapersForm(languages=("en",), **given).fields
+
+
+def test_what_stops_a_signature_is_said_in_spanish():
+    """What papers differ on is said to the office, in English; whoever signs is told that they do, and how often."""
+    differ = ("Papers differ on the fee. It is 10. But 20.", "Papers differ on the day. It is the 1st. But the 2nd.")
+    assert papers_differ(differ) == differ
+    with speaking("es") as missing:
+        said = [*papers_differ(differ), facts_are_others(), too_hard_to_read("9.1", "8"), not_to_be_read()]
+        assert papers_differ(()) == ()
+    assert not missing
+    assert said[0] == "Los papeles no coinciden en estos datos: 2. Antes lo arregla la clínica."
+    assert not STOP_WORDS.search(" ".join(said))
 
 
 def test_no_words_hide_within_a_formatted_string():

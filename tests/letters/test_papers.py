@@ -140,6 +140,16 @@ def test_print_reflows_and_loses_nothing(kind: str, points: int) -> None:
     assert "1,618.25" in " ".join(texts(paper.content))
 
 
+def test_what_the_picture_of_the_plan_shows_is_said_beside_it_in_large_print() -> None:
+    """Its lettering would have no room for figures in that size."""
+    said = " ".join(texts(rendered("consent-letter", 24).content))
+    for line in (
+        "0.7 mm added toward the patient's right, 0.9 mm added toward the patient's left, width 5.5 to 7.1 mm",
+        "a gap of 0.5 mm stays.",
+    ):
+        assert line in said
+
+
 def test_letter_paper_too(plan_json: bytes) -> None:
     made = render_here(job(plan_json, "estimate", ISSUE, paper="Letter"))
     assert float(pypdf.PdfReader(io.BytesIO(made.content)).pages[0].mediabox.width) == pytest.approx(612)
@@ -283,7 +293,7 @@ def test_cells_are_short(papers: dict[str, Rendered]) -> None:
         "I prefer not to be told more details.",
         "You may take photos for my record.",
         "In my own words, what will be done and what may go wrong:",
-        "a darker tooth",
+        "a tooth that turns dark",
         "Dr Imke Sorrel, owner dentist, licence D-4471",
         "estimate 104, version 2",
         "Yes to: D Adding to three teeth and reshaping one (CAD 1,618.25).",

@@ -24,7 +24,7 @@ from planner.rules.strip import (
 )
 from planner.rules.strip_layout import spread_out
 from planner.rules.strip_outlines import Polygon, hatch
-from planner.rules.strip_svg import enlargement_on_paper, strip_svg
+from planner.rules.strip_svg import enlargement_on_paper, strip_in_large_print, strip_svg
 from planner.rules.teeth import UPPER_PERMANENT, Numbering, Tooth
 from tests.letters.sample import TEETH, second_plan, space_plan, words_of
 
@@ -228,6 +228,23 @@ def test_two_plans_of_the_same_teeth_line_up() -> None:
         for root in (first, second)
     ]
     assert outlines[0] == outlines[1]
+
+
+@FEWER
+@given(plans())
+def test_large_print_has_letters_as_large_as_the_text_beside_it_and_keeps_between_the_margins(
+    plan: SpacePlanShape,
+) -> None:
+    """24 points are 24 × 25.4 / 72 = 8.47 mm. Of more than nine teeth the numbers have no room beside each other."""
+    scale, asked = enlargement_on_paper(plan), 24 * 25.4 / 72
+    root = ElementTree.fromstring(strip_in_large_print(plan, Words({}), "p", asked, scale=scale))
+    (lettering,) = root.findall(f"{SVG}g")
+    assert float((root.get("width") or "").removesuffix("mm")) <= 174
+    assert not [one for one in root.iter(f"{SVG}text") if one.get("font-size")]
+    assert len(plan.teeth) > 9 or float(lettering.get("font-size") or 0) * scale == pytest.approx(asked, abs=0.02)
+    assert [Words({}).number(shape.tooth) for shape in plan.teeth] == texts(ElementTree.tostring(root, "unicode"))[
+        : len(plan.teeth)
+    ]
 
 
 @FEWER
