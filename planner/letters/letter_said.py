@@ -131,7 +131,7 @@ def _of_issue(issue: dict[str, Any], letter: Document, language: str) -> Iterato
     yield Part(_("Time to think it over"), wait, shown=False)
     if issue["valid_through"]:
         yield Part(_("Prices hold through"), (day(date.fromisoformat(issue["valid_through"]), language),))
-    yield Part(_("Estimate"), (letter.version_words,), shown=False)
+    yield Part(_("Estimate"), (version_of(letter),), shown=False)
     said = _("%(language)s, %(n)d points, %(paper)s") % {
         "language": language_name(letter.language), "n": letter.points, "paper": letter.paper
     }  # fmt: skip

@@ -15,6 +15,7 @@ from django.utils.html import escape
 from planner.letters.consent_models import Channel, Consent, Handing, Signature, TalkHeld, Withdrawal
 from planner.letters.consent_signing import sign_letter
 from planner.letters.consents import answer_question, ask_question, hand_letter
+from planner.letters.letter_said import changes
 from planner.plans.consent_stops import stands_still
 from planner.plans.models import Estimate
 from planner.practice.models import Staff
@@ -417,7 +418,10 @@ def test_somebody_who_reads_spanish_signs_in_spanish(owner: Staff) -> None:
     written = parse_case((settings.BASE_DIR / "fixtures" / "cases" / "lead.json").read_bytes())
     written["patient"]["language"] = "es"
     estimate = shown_estimate(owner, validate_case(resolve_days(written, TODAY), TODAY))
+    english = letter_of(estimate, owner)
     spanish = handed(estimate, owner, language="es")
+    (other,) = changes(english, spanish.handings.get().document)
+    assert (other.before, other.after) == (("English, 11 puntos, A4",), ("Español, 11 puntos, A4",)), "one letter"
     page = client_of(owner).get(url(spanish, "sign/"))
     labels = [str(field.label) for field in page.context["form"] if not (field.is_hidden or "tick_" in field.name)]
     page = page.content.decode()
