@@ -205,12 +205,17 @@ def _give_name(part: Path, dest: Path) -> None:
     except OSError:  # a disk that knows no second name for a file, such as most memory sticks
         refuse_overwriting(dest)
         part.rename(dest)
+    to_disk(dest.parent)
+
+
+def to_disk(path: Path) -> None:
+    """Have what is written in the file or folder ``path`` outlive a power cut, as far as the disk knows how."""
     with suppress(OSError):
-        folder = os.open(dest.parent, os.O_RDONLY)
+        opened = os.open(path, os.O_RDONLY)
         try:
-            os.fsync(folder)
+            os.fsync(opened)
         finally:
-            os.close(folder)
+            os.close(opened)
 
 
 @contextmanager

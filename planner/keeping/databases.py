@@ -289,7 +289,8 @@ def swap_postgres(database: Mapping[str, Any], fresh: str, aside: str) -> None:
     """
     name = str(database["NAME"])
     rename = sql.SQL("ALTER DATABASE {} RENAME TO {}")
-    with postgres(database, name=_MAINTENANCE) as link:
+    # Both names change in one transaction: cut off in between, there would be no database of that name.
+    with postgres(database, name=_MAINTENANCE) as link, link.transaction():
         try:
             link.execute(rename.format(sql.Identifier(name), sql.Identifier(aside)))
         except psycopg.errors.ObjectInUse:

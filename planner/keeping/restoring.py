@@ -1,5 +1,6 @@
 """Bringing a backup back: into a clean place, tried before it counts, and nothing that was there is lost by it."""
 
+import os
 import secrets
 import shutil
 import sqlite3
@@ -10,7 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from planner.keeping.archive import Tell, disk_fault, unpack
+from planner.keeping.archive import Tell, disk_fault, to_disk, unpack
 from planner.keeping.backing_up import private_folder
 from planner.keeping.checking import Found, check_copy, migrations_behind
 from planner.keeping.databases import (
@@ -120,10 +121,20 @@ def _bring_sqlite(
     if target.exists():
         _one_file(target)
         kept = target.with_name(f"{target.name}.before-{_stamp(now)}-{secrets.token_hex(2)}")
-        target.rename(kept)
+        _also_named(target, kept)
         aside = str(kept)
-    fresh.rename(target)
+    to_disk(fresh)
+    fresh.replace(target)
+    to_disk(target.parent)
     return Restored(found, aside)
+
+
+def _also_named(path: Path, kept: Path) -> None:
+    """Name ``path`` also ``kept``, so that it bears its own name until the very moment another file takes it."""
+    try:
+        os.link(path, kept)
+    except OSError:  # a disk that knows no second name for a file
+        path.rename(kept)
 
 
 def _one_file(path: Path) -> None:
