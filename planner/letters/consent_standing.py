@@ -70,6 +70,14 @@ class Before(Facing):
         return may_move(CONSENT, ConsentState.HANDED, ConsentState.SIGNED, self.facts)
 
 
+@dataclass(frozen=True, slots=True)
+class Lapse:
+    """Whether a signed consent has lapsed, and until when it holds or held; None where no day ends it."""
+
+    lapsed: bool
+    last_day: date | None
+
+
 def newest_handing(consent: Consent) -> Handing | None:
     """The last handing over, with its paper."""
     rows = consent.handings.select_related("document__frozen", "document__estimate", "document__office", "by")
@@ -221,6 +229,18 @@ def lapses_after(plan: AcceptedPlan, signature: Signature, now: datetime) -> dat
     if _started(plan):
         return None
     return signature.signed_on + timedelta(days=current_book(plan.office, today(plan.office, now)).consent_days)
+
+
+def lapse_of(consent: Consent, now: datetime) -> Lapse:
+    """Whether a signed consent has lapsed by now, by itself or because deciding facts changed."""
+    plan = AcceptedPlan.objects.filter(estimate=consent.estimate, option_key=consent.option_key).order_by("-pk").first()
+    started, day = plan is not None and _started(plan), today(consent.office, now)
+    days, signed_on = current_book(consent.office, day).consent_days, consent.signature.signed_on
+    changed = facts_changed(consent.estimate, day, started=started)
+    last = None if started else signed_on + timedelta(days=days)
+    if consent_lapsed(signed_on, day, days, started=started, facts_changed=changed):
+        return Lapse(True, min(last or day, day))
+    return Lapse(False, last)
 
 
 def talk_again(plan: AcceptedPlan, signature: Signature, now: datetime, *, treats: Staff | None = None) -> list[str]:

@@ -1,12 +1,13 @@
 """One person's rows as resources of HL7 FHIR: what :mod:`planner.rules.fhir` makes of them."""
 
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.db.models import Model
 
 from planner.letters.consent_models import Consent
+from planner.letters.consent_standing import lapse_of
 from planner.letters.models import Document
 from planner.patients.models import Patient, PictureContent
 from planner.patients.payers import covers_of
@@ -22,7 +23,7 @@ from planner.rules.frozen import thaw
 from planner.rules.item_states import ItemState
 from planner.rules.plan_states import PlanState
 from planner.rules.results import CasePlan, OptionShape
-from planner.rules.signing import Choice
+from planner.rules.signing import CONSENTS, Choice
 from planner.rules.teeth import Tooth
 
 _CHOSEN = (Answer.ALL.value, Answer.PART.value)
@@ -34,10 +35,10 @@ def bundle_of(patient: Patient, now: datetime) -> Resource:
 
     Documents are hashed one by one; only what is said about them is kept.
     """
-    return fhir.bundle(resources_of(patient), at=now, key=patient.public_id)
+    return fhir.bundle(resources_of(patient, now), at=now, key=patient.public_id)
 
 
-def resources_of(patient: Patient) -> Iterator[Resource]:
+def resources_of(patient: Patient, now: datetime) -> Iterator[Resource]:
     """The office, the person, and then plans, claims, documents and consents, each after what it refers to."""
     office = patient.office
     yield fhir.organization(office.public_id, office.name, office.place)
@@ -58,7 +59,7 @@ def resources_of(patient: Patient) -> Iterator[Resource]:
     for plan in plans.order_by("pk"):
         yield _accepted(patient, plan)
     yield from _documents(patient)
-    yield from _consents(patient)
+    yield from _consents(patient, now)
 
 
 def option_key(estimate: Estimate, option: str) -> str:
@@ -215,20 +216,36 @@ def _documents(patient: Patient) -> Iterator[Resource]:
         )
 
 
-def _consents(patient: Patient) -> Iterator[Resource]:
-    rows = Consent.objects.filter(case__patient=patient).select_related("signature", "estimate")
+def _consents(patient: Patient, now: datetime) -> Iterator[Resource]:
+    related = ("signature", "office", "estimate__frozen", "estimate__case__patient")
+    rows = Consent.objects.filter(case__patient=patient).select_related(*related)
     for one in rows.order_by("pk"):
         signature: Any = getattr(one, "signature", None)
         handing = one.handings.order_by("-pk").values_list("document__public_id", "handed_at").first()
         source = signature.copy.public_id if signature else handing[0] if handing else ""
         choice = Choice(signature.choice) if signature else None
+        lapsed, until = _ends(one, choice, now)
         yield fhir.consent(
             one.public_id,
             of=patient.public_id,
-            status=fhir.consent_status(ConsentState(one.state), choice),
+            status=fhir.consent_status(ConsentState(one.state), choice, lapsed=lapsed),
             words=f"Consent to dental treatment{f': {choice.value}' if choice else ''}",
             at=signature.at if signature else handing[1] if handing else one.at,
             source=source,
             signer=signature.signer if signature else "",
+            until=until,
             office=patient.office.public_id,
         )
+
+
+def _ends(consent: Consent, choice: Choice | None, now: datetime) -> tuple[bool, date | datetime | None]:
+    """Whether a consent has lapsed, and when it ends or ended: taken back, replaced by a further letter, or by date."""
+    if consent.state == ConsentState.WITHDRAWN:
+        return False, consent.withdrawals.filter(scope="all").order_by("pk").values_list("said_at", flat=True).last()
+    if consent.state == ConsentState.REPLACED:
+        later = Consent.objects.filter(case=consent.case_id, pk__gt=consent.pk).order_by("pk")
+        return False, later.values_list("at", flat=True).first()
+    if consent.state == ConsentState.SIGNED and choice in CONSENTS:
+        found = lapse_of(consent, now)
+        return found.lapsed, found.last_day
+    return False, None

@@ -306,9 +306,13 @@ def consent(
     at: datetime | None,
     source: str = "",
     signer: str = "",
+    until: date | datetime | None = None,
     office: str,
 ) -> Resource:
-    """A consent to treatment; ``source`` is the key of the document that holds it: the signed copy, or the letter."""
+    """A consent to treatment; ``source`` is the key of the document that holds it: the signed copy, or the letter.
+
+    ``until`` is when it ends or ended: the last day on which it holds, or the instant at which it was taken back.
+    """
     found = _identified("Consent", key) | {
         "status": status,
         "scope": {"coding": [{"system": "http://terminology.hl7.org/CodeSystem/consentscope", "code": "treatment"}]},
@@ -320,6 +324,9 @@ def consent(
         "sourceReference": reference("DocumentReference", source) if source else {},
         "policyRule": {"text": "Local law of consent to dental treatment"},
     }
+    if until is not None:
+        end = instant(until) if isinstance(until, datetime) else until.isoformat()
+        found["provision"] = {"period": _without_empty({"start": instant(at) if at else "", "end": end})}
     if signer and at:
         found["verification"] = [
             _without_empty({"verified": True, "verifiedWith": {"display": signer}, "verificationDate": instant(at)})

@@ -14,6 +14,7 @@ import subprocess
 import tempfile
 import tracemalloc
 import zipfile
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -21,8 +22,10 @@ import pytest
 from django.apps import apps
 from django.db.models import BinaryField
 from fhir.resources.R4B.bundle import Bundle
+from fhir.resources.R4B.consent import Consent as FhirConsent
 
 from planner.letters.models import Document
+from planner.letters.withdrawing import withdraw_consent
 from planner.patients.models import Patient, PictureFile
 from planner.patients.services import register_patient
 from planner.plans.models import Estimate, FrozenPlan
@@ -30,6 +33,7 @@ from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.records import tables as known
 from planner.records import writing
+from planner.records.fhir import bundle_of
 from planner.records.models import OfficeCopy
 from planner.records.services import (
     GOOD_FOR,
@@ -47,7 +51,7 @@ from planner.rules.results import sha256
 from planner.trail.errors import NotAllowed, Refused
 from planner.trail.models import TrailDetail, TrailEntry
 from planner.trail.services import chain_hash
-from tests.letters.consents import handed, sign
+from tests.letters.consents import LATER, handed, sign
 from tests.pages import priced_office
 from tests.records.sample import estimate_with_payer, patient_of, person
 from tests.support import NOW, TODAY, guards_lifted
@@ -290,6 +294,27 @@ class TestFhir:
         assert sha256(signed["content"].encode()) == signed["sha256"]
         alone = patient_fhir(patient=patient_of(estimate), reason="Asked.", actor=owner, now=NOW)
         assert [one["fullUrl"] for one in json.loads(alone)["entry"]] == [one["fullUrl"] for one in made["entry"]]
+
+    def test_a_consent_that_lapsed_or_was_taken_back_is_inactive_and_says_since_when(
+        self, owner: Staff, lead_case: CaseFacts
+    ) -> None:
+        estimate = estimate_with_payer(owner, lead_case)
+        consent = handed(estimate, owner)
+        signature = sign(consent, owner)
+
+        def found_on(now: datetime) -> FhirConsent:
+            made = bundle_of(patient_of(estimate), now)
+            (one,) = [one["resource"] for one in made["entry"] if one["resource"]["resourceType"] == "Consent"]
+            return FhirConsent.model_validate(one)
+
+        last = signature.signed_on + timedelta(days=180)
+        before, after = found_on(LATER), found_on(LATER + timedelta(days=181))
+        assert (before.status, before.provision.period.end) == ("active", last)
+        assert (after.status, after.provision.period.end) == ("inactive", last)
+        consent.refresh_from_db()
+        withdraw_consent(consent=consent, words="No.", said_by="A.", how="call", explained="x", actor=owner, now=LATER)
+        gone = found_on(LATER)
+        assert (gone.status, gone.provision.period.end) == ("inactive", LATER)
 
 
 class TestWholeOffice:

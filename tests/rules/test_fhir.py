@@ -174,6 +174,22 @@ class TestResources:
         assert read.sourceReference.reference == fhir.own("DocumentReference d")
         assert read.verification[0].verified is True
 
+    def test_a_consent_that_is_over_says_when_it_ended(self) -> None:
+        said: dict[str, Any] = {
+            "of": "p",
+            "words": "Consent",
+            "at": AT,
+            "source": "d",
+            "signer": "A. B.",
+            "office": "o",
+        }
+        lapsed = Consent.model_validate(fhir.consent("c", status="inactive", until=date(2026, 8, 29), **said))
+        # FHIR R4B, Consent.provision.period: "inactive" is a consent that "has been terminated".
+        assert (lapsed.status, lapsed.provision.period.end) == ("inactive", date(2026, 8, 29))
+        taken_back = Consent.model_validate(fhir.consent("c", status="inactive", until=AT, **said))
+        assert taken_back.provision.period.end == AT
+        assert Consent.model_validate(fhir.consent("c", status="active", **said)).provision is None
+
     def test_a_document_has_the_standards_hash_and_ours(self) -> None:
         content = b"%PDF-1.7 abc"
         made = fhir.document(
