@@ -8,6 +8,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -23,6 +24,7 @@ from planner.patients.models import Patient, PictureContent, PictureFile, Pictur
 from planner.patients.picture_forms import KINDS, PictureFileForm, PictureForm, SetAsideForm
 from planner.practice import books
 from planner.practice.access import Act, Thing, may
+from planner.practice.again import ask_again
 from planner.practice.fields import day_words
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
@@ -106,6 +108,9 @@ def picture_original(request: HttpRequest, public_id: str) -> HttpResponse:
     file = load_picture(actor=actor, public_id=public_id, thing=Thing.LARGE_PICTURES, now=now)
     if hasattr(file, "set_aside"):
         raise Http404
+    lead = _("Take the picture out as it came; it may name the person inside.")
+    if asks := ask_again(request, lead=lead, back=reverse("patients:picture", args=[public_id]), file=True):
+        return asks
     try:
         content = keeping.original_of(picture=file, actor=actor, now=now)
     except Refused as refusal:

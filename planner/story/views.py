@@ -6,6 +6,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -15,6 +16,7 @@ from planner.patients.models import Patient
 from planner.patients.services import viewed
 from planner.plans.models import Case
 from planner.practice.access import Act, Thing, may
+from planner.practice.again import ask_again
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of
 from planner.story.access import Scope, load_story, trail_scope
@@ -68,6 +70,8 @@ def file_print(request: HttpRequest, public_id: str) -> HttpResponse:
     actor, now = actor_of(request), timezone.now()
     patient = load_story(actor=actor, public_id=public_id, act=Act.RUN, now=now)
     form = AskForm(request.GET, people=_people(actor))
+    if asks := _asks(request, patient, "file", _("Take the story of this file out as a PDF.")):
+        return asks
     page = page_of(entries_of_file(patient), form.asked(patient.office.zone), size=PRINTED_AT_MOST)
     rows = shown_rows(tuple(reversed(page.rows)))
     context = {"rows": rows, "more": bool(page.before), "most": PRINTED_AT_MOST, "title": "Story of the file"}
@@ -90,6 +94,8 @@ def opened_print(request: HttpRequest, public_id: str) -> HttpResponse:
     """The list as a paper for the patient, in the patient's language and print size."""
     actor, now = actor_of(request), timezone.now()
     patient = load_story(actor=actor, public_id=public_id, act=Act.RUN, now=now)
+    if asks := _asks(request, patient, "opened", _("Take the list of who opened this file out as a PDF.")):
+        return asks
     found = who_opened(patient)
     data = [
         {"on": row.on, "who": row.who, "role": row.role, "first": row.first, "last": row.last, "acts": row.acts}
@@ -124,10 +130,17 @@ def complaint_print(request: HttpRequest, public_id: str) -> HttpResponse:
     if case is None:
         messages.error(request, _("No case was opened in this file: there is nothing to answer from."))
         return redirect("story:complaint", public_id)
+    if asks := _asks(request, patient, "complaint", _("Take the answers after a complaint out as a PDF.")):
+        return asks
     told = answers(Ground(patient, case, now))
     data = {"case": case.public_id, "answers": [[one.question, [line.words for line in one.lines]] for one in told]}
     context = {"answers": told, "case": case, "title": "After a complaint"}
     return _paper(request, patient, "story/complaint_paper.html", "after a complaint", context, data)
+
+
+def _asks(request: HttpRequest, patient: Patient, page: str, lead: str) -> HttpResponse | None:
+    """The page that asks for the password once more before a paper about the file goes out; None where it was said."""
+    return ask_again(request, lead=lead, back=reverse(f"story:{page}", args=[patient.public_id]), file=True)
 
 
 def _paper(

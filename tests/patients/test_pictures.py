@@ -23,7 +23,7 @@ from planner.trail.models import TrailDetail, TrailEntry
 from planner.trail.services import verify_chain
 from tests.pages import client_of, queries_of, refusals
 from tests.patients.test_images import SECRET, saved, with_everything
-from tests.support import NOW, TODAY, guards_lifted
+from tests.support import NOW, PASSWORD, TODAY, guards_lifted
 
 pytestmark = pytest.mark.django_db
 
@@ -214,7 +214,10 @@ def test_from_upload_to_reading_on_the_pages(patient: Patient, owner: Staff) -> 
         assert shown["Content-Type"] == "image/png"
         assert shown["X-Content-Type-Options"] == "nosniff"
         assert Image.open(io.BytesIO(shown.content)).size == ((400, 300) if size == "large" else (320, 240))
-    file = client.get(f"/patients/pictures/{picture.public_id}/original/")
+    original = f"/patients/pictures/{picture.public_id}/original/"
+    assert "Your password once more" in client.get(original).content.decode()
+    assert not TrailEntry.objects.filter(act="picture.original").exists()
+    file = client.post(original, {"password_again": PASSWORD})
     assert file.content == dots()
     assert file["Content-Disposition"] == f'attachment; filename="picture-{picture.public_id}.png"'
     assert file["Cache-Control"] == "no-store"

@@ -23,7 +23,9 @@ from planner.trail.reading import PAGE
 from tests.letters.conftest import texts
 from tests.pages import client_of, queries_of
 from tests.story.closed_rows import patient_of
-from tests.support import NOW
+from tests.support import NOW, PASSWORD
+
+AGAIN = {"password_again": PASSWORD}
 
 pytestmark = pytest.mark.django_db
 
@@ -130,7 +132,7 @@ class TestWhoOpened:
         viewed(patient=patient, actor=owner, now=NOW)
         wanted = {"language": "es", "print_points": 18}
         change_patient(patient=patient, seen=1, changes=wanted, actor=owner, now=NOW)
-        answer = client.post(of_file("opened_print", patient))
+        answer = client.post(of_file("opened_print", patient), AGAIN)
         text = " ".join(texts(answer.content))
         assert answer.headers["Content-Type"] == "application/pdf"
         assert "Quién abrió su expediente" in text
@@ -150,7 +152,10 @@ def test_the_story_on_paper_is_what_the_page_was_narrowed_to(
 ) -> None:
     viewed(patient=patient, actor=colleague, now=NOW, reason="called back")
     change_patient(patient=patient, seen=1, changes={"phone": "613 555 0100"}, actor=owner, now=NOW)
-    answer = client.post(f"{of_file('file_print', patient)}?kind=change")
+    asks = client.post(f"{of_file('file_print', patient)}?kind=change")
+    assert "Your password once more" in asks.content.decode()
+    assert not TrailEntry.objects.filter(act="story.print").exists()
+    answer = client.post(f"{of_file('file_print', patient)}?kind=change", AGAIN)
     text = " ".join(texts(answer.content))
     assert "corrected the file" in text
     assert "613 555 0100" in text
@@ -162,7 +167,7 @@ def test_a_paper_that_cannot_be_made_is_told(client: Client, patient: Patient, m
         raise paper.PaperError("The paper was not ready.")
 
     monkeypatch.setattr(paper.print_page, "__kwdefaults__", paper.print_page.__kwdefaults__ | {"make": fails})
-    answer = client.post(of_file("file_print", patient), follow=True)
+    answer = client.post(of_file("file_print", patient), AGAIN, follow=True)
     assert "The paper was not ready." in answer.content.decode()
     assert not TrailEntry.objects.filter(act="story.print").exists(), "what was not printed is not recorded as printed"
 

@@ -218,7 +218,8 @@ def test_the_name_of_an_upload_is_kept_nowhere_and_makes_no_file(name: str, owne
     assert "planted" not in repr(sorted(everything()["patients.PictureFile"]))
     after = sorted(Path(settings.MEDIA_ROOT).rglob("*")) if Path(settings.MEDIA_ROOT).exists() else []
     assert after == before
-    original = client_of(owner).get(f"/patients/pictures/{picture.public_id}/original/")
+    address = f"/patients/pictures/{picture.public_id}/original/"
+    original = client_of(owner).post(address, {again.FIELD: PASSWORD})
     assert "planted" not in original.headers.get("Content-Disposition", "")
 
 
