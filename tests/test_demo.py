@@ -73,9 +73,10 @@ def test_what_is_loaded_and_that_nothing_is_loaded_twice(loaded: Any, tmp_path: 
         "Oona Castellane",
         "Dr Bastian Achterberg",
         "Chair 1",
+        "Hester Quill",
     ]
     assert all(staff.check_password(password) for staff, password in passwords)
-    assert len({password for _, password in passwords}) == 5
+    assert len({password for _, password in passwords}) == 6
     desk = Staff.objects.get(username="devraj")
     assert may(desk, Act.RUN, Thing.RELEASE)
     assert not may(desk, Act.APPROVE, Thing.RELEASE)
@@ -150,7 +151,7 @@ def test_what_is_loaded_and_that_nothing_is_loaded_twice(loaded: Any, tmp_path: 
 
     # Passwords can be set anew; the old ones are gone.
     fresh = demo.new_passwords(NOW)
-    assert {staff.username for staff, _ in fresh} == {"imke", "devraj", "oona", "bastian", "chair1"}
+    assert {staff.username for staff, _ in fresh} == {"imke", "devraj", "oona", "bastian", "chair1", "hester"}
     for (staff, new), (_, old) in zip(fresh, passwords, strict=True):
         now = Staff.objects.get(pk=staff.pk)
         assert now.check_password(new)

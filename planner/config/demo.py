@@ -74,6 +74,7 @@ STAFF = (
     Person("oona", "Oona Castellane", (Role.MANAGER,)),
     Person("bastian", "Dr Bastian Achterberg", (Role.DENTIST,)),
     Person("chair1", "Chair 1", (Role.ASSISTANT,)),
+    Person("hester", "Hester Quill", (Role.KEEPER,)),
 )
 
 
@@ -165,8 +166,8 @@ def load(step: Step) -> Loaded:
     with step("The shelf and past timings"):
         load_shelf(owner, zero, _clock(office, zero))
         load_timings(owner, zero, _clock(office, zero))
-    desk = Staff.objects.get(office=office, username=STAFF[0].username)
-    tell = Teller(owner, desk, zero, ahead)
+    desk, assistant = (Staff.objects.get(office=office, username=person.username) for person in (STAFF[0], STAFF[3]))
+    tell = Teller(owner, desk, assistant, zero, ahead)
     with step("Yeses, letters, payments, visits and calls"):
         for file, estimate in told.items():
             tell_tale(tell, file, estimate)

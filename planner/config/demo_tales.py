@@ -10,6 +10,7 @@ from datetime import date, datetime, time
 
 from django.db import transaction
 
+from planner.config.demo_steps import work_by_sheet
 from planner.config.demo_teller import Teller, fresh, open_items
 from planner.followup.calling import agree_call, call_done, calling_of
 from planner.followup.models import AgreedCall, MadeCall, Outcome
@@ -53,6 +54,7 @@ def zhenya(tell: Teller, estimate: Estimate) -> None:
         if item.service != "whitening-both":
             _wait(tell, item, Waiting.WHITENING, tell.day(13), tell.at(-19, 13))
     tell.begin(plan, trays)
+    work_by_sheet(tell, trays, disturbed="The first impression tore and was taken again.")
     tell.done(plan, ("whitening-both",), tell.at(-1, 20))
 
 
@@ -89,6 +91,7 @@ def lisbet(tell: Teller, estimate: Estimate) -> None:
     tell.pay(plan, -48, 90, Route.CARD)
     visit = tell.book(plan, -47, -40)
     ended = tell.begin(plan, visit)
+    work_by_sheet(tell, visit, usual=150)
     tell.done(plan, ("build-up",), ended)
     tell.review(plan, Moment.DONE, ended)
     tell.pay(plan, -39, 355, Route.CARD)
@@ -160,6 +163,7 @@ def hamish(tell: Teller, estimate: Estimate) -> None:
     tell.sign(consent, -197, "The gap is closed with aligners; afterwards a wire holds it for good.")
     visit = tell.book(plan, -196, -189)
     tell.begin(plan, visit)
+    work_by_sheet(tell, visit)
     for item in open_items(plan):
         if item.service != "aligners-both":
             _wait(tell, item, Waiting.PATIENT, tell.day(350), tell.at(-188, 10))

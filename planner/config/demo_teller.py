@@ -44,6 +44,7 @@ class Teller:
 
     owner: Staff
     desk: Staff
+    assistant: Staff
     zero: date
     ahead: Ahead
     moved: list[str] = field(default_factory=list)

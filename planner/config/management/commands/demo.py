@@ -114,8 +114,10 @@ class Command(BaseCommand):
         asked = [staff.username for staff, _password in passwords if codes.secret_of(staff)]
         if asked:
             command = f"{Path(sys.executable)} manage.py demo --code"
+            *most, last = asked
+            who = f"{', '.join(most)} and {last}" if most else last
             self.stdout.write(
-                f"\n{' and '.join(asked)} are asked for a one-time code as well, as owner, manager and system keeper "
+                f"\n{who} are asked for a one-time code as well, as owner, manager and system keeper "
                 f"always are. In place of their telephones:\n  {command} {asked[0]}"
             )
 
