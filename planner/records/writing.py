@@ -114,11 +114,12 @@ def write_copy(*, office: Office, patient: Patient | None, now: datetime) -> Cop
     try:
         out = _Zip(file, now.astimezone(office.zone))
         with out.zip:
-            subjects = _write_rows(out, office, patient, now)
-            for kind in file_kinds(patient):
-                _write_files(out, kind, office, patient)
-            if patient is not None:
-                _write_opened(out, office, subjects)
+            with one_moment():
+                subjects = _write_rows(out, office, patient, now)
+                for kind in file_kinds(patient):
+                    _write_files(out, kind, office, patient)
+                if patient is not None:
+                    _write_opened(out, office, subjects)
             _write_about(out, office, patient, now)
         copy = Copy(file, entries=out.entries)
         copy.bytes = file.seek(0, io.SEEK_END)
@@ -160,15 +161,12 @@ def one_moment() -> Iterator[None]:
 
 def _write_rows(out: _Zip, office: Office, patient: Patient | None, now: datetime) -> set[str]:
     subjects: set[str] = set()
-    with one_moment():
-        for table in tables(patient):
-            subjects |= _write_table(out, table, office, patient)
-        people = (
-            (patient,) if patient is not None else Patient.objects.filter(office=office).order_by("pk").iterator(50)
-        )
-        for one in people:
-            name = "bundle" if patient is not None else f"patient-{one.public_id}"
-            out.put(f"fhir/{name}.json", written(fhir.bundle_of(one, now)).encode() + b"\n")
+    for table in tables(patient):
+        subjects |= _write_table(out, table, office, patient)
+    people = (patient,) if patient is not None else Patient.objects.filter(office=office).order_by("pk").iterator(50)
+    for one in people:
+        name = "bundle" if patient is not None else f"patient-{one.public_id}"
+        out.put(f"fhir/{name}.json", written(fhir.bundle_of(one, now)).encode() + b"\n")
     return subjects if patient is not None else set()
 
 
