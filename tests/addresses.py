@@ -264,6 +264,7 @@ handed | public | public | -
 handed_page | public | public | -
 handed_sign | public | public | -
 handed_letter | public | public | -
+handed_home | public | public | -
 verify_number | public | public | -
 """
 

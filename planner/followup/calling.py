@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from django.db import transaction
 from django.db.models import Min, QuerySet
@@ -82,6 +82,14 @@ def calling_of(estimate: Estimate, day: date) -> Calling:
     if not found:
         raise Refused(_("It has not been shown to anybody yet; calls come after that."))
     return found[0]
+
+
+def agreed_day(*, estimate: Estimate, now: datetime, **_kwargs: Any) -> dict[str, str]:
+    """The day on which the patient said they may be called, for papers that say what comes next."""
+    found = callings(Estimate.objects.filter(pk=estimate.pk), estimate.office, today(estimate.office, now))
+    if not found or found[0].why_not or found[0].next is None or not found[0].next.agreed:
+        return {}
+    return {"call": found[0].next.due.isoformat()}
 
 
 def agree_call(*, estimate: Estimate, on: date, words: str = "", actor: Staff, now: datetime) -> AgreedCall:

@@ -8,7 +8,7 @@ from typing import Any
 import pikepdf
 from django.utils import translation
 
-from planner.letters import instalments_said, result_said, signed_copy, step_sheet_said
+from planner.letters import instalments_said, result_said, signed_copy, step_sheet_said, take_home_said
 from planner.letters.account_said import ACCOUNT_PAPERS
 from planner.letters.finish import StructureError
 from planner.letters.models import Document
@@ -28,7 +28,14 @@ came of the work says other lengths than the plan, and is there to say so."""
 LENGTHS = "any"
 """Key of all the lengths that papers state of one tooth, for what names only some of them."""
 
-_READ_TOGETHER = ("estimate", "consent-letter", "option-sheet", "not-now-letter", instalments_said.KEY)
+_READ_TOGETHER = (
+    "estimate",
+    "consent-letter",
+    "option-sheet",
+    "not-now-letter",
+    instalments_said.KEY,
+    take_home_said.KEY,
+)
 """What a patient reads side by side before saying yes, and so in one language."""
 
 

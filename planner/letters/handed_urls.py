@@ -8,5 +8,6 @@ urlpatterns = [
     path("", handed_views.pages, name="handed"),
     path("<int:page>/", handed_views.pages, name="handed_page"),
     path("sign/", handed_views.sign, name="handed_sign"),
+    path("home/", handed_views.home, name="handed_home"),
     path("letter/", handed_views.letter, name="handed_letter"),
 ]

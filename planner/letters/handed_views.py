@@ -6,6 +6,7 @@ signs in by them and is the one who acts.
 """
 
 from collections.abc import Callable
+from datetime import datetime
 from functools import wraps
 from typing import Any
 
@@ -21,9 +22,10 @@ from planner.letters.consent_shown import UNSIGNED
 from planner.letters.consent_signing import guard_signing, sign_letter
 from planner.letters.consent_standing import newest_handing
 from planner.letters.consent_views import dentists
+from planner.letters.models import Document
 from planner.letters.presenting import presentation, speaking_to
 from planner.letters.services import handed_out
-from planner.letters.showing_views import DRAFT, shown_page
+from planner.letters.showing_views import DRAFT, shown_page, to_take_home
 from planner.letters.sign_shown import SignPage, in_force, sign_page
 from planner.letters.sign_views import around_of, signed
 from planner.plans.models import Estimate, State
@@ -68,16 +70,28 @@ def pages(request: HttpRequest, handed: Handed, page: int = 0) -> HttpResponse:
 
 
 @_in_hands
+def home(request: HttpRequest, handed: Handed) -> HttpResponse:
+    """The paper to take home, as a file; made in the name of whoever handed the screen over."""
+    if not handed.showing or request.method != "POST":
+        raise Http404
+    estimate = Estimate.objects.select_related("office", "frozen", "checked_by", "case__patient__office").get(
+        public_id=handed.public_id
+    )
+    actor, now = Staff.objects.get(public_id=handed.by), timezone.now()
+    try:
+        made = to_take_home(estimate, actor=actor, now=now)
+    except Refused:
+        return _over(request)
+    return _file(made, actor, now)
+
+
+@_in_hands
 def letter(_request: HttpRequest, handed: Handed) -> HttpResponse:
     """The file of the letter that may be signed."""
     handing = newest_handing(in_force(_consent(handed)))
     if handing is None:
         raise Http404
-    shown = handing.document
-    response = HttpResponse(bytes(shown.content), content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="{shown.file_name}"'
-    handed_out(document=shown, actor=Staff.objects.get(public_id=handed.by), now=timezone.now())
-    return response
+    return _file(handing.document, Staff.objects.get(public_id=handed.by), timezone.now())
 
 
 @_in_hands
@@ -112,6 +126,13 @@ def sign(request: HttpRequest, handed: Handed) -> HttpResponse:
         # Refused after all, it is the page of whoever took the screen back: what was written stands there.
         context = page.context | {"handed": handed_of(request)}
         return render(request, "letters/sign.html", context)
+
+
+def _file(paper: Document, actor: Staff, now: datetime) -> HttpResponse:
+    response = HttpResponse(bytes(paper.content), content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{paper.file_name}"'
+    handed_out(document=paper, actor=actor, now=now)
+    return response
 
 
 def _consent(handed: Handed) -> Consent:

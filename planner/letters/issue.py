@@ -77,6 +77,8 @@ class Issue:
     """The step sheet of a visit as it was drawn up, JSON; only the step sheet prints it."""
     care: str = ""
     """What is said after a visit, JSON; only the after-care sheet prints it."""
+    showing: str = ""
+    """What was asked and arranged when the estimate was shown, JSON; only the paper to take home prints it."""
     result: str = ""
     """What finished work came to, JSON; only the paper that sets it against the promise prints it."""
 

@@ -15,7 +15,14 @@ from django.core.files.uploadhandler import FileUploadHandler, SkipFile
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from planner.letters import care_said, instalments_said, payer_request_said, result_said, step_sheet_said
+from planner.letters import (
+    care_said,
+    instalments_said,
+    payer_request_said,
+    result_said,
+    step_sheet_said,
+    take_home_said,
+)
 from planner.letters.account_said import ACCOUNT_PAPERS
 from planner.letters.consent import KEY as LETTER
 from planner.letters.consent_models import Consent
@@ -35,11 +42,12 @@ UNLISTED = frozenset(
         care_said.KEY,
         result_said.KEY,
         payer_request_said.KEY,
+        take_home_said.KEY,
         *ACCOUNT_PAPERS,
     }
 )
-"""Told only to whoever has the file: a workshop's order leads here too, and how somebody pays, what is done when or
-what came of it is not its business."""
+"""Told only to whoever has the file: a workshop's order leads here too, and how somebody pays, what was asked, what is
+done when or what came of it is not its business."""
 _NUMBER = re.compile(r"[0-9a-f]{64}")
 
 

@@ -4,7 +4,7 @@ Each kind is one template with one context. The option sheet and the estimate ma
 desk: private reasons do not stand on them, and the data they carry leaves the history out. The letter carries all.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -19,17 +19,19 @@ from planner.letters import (
     care_said,
     consent,
     instalments_said,
+    option_sheet_said,
     ortho_said,
     payer_request_said,
     result_said,
     signed_copy,
     step_sheet_said,
+    take_home_said,
     wax_up,
 )
 from planner.letters.cancelling_said import cancelling_said
 from planner.letters.carried import FOR_OTHER_EYES, FOR_THE_PAYER, FOR_THE_WORKSHOP, WHOLE
 from planner.letters.check_this import how_to_check
-from planner.letters.choosing import MOST, NOTHING, can_be_done, told_in_full
+from planner.letters.choosing import NOTHING, can_be_done
 from planner.letters.consent import WIDE, limits
 from planner.letters.duty_said import duty_said
 from planner.letters.findings import (
@@ -42,14 +44,12 @@ from planner.letters.findings import (
 from planner.letters.if_then_said import agreed_lines
 from planner.letters.issue import Issue
 from planner.letters.not_now import not_now
-from planner.letters.options import OptionView, option_view
-from planner.letters.payers_said import guess_of, payers_said, payers_view
+from planner.letters.payers_said import guess_of, payers_said
 from planner.letters.pdf import Attached, Job, Paper, PaperError, Rendered, render_here
-from planner.letters.pricing import not_included_anywhere, priced, priced_options, tax_reasons
-from planner.letters.reasons import first_above, reasons
+from planner.letters.pricing import not_included_anywhere, priced_options, priced_with_payers, tax_reasons
+from planner.letters.reasons import reasons
 from planner.letters.sheet import Kind, Sheet
-from planner.letters.side_by_side import comparison, others
-from planner.letters.sources import sources
+from planner.letters.side_by_side import others
 from planner.letters.teeth_said import TeethSaid
 from planner.letters.translated import translated
 from planner.letters.wording import day, direction, initials, roles_said, version_words, without_corners
@@ -202,64 +202,13 @@ def _draw(kind: Kind, context: Mapping[str, Any]) -> str:
     return without_corners(render_to_string(kind.template, dict(context)))
 
 
-COMPARED = frozenset({"removal_tenths", "time_words", "upkeep"})
-"""Fields whose figures stand in the table that lays options side by side."""
-
-
-def _option_sheet(sheet: Sheet) -> dict[str, Any]:
-    plan, language = sheet.plan, sheet.language
-    shown = told_in_full(plan)
-    recommended = plan.option(plan.recommended) if plan.recommended else None
-    numbered = sources(plan, shown, COMPARED)
-    views = [
-        option_view(
-            plan,
-            option,
-            sheet.words,
-            of=100,
-            numbered=numbered,
-            show_private=False,
-            told_above=not can_be_done(plan),
-            language=language,
-        )
-        for option in shown
-    ]
-    return {
-        "comparison": comparison(views, {11: 7, 14: 3, 18: 2, 24: 1}[sheet.points]),
-        "in_full": _in_full(views),
-        "others": others(sheet, shown, show_private=False),
-        "most": MOST,
-        "recommended": recommended,
-        "recommended_why": plan.recommended_why,
-        "wishes": sorted(sheet.facts.wishes, key=lambda wish: wish.rank),
-        "not_now": not_now(plan, sheet.words, language, show_private=False),
-        "sources": numbered,
-    }
-
-
-def _in_full(views: Sequence[OptionView]) -> list[tuple[str, tuple[str, ...]]]:
-    """Names of options and all that decided about them; those about which the same was decided stand together."""
-    found: dict[tuple[str, ...], list[str]] = {}
-    for view in views:
-        if set(view.reasons) - {first_above()} or view.overrides:
-            found.setdefault((*view.reasons, *view.overrides), []).append(view.name)
-    return [("; ".join(names), lines) for lines, names in found.items()]
-
-
 def _estimate(sheet: Sheet) -> dict[str, Any]:
     plan, language = sheet.plan, sheet.language
     chosen = priced_options(plan, sheet.issue)
     nowhere = not_included_anywhere(chosen)
     guess = guess_of(sheet.issue.payer_guess, plan)
-    guessed = [guess.of(option.key) for option in chosen] if guess is not None else [None] * len(chosen)
     return {
-        "options": [
-            replace(
-                priced(plan, option, sheet.words, language, said=nowhere),
-                payers=payers_view(found, plan.currency, language) if found is not None else None,
-            )
-            for option, found in zip(chosen, guessed, strict=True)
-        ],
+        "options": priced_with_payers(sheet, chosen, nowhere),
         "payers": (
             payers_said(guess, sha256(sheet.issue.payer_guess.encode()), language) if guess is not None else None
         ),
@@ -306,9 +255,10 @@ KINDS: Mapping[str, Kind] = {
     kind.key: kind
     for kind in (
         Kind(
-            "option-sheet", gettext_lazy("Your options"), "letters/option_sheet.html", _option_sheet,
+            "option-sheet", gettext_lazy("Your options"), "letters/option_sheet.html", option_sheet_said.context,
             made_by=(Act.CREATE, Thing.ESTIMATE), seen_by=(Act.VIEW, Thing.ESTIMATE), carries=FOR_OTHER_EYES,
         ),
+        take_home_said.PAPER,
         Kind(
             ESTIMATE, gettext_lazy("Estimate"), "letters/estimate.html", _estimate,
             made_by=(Act.CREATE, Thing.ESTIMATE), seen_by=(Act.VIEW, Thing.ESTIMATE), carries=FOR_OTHER_EYES,

@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.utils import timezone, translation
-from django.utils.translation import gettext as _
 
 from planner.letters.cancelling_said import cancelling_said
 from planner.letters.choosing import NOTHING, can_be_done
@@ -20,17 +19,17 @@ from planner.letters.letter_pictures import Picture, strips
 from planner.letters.not_now import NotNow, not_now
 from planner.letters.options import option_view
 from planner.letters.papers import languages_of, sheet_of
-from planner.letters.payers_said import PayersSaid, guess_of, payers_said, payers_view
-from planner.letters.pricing import not_included_anywhere, priced
+from planner.letters.parts_said import PartsSaid, account_said, parts_said
+from planner.letters.payers_said import PayersSaid, guess_of, payers_said
+from planner.letters.pricing import not_included_anywhere, priced_with_payers
 from planner.letters.services import estimate_issue
 from planner.letters.sheet import Sheet
+from planner.letters.showing_told import money_told
 from planner.letters.side_by_side import others
 from planner.letters.translated import Translated, translated
 from planner.letters.wording import day, direction
-from planner.plans.arranging import latest_arrangement
 from planner.plans.estimates import read_frozen
 from planner.plans.models import Estimate
-from planner.practice.books import current_book, today
 from planner.rules.mouth import Wish
 from planner.rules.results import OptionShape, sha256
 from planner.rules.verdicts import Verdict
@@ -64,7 +63,9 @@ class Presentation:
     payers: PayersSaid | None
     not_included: tuple[str, ...]
     agreed: tuple[str, ...]
-    parts: tuple[str, ...]
+    parts: PartsSaid
+    account: tuple[tuple[str, str], ...]
+    """What is agreed, paid and held; empty before a yes."""
     cancelling: str
     valid_through: str
     price_list: int
@@ -104,17 +105,15 @@ def presentation(estimate: Estimate, now: datetime) -> Presentation:
     shapes = [option for option in plan.options if option.key in estimate.options and _is_shown(option)]
     nowhere = not_included_anywhere(tuple(option for option in shapes if option.estimate.lines))
     guess = guess_of(sheet.issue.payer_guess, plan)
+    prices = priced_with_payers(sheet, tuple(shapes), nowhere)
     told = []
-    for shape in shapes:
+    for shape, price in zip(shapes, prices, strict=True):
         view = option_view(
             plan, shape, sheet.words, of=100, show_private=False, told_above=not can_be_done(plan), language=language
         )
-        price = priced(plan, shape, sheet.words, language, said=nowhere)
-        guessed = guess.of(shape.key) if guess is not None else None
-        if guessed is not None:
-            price = replace(price, payers=payers_view(guessed, plan.currency, language))
         told.append(Told(shape, view, price))
-    parts = _parts(estimate, now, language)
+    beside = money_told(estimate, now)
+    parts = parts_said(beside["parts"], plan, language)
     recommended = next((one.view.name for one in told if one.option.key == plan.recommended), "")
     return Presentation(
         language=language,
@@ -123,7 +122,7 @@ def presentation(estimate: Estimate, now: datetime) -> Presentation:
         wishes=tuple(sorted(sheet.facts.wishes, key=lambda wish: wish.rank)),
         today=strips(sheet).today,
         options=tuple(
-            Shown(one, _strip(sheet, one.option), cards(plan, one, told[at - 1] if at else None, parts, language))
+            Shown(one, _strip(sheet, one.option), cards(plan, one, told[at - 1] if at else None, parts.lines, language))
             for at, one in enumerate(told)
         ),
         others=tuple(others(sheet, shapes, show_private=False)),
@@ -134,6 +133,7 @@ def presentation(estimate: Estimate, now: datetime) -> Presentation:
         not_included=nowhere,
         agreed=tuple(agreed_lines(sheet.facts, None, sheet.words, language)),
         parts=parts,
+        account=account_said(beside["account"], plan, language),
         cancelling=cancelling_said(sheet.issue.cancelling, plan.currency, language),
         valid_through=day(estimate.valid_through, language) if estimate.valid_through else "",
         price_list=plan.price_list_version,
@@ -150,21 +150,3 @@ def _strip(sheet: Sheet, option: OptionShape) -> Picture | None:
     if not option.space_plan:
         return None
     return strips(replace(sheet, issue=replace(sheet.issue, chosen=option.key))).then
-
-
-def _parts(estimate: Estimate, now: datetime, language: str) -> tuple[str, ...]:
-    """What may be said about paying in parts: what was agreed on, else what the office allows at most."""
-    agreed = latest_arrangement(estimate)
-    if agreed is not None:
-        return (
-            _("It was agreed on %(day)s: the agreement is a paper of its own, and what it says holds.")
-            % {"day": day(agreed.at.astimezone(estimate.office.zone).date(), language)},
-        )
-    book = current_book(estimate.office, today(estimate.office, now))
-    if book.instalments_at_most < 2:
-        return (_("Paying in parts is not arranged here. What is left after the deposit falls due as work is done."),)
-    return (
-        _("Yes, in at most %(n)d parts. We work out each part with you, and what it costs in all, before you agree.")
-        % {"n": book.instalments_at_most},
-        _("It is agreed on a paper of its own, after your yes."),
-    )

@@ -1,13 +1,14 @@
 """The priced options of an estimate, line by line as frozen; only tax is summed up here, class by class."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.utils.translation import gettext as _
 
 from planner.letters.if_then_said import pieces_said, span_said
 from planner.letters.issue import Issue
 from planner.letters.options import decided
-from planner.letters.payers_said import PayersView
+from planner.letters.payers_said import PayersView, guess_of, payers_view
+from planner.letters.sheet import Sheet
 from planner.letters.wording import amount, money, percent
 from planner.rules.results import CasePlan, OptionShape, PriceLine
 from planner.rules.strip import Words
@@ -114,6 +115,19 @@ def priced(
         span=span_said(option, plan.currency, language),
         pieces=pieces_said(option, words, plan.currency, language),
     )
+
+
+def priced_with_payers(sheet: Sheet, options: tuple[OptionShape, ...], said: tuple[str, ...]) -> tuple[PricedView, ...]:
+    """The price of each of ``options``, with what payers may add where the paper carries a guess."""
+    plan, found = sheet.plan, []
+    guess = guess_of(sheet.issue.payer_guess, plan)
+    for option in options:
+        price = priced(plan, option, sheet.words, sheet.language, said=said)
+        guessed = guess.of(option.key) if guess is not None else None
+        if guessed is not None:
+            price = replace(price, payers=payers_view(guessed, plan.currency, sheet.language))
+        found.append(price)
+    return tuple(found)
 
 
 def _line(line: PriceLine, words: Words, language: str) -> LineView:

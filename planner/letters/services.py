@@ -9,11 +9,12 @@ from typing import Any
 from django.conf import settings
 from django.db import IntegrityError, transaction
 
-from planner.letters import consent, instalments_said, payer_request_said, signed_copy
+from planner.letters import consent, instalments_said, payer_request_said, signed_copy, take_home_said
 from planner.letters.issue import Issue
 from planner.letters.models import Document
 from planner.letters.papers import ESTIMATE, job, kind_of
 from planner.letters.pdf import Job, Paper, PaperError, Rendered, render
+from planner.letters.showing_told import showing_json
 from planner.letters.verify import faults_of_file
 from planner.patients.names import words
 from planner.plans.arranging import latest_arrangement, read_arrangement
@@ -136,6 +137,7 @@ def issue_json(issue: Issue) -> str:
         "steps",
         "care",
         "result",
+        "showing",
     ):
         if not passed[name]:
             del passed[name]
@@ -176,10 +178,13 @@ def _beside(issue: Issue, key: str, estimate: Estimate | None, now: datetime) ->
     if key == payer_request_said.KEY:
         asked = latest_guess(estimate)
         return issue if asked is None else replace(issue, payer_guess=read_guess(asked).to_json().decode())
-    if key == ESTIMATE:
+    if key in (ESTIMATE, take_home_said.KEY):
         guess = latest_guess(estimate)
         found = "" if guess is None else read_guess(guess).to_json().decode()
-        return replace(issue, payer_guess=found, duty=duty_json(estimate), cancelling=cancelling_json(estimate))
+        issue = replace(issue, payer_guess=found, cancelling=cancelling_json(estimate))
+        if key == ESTIMATE:
+            return replace(issue, duty=duty_json(estimate))
+        return replace(issue, showing=showing_json(estimate, now))
     return issue
 
 

@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST
 
+from planner.letters import take_home_said
 from planner.letters.access import load_consent
 from planner.letters.consent_forms import AnswerForm
 from planner.letters.consent_models import Consent, Question
@@ -22,7 +23,7 @@ from planner.letters.consent_shown import UNSIGNED, Asked, asked_about
 from planner.letters.consent_views import asking
 from planner.letters.consents import OPEN, answer_question, questions_about
 from planner.letters.handed_forms import HandOverForm
-from planner.letters.papers import ESTIMATE
+from planner.letters.models import Document
 from planner.letters.presenting import Presentation, language_of, presentation, speaking_to
 from planner.letters.services import issue_of, render_papers
 from planner.letters.sign_shown import in_force
@@ -40,8 +41,6 @@ from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
 from planner.trail.errors import Refused
 
-TAKEN_HOME = ("option-sheet", ESTIMATE)
-"""What a patient takes home of a showing: the options side by side, and what each costs."""
 DRAFT = "sign-draft"
 """Session key of what staff wrote on the page for signing before handing the screen over."""
 _LANGUAGES = {"en": gettext_lazy("English"), "es": gettext_lazy("Spanish")}
@@ -166,27 +165,28 @@ def answer(request: HttpRequest, public_id: str, question: str) -> HttpResponse:
 
 @require_POST
 def take_home(request: HttpRequest, public_id: str) -> HttpResponse:
-    """Make the papers a patient takes home, in the own language and print size."""
+    """Make the one paper a patient takes home, in the own language and print size."""
     actor, now = actor_of(request), timezone.now()
     estimate = load_estimate(actor=actor, public_id=public_id, act=Act.CREATE, now=now)
     try:
-        if estimate.frozen is None or estimate.state == State.REPLACED:
-            raise Refused(_("Only an estimate that a dentist has checked, and that holds, is shown."))
-        issue = issue_of(estimate, handed_on=today(estimate.office, now), dentist_role=_("dentist"))
-        render_papers(
-            frozen=estimate.frozen,
-            kinds=TAKEN_HOME,
-            issue=issue,
-            actor=actor,
-            now=now,
-            estimate=estimate,
-            language=language_of(estimate),
-        )
+        to_take_home(estimate, actor=actor, now=now)
     except Refused as refusal:
         messages.error(request, refusal.sentence)
     else:
-        messages.success(request, _("The papers to take home are made and kept."))
+        messages.success(request, _("The paper to take home is made and kept."))
     return redirect(next_page(estimate))
+
+
+def to_take_home(estimate: Estimate, *, actor: Staff, now: datetime) -> Document:
+    """The paper of today that ``estimate`` is taken home with, made where it says something new. Raises Refused."""
+    if estimate.frozen is None or estimate.state == State.REPLACED:
+        raise Refused(_("Only an estimate that a dentist has checked, and that holds, is shown."))
+    issue = issue_of(estimate, handed_on=today(estimate.office, now), dentist_role=_("dentist"))
+    kinds, language = (take_home_said.KEY,), language_of(estimate)
+    (made,) = render_papers(
+        frozen=estimate.frozen, kinds=kinds, issue=issue, actor=actor, now=now, estimate=estimate, language=language
+    )
+    return made
 
 
 def next_page(estimate: Estimate) -> str:
@@ -232,5 +232,5 @@ def _asked(estimate: Estimate, actor: Staff, now: datetime) -> list[Asked]:
 
 
 def _taken_home(estimate: Estimate) -> list[Any]:
-    rows = estimate.documents.filter(kind__in=TAKEN_HOME).defer("content", "issue")
+    rows = estimate.documents.filter(kind=take_home_said.KEY).defer("content", "issue")
     return list(rows.select_related("created_by").order_by("-pk"))

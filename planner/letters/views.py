@@ -17,6 +17,7 @@ from planner.letters import (
     payer_request_said,
     result_said,
     step_sheet_said,
+    take_home_said,
     wax_up,
 )
 from planner.letters.access import load_document
@@ -105,8 +106,9 @@ def file(request: HttpRequest, public_id: str) -> HttpResponse:
 def _kinds(actor: Staff, estimate: Estimate) -> list[str]:
     """The kinds of paper that ``actor`` may make: each of what stands beside the plan only where it does."""
     agreed = latest_arrangement(estimate) is not None
-    # What belongs to a visit or to reviews is printed from there, and what is said about money where its row stands.
-    elsewhere = {*OF_A_VISIT, *ACCOUNT_PAPERS, result_said.KEY}
+    # What belongs to a visit or to reviews is printed from there, what is said about money where its row stands, what
+    # is taken home at the end of a showing.
+    elsewhere = {*OF_A_VISIT, *ACCOUNT_PAPERS, result_said.KEY, take_home_said.KEY}
     mine = [key for key, kind in KINDS.items() if may(actor, *kind.made_by) and key not in elsewhere]
     asked = latest_guess(estimate) is not None if payer_request_said.KEY in mine else False
     beside = {instalments_said.KEY: agreed, payer_request_said.KEY: asked}

@@ -19,6 +19,7 @@ from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import read_book, today, version_in_force
 from planner.practice.models import Staff
 from planner.rules.arrangement import Arrangement, Asked, Law, arrange
+from planner.rules.instalments import add_months
 from planner.rules.office_law import credit_law, said
 from planner.rules.results import sha256, stable_json
 from planner.trail.errors import Refused
@@ -123,6 +124,11 @@ def _not_yet(estimate: Estimate, answered: bool) -> str:
     if estimate.answer == Answer.PART:
         return "A part of the option was accepted: keep the accepted plan first, so that its price is known."
     return ""
+
+
+def usual(basis: Basis) -> Typed:
+    """What a talk about paying in parts begins with: the deposit, up to four parts from next month on, no interest."""
+    return Typed(basis.deposit_cents, min(4, basis.at_most), add_months(basis.day, 1), Decimal(0))
 
 
 def try_out(basis: Basis, typed: Typed) -> Arrangement:

@@ -18,7 +18,6 @@ from planner.practice import books
 from planner.practice.access import Act, Thing
 from planner.practice.requests import actor_of, posted
 from planner.rules.arrangement import ArrangementError
-from planner.rules.instalments import add_months
 from planner.trail.errors import Refused
 
 
@@ -103,12 +102,13 @@ def _first(estimate: Estimate) -> str:
 
 
 def _initial(estimate: Estimate, basis: arranging.Basis) -> dict[str, Any]:
+    usual = arranging.usual(basis)
     return {
         "option": basis.option,
-        "deposit_cents": basis.deposit_cents,
-        "count": min(4, basis.at_most),
-        "first_due": add_months(basis.day, 1),
-        "yearly_percent": 0,
+        "deposit_cents": usual.deposit_cents,
+        "count": usual.count,
+        "first_due": usual.first_due,
+        "yearly_percent": usual.yearly_percent,
         "payer": estimate.case.patient.name,
         "capacity": _("the patient"),
     }

@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable
 from datetime import date, datetime, time, timedelta
+from typing import Any
 
 from django.db import transaction
 
+from planner.plans.models import Estimate
 from planner.practice import books
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.models import Office, Staff
@@ -42,6 +44,13 @@ def diary_file(*, clinician: Staff, actor: Staff, now: datetime) -> bytes:
     with transaction.atomic():
         record(actor=actor, act="diary.calendar", subject=clinician, at=now)
     return content
+
+
+def next_visit_of(*, estimate: Estimate, now: datetime, **_kwargs: Any) -> dict[str, str]:
+    """When the next visit of what was accepted of ``estimate`` begins, by the office's clock, for its papers."""
+    rows = Visit.objects.filter(plan__estimate=estimate, state=VisitState.BOOKED, starts__gte=now)
+    found = rows.order_by("starts").values_list("starts", flat=True).first()
+    return {} if found is None else {"visit": f"{found.astimezone(estimate.office.zone):%Y-%m-%dT%H:%M}"}
 
 
 def _midnight(day: date, office: Office) -> datetime:

@@ -45,11 +45,13 @@ class VisitsConfig(AppConfig):
     )
 
     def ready(self) -> None:
-        """Cancel coming visits of whoever may not be contacted any more; hold slips against papers."""
-        from planner.letters.signals import typed_papers
+        """Cancel coming visits of whoever may not be contacted any more; hold slips to papers; tell the next visit."""
+        from planner.letters.signals import typed_papers, what_comes_next
         from planner.patients.signals import contact_stopped
+        from planner.visits.appointments import next_visit_of
         from planner.visits.signals import on_contact_stopped
         from planner.visits.slips import slips_of
 
         typed_papers.connect(slips_of, dispatch_uid="visits.slips")
+        what_comes_next.connect(next_visit_of, dispatch_uid="visits.next")
         contact_stopped.connect(on_contact_stopped, dispatch_uid="visits.contact_stopped")

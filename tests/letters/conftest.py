@@ -2,6 +2,7 @@
 
 import io
 import itertools
+import json
 import os
 import pickle
 import subprocess
@@ -88,10 +89,11 @@ AFTER_CARE = "after-care"
 RESULT = "promise-against-result"
 ORTHODONTIST = "request-to-orthodontist"
 PAYER = "question-to-payer"
+TAKE_HOME = "take-home"
 HANDED_OVER = [
     kind
     for kind in KINDS
-    if kind not in (NOT_NOW, AGREEMENT, STEP_SHEET, AFTER_CARE, RESULT, ORTHODONTIST, PAYER, *TOLD)
+    if kind not in (NOT_NOW, AGREEMENT, STEP_SHEET, AFTER_CARE, RESULT, ORTHODONTIST, PAYER, TAKE_HOME, *TOLD)
 ]
 """The papers of a case in which something can be offered, without what is agreed on beside it."""
 
@@ -136,10 +138,44 @@ def beside(kind: str) -> dict[str, str]:
         AFTER_CARE: ("care", taken_home),
         RESULT: ("result", after_two_years),
         PAYER: ("payer_guess", guessed),
+        TAKE_HOME: ("showing", shown),
     }
     if kind in TOLD:
         return {"account": account(kind)}
     return {made[kind][0]: made[kind][1]()} if kind in made else {}
+
+
+@cache
+def shown() -> str:
+    """What was asked and offered when the lead case was shown, as it is frozen."""
+    said = {
+        "plan_sha256": sha256(case_plan().to_json()),
+        "shown_on": DAY_0.isoformat(),
+        "shown_by": "Devraj Lund",
+        "answer": {},
+        "questions": [
+            {
+                "words": "Will it hurt my nerve?",
+                "asked_by": "Anselm",
+                "answers": [{"words": "Nothing is drilled.", "by": "Dr Imke Sorrel", "on": DAY_0.isoformat()}],
+                "owner": "Dr Imke Sorrel",
+                "due_on": "",
+                "clinical": True,
+            },
+            {
+                "words": "May my aunt come along?",
+                "asked_by": "Anselm",
+                "answers": [],
+                "owner": "Devraj Lund",
+                "due_on": (DAY_0 + timedelta(days=3)).isoformat(),
+                "clinical": False,
+            },
+        ],
+        "days": {"call": (DAY_0 + timedelta(days=5)).isoformat()},
+        "parts": {"state": "offered", "at_most": 6, "arrangement": json.loads(arrangement())},
+        "account": {},
+    }
+    return stable_json(said).decode()
 
 
 @cache

@@ -28,7 +28,7 @@ from planner.rules.results import OtherWords, plain, sha256, stable_json
 from planner.rules.treatments import all_treatments
 from planner.rules.words import Texts, speaking
 from planner.rules.words import texts as rule_texts
-from tests.letters.conftest import ISSUE, RESULT, after_two_years, render_once, texts
+from tests.letters.conftest import ISSUE, RESULT, after_two_years, render_once, shown, texts
 from tests.rules.books import DAY_ZERO, tern_row
 from tests.rules.stories import facts_of
 
@@ -283,3 +283,15 @@ def test_no_words_hide_within_a_formatted_string():
     """They would not be found, and stay English."""
     for path in sorted((write_messages.ROOT / "planner").rglob("*.py")):
         assert "{_(" not in path.read_text(encoding="utf-8"), path
+
+
+def test_the_paper_to_take_home_has_no_english_left(frozen, issue):
+    told = json.loads(shown()) | {"plan_sha256": sha256(frozen)}
+    told["parts"]["arrangement"]["option"] = "reshape-bond"
+    for question in told["questions"]:
+        question |= {"words": "¿Me va a doler?", "answers": []}
+    html = job(frozen, "take-home", replace(issue, showing=json.dumps(told)), language="es").html
+    said = " ".join(re.sub(r"<style.*?</style>|<[^>]+>", " ", html, flags=re.DOTALL).split())
+    said = re.sub(r"De dónde vienen estos números.*?(?=Lo calculó un programa)", " ", said, flags=re.DOTALL)
+    assert not [said[max(0, at.start() - 40) : at.end() + 30] for at in STOP_WORDS.finditer(said)]
+    assert "Aún sin respuesta." in said

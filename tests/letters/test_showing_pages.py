@@ -14,11 +14,15 @@ from django.test import Client
 from django.utils.html import escape
 
 from planner.letters import services as papers
+from planner.letters.agree import papers_disagree
 from planner.letters.consent_models import Consent, Question, Signature
 from planner.letters.consent_signing import sign_letter
 from planner.letters.consents import answer_question, ask_question, open_questions
 from planner.letters.presenting import presentation, speaking_to
 from planner.patients.services import set_stop_all
+from planner.plans.accepted_models import Route
+from planner.plans.accepting import accept_option
+from planner.plans.account import receive
 from planner.plans.estimates import read_frozen
 from planner.plans.models import Estimate, Showing, State
 from planner.practice.handed import KEY
@@ -27,6 +31,7 @@ from planner.practice.roles import Role
 from planner.rules.casefile import parse_case, resolve_days, validate_case
 from planner.rules.consent_states import ConsentState
 from planner.rules.mouth import CaseFacts
+from planner.rules.partial import whole_of
 from planner.rules.verdicts import Verdict
 from planner.trail.models import TrailDetail, TrailEntry
 from tests.addresses import ADDRESSES
@@ -37,7 +42,7 @@ from tests.support import NOW, PASSWORD, TODAY
 from tests.test_every_address import PATTERNS, url_of
 
 pytestmark = pytest.mark.django_db
-OPEN_IN_HANDS = {"handed", "handed_page", "handed_sign", "handed_letter", "practice:sign_in"}
+OPEN_IN_HANDS = {"handed", "handed_page", "handed_sign", "handed_letter", "handed_home", "practice:sign_in"}
 
 
 @pytest.fixture
@@ -152,7 +157,7 @@ class TestShowing:
     def test_a_page_that_is_not_there(self, shown: Estimate, owner: Staff) -> None:
         assert client_of(owner).get(page(shown, "99/")).status_code == 404
 
-    def test_the_papers_to_take_home_are_made_once_in_one_step(
+    def test_the_paper_to_take_home_is_one_and_made_once(
         self, shown: Estimate, owner: Staff, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         monkeypatch.setattr(
@@ -161,10 +166,43 @@ class TestShowing:
         client = client_of(owner)
         for _twice in range(2):
             answer = client.post(page(shown, "take-home/"))
-        assert [one.kind for one in shown.documents.order_by("kind")] == ["estimate", "option-sheet"]
-        text = client.get(answer["Location"]).content.decode()
-        for one in shown.documents.all():
-            assert f"/letters/{one.public_id}/file/" in text
+        made = shown.documents.get()
+        assert (made.kind, made.language) == ("take-home", "en")
+        assert f"/letters/{made.public_id}/file/" in client.get(answer["Location"]).content.decode()
+        ask_question(estimate=shown, words="Why?", asked_by="Anselm", clinical=False, actor=owner, now=LATER)
+        client.post(page(shown, "take-home/"))
+        assert shown.documents.count() == 2, "what was asked since stands on a further one; the first stays"
+        assert not papers_disagree(shown)
+
+    def test_money_page_has_the_schedule_in_full_and_after_the_yes_the_account(
+        self, shown: Estimate, owner: Staff
+    ) -> None:
+        with speaking_to(shown):
+            found = presentation(shown, LATER)
+        assert len(found.parts.parts) == 5, "the deposit and four parts"
+        assert "An example" in found.parts.caption
+        assert found.account == ()
+        assert shown.frozen is not None
+        option = read_frozen(shown.frozen).option("reshape-bond")
+        plan = accept_option(
+            estimate=shown,
+            seen=shown.version,
+            option=option.key,
+            chosen=whole_of(option),
+            by=shown.case.patient.name,
+            capacity="patient",
+            actor=owner,
+            now=LATER,
+        )
+        receive(plan=plan, cents=20000, payer="Anselm", route=Route.CARD, actor=owner, now=LATER)
+        shown.refresh_from_db()
+        with speaking_to(shown):
+            found = presentation(shown, LATER)
+        text = client_of(owner).get(page(shown, f"{found.last}/")).content.decode()
+        assert not found.parts.parts, "an example helps nobody once money came in"
+        assert dict(found.account)["Paid so far"] == "CAD\xa0200.00"
+        assert dict(found.account)["Still to pay in all"] == "CAD\xa01,418.25"
+        assert "Your account today" in text
 
     def test_it_asks_the_same_of_the_database_for_every_page(self, shown: Estimate, owner: Staff) -> None:
         client = client_of(owner)
@@ -352,6 +390,25 @@ class TestHandedOver:
         assert 'role="alert"' in answer.content.decode()
         assert "_auth_user_id" in client.session
         assert "screen.hand_over" not in acts()
+
+    def test_the_patient_takes_the_paper_home_from_the_screen(
+        self, shown: Estimate, lead: Staff, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(
+            "planner.letters.showing_views.render_papers", partial(papers.render_papers, make=quick)
+        )  # fmt: skip
+        client = client_of(lead)
+        give(client, shown)
+        with speaking_to(shown):
+            last = presentation(shown, LATER).last
+        assert "/handed/home/" in client.get(f"/handed/{last}/").content.decode()
+        assert client.get("/handed/home/").status_code == 404
+        answer = client.post("/handed/home/")
+        made = shown.documents.get(kind="take-home")
+        assert answer.content == bytes(made.content)
+        assert made.created_by == lead
+        assert "document.download" in acts()
+        assert client_of(None).post("/handed/home/")["Location"] == "/"
 
     def test_outside_such_a_session_its_pages_lead_to_the_first_page(self, lead: Staff) -> None:
         assert client_of(lead).get("/handed/")["Location"] == "/"
