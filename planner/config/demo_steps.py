@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import timedelta
-from decimal import Decimal
+from decimal import ROUND_UP, Decimal
 from types import MappingProxyType
 
 from planner.config.demo_teller import Teller
@@ -37,7 +37,11 @@ def work_by_sheet(
     for place, run in enumerate(one for one in runs(sheet) if not one.step.only_if):
         now += timedelta(seconds=round(run.seconds * PACE[place % len(PACE)] / 100))
         stamp(copy=copy, run=run.key, kind=StampKind.DONE, actor=tell.assistant, now=now)
-    amounts = {
-        one.material: (one.amount * used.get(one.material, usual) / 100).quantize(_CENT) for one in planned_of(sheet)
-    }
+    amounts = {one.material: _used(one.amount, used.get(one.material, usual)) for one in planned_of(sheet)}
     close(copy=copy, disturbed=bool(disturbed), why=disturbed, amounts=amounts, actor=tell.assistant, now=now)
+
+
+def _used(planned: Decimal, percent: int) -> Decimal:
+    """So much of what was planned; of what comes in whole pieces a whole number."""
+    found = planned * percent / 100
+    return found.to_integral_value(ROUND_UP) if planned == planned.to_integral_value() else found.quantize(_CENT)
