@@ -88,6 +88,7 @@ MIDDLEWARE = [
     "planner.practice.middleware.StaffMiddleware",
     "planner.practice.screen_middleware.ScreenMiddleware",
     "planner.practice.middleware.FirstStepsMiddleware",
+    "planner.practice.presses.PressMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 

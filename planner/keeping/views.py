@@ -74,15 +74,15 @@ def asked(request: HttpRequest, public_id: str) -> HttpResponse:
     if request.POST.get("action") == "erase":
         if form.is_valid() and (page := ask_again(request, lead=_("A file is erased for good."), back=request.path)):
             return page
-        outcome = act_on(form, lambda data: erase(asked=row, seen=data["seen"], actor=actor, now=now))
+        outcome = act_on(form, lambda data: erase(asked=row, seen=data["seen"], actor=actor, now=now), row=row)
     else:
-        outcome = act_on(form, lambda data: decline(asked=row, actor=actor, now=now, **data))
+        outcome = act_on(form, lambda data: decline(asked=row, actor=actor, now=now, **data), row=row)
     if outcome.done:
         done = isinstance(outcome.made, Erasure)
         messages.success(request, _("The file is erased.") if done else _("It is declined; the file stays."))
         return redirect("keeping:past")
     (kept,) = files_of(actor.office, now, [patient])
-    context = {"row": row, "patient": patient, "kept": kept, "form": form, "changed": outcome.changed}
+    context = {"row": row, "patient": patient, "kept": kept, "form": form, "outcome": outcome}
     context |= {"own": row.asked_by_id == actor.pk, "reasons": named_in_reasons(patient)}
     answer = render(request, "keeping/asked.html", context)
     viewed(patient=patient, actor=actor, now=now, reason="an erasing is decided")

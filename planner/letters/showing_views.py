@@ -95,7 +95,7 @@ def hand_over(request: HttpRequest, public_id: str) -> HttpResponse:
             return estimate
         return show_estimate(estimate=estimate, channel=Channel.SCREEN, actor=actor, now=now, **data)
 
-    outcome = act_on(form, save)
+    outcome = act_on(form, save, row=estimate)
     if outcome.done:
         consent = _to_sign(estimate) if may(actor, Act.RUN, Thing.LETTER) else None
         handed = Handed(
@@ -109,7 +109,7 @@ def hand_over(request: HttpRequest, public_id: str) -> HttpResponse:
         )
         return hand_screen_over(request, handed, actor=actor, now=now)
     context = {"estimate": estimate, "case": estimate.case, "patient": estimate.case.patient, "form": form}
-    return render(request, "letters/hand_over.html", context | {"changed": outcome.changed})
+    return render(request, "letters/hand_over.html", context | {"outcome": outcome})
 
 
 @require_POST

@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
@@ -22,6 +23,7 @@ from planner.patients.models import Examination, Patient, Status
 from planner.patients.tooth_fields import spoken
 from planner.practice import books
 from planner.practice.access import Act, Thing, may
+from planner.practice.acting import last_words
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of
 from planner.rules import mouth
@@ -79,10 +81,27 @@ def examination_edit(request: HttpRequest, public_id: str) -> HttpResponse:
     """Go on with a draft. A set that is confirmed or used is corrected by a new one that starts as its copy."""
     actor, now = actor_of(request), timezone.now()
     draft = load_examination(actor=actor, public_id=public_id, act=Act.CREATE, now=now)
+    if draft.status != Status.DRAFT and request.method == "POST":
+        return _closed_meanwhile(request, draft, actor, now)
     if draft.status != Status.DRAFT:
         messages.info(request, _("This set is closed: a correction is a new set that starts as a copy of it."))
         return redirect("patients:examination", public_id)
     return _work(request, Work(draft.patient, actor, now, examination_facts(draft), draft=draft))
+
+
+def _closed_meanwhile(request: HttpRequest, draft: Examination, actor: Staff, now: datetime) -> HttpResponse:
+    """Somebody confirmed the set while it was edited here: what was typed goes on as a correction of it."""
+    work = Work(draft.patient, actor, now, examination_facts(draft), corrects=draft)
+    sheet = work.sheet(request.POST)
+    sheet.check(person_facts(work.patient), work.day)
+    theirs = work.sheet(None)
+    sentence = _(
+        "These measurements were confirmed by %(name)s while you were editing them, so they are closed. Nothing of "
+        "yours was saved: compare the two, and save yours as a new set that corrects this one."
+    ) % {"name": draft.confirmed_by}
+    address = f"{reverse('patients:examination_add', args=[draft.patient.public_id])}?from={draft.public_id}"
+    context = {"stale": sentence, "differences": list(table.differences(sheet, theirs)), "address": address}
+    return _form(request, work, sheet, **context)
 
 
 def _to_correct(request: HttpRequest, patient: Patient, actor: Staff, now: datetime) -> Examination | None:
@@ -251,9 +270,8 @@ def examination_confirm(request: HttpRequest, public_id: str) -> HttpResponse:
         try:
             confirm_examination(examination=draft, seen=int(seen) if seen.isdigit() else 0, actor=actor, now=now)
         except StaleEdit:
-            messages.warning(
-                request, _("Somebody changed these measurements while you read them: read them again, then confirm.")
-            )
+            words = _("Somebody changed these measurements while you read them: read them again, then confirm.")
+            messages.warning(request, f"{words} {last_words(draft)}")
         except Refused as refusal:
             messages.warning(request, refusal.sentence)
         else:

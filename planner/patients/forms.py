@@ -134,6 +134,7 @@ class StopForm(PlainForm):
     """Stop all contact, or allow it again, and why."""
 
     reason = forms.CharField(label=_("Reason"), max_length=500, help_text=_("It stays in the record."))
+    to = forms.ChoiceField(choices=[("stop", "stop"), ("allow", "allow")], widget=forms.HiddenInput)
     seen = forms.IntegerField(widget=forms.HiddenInput)
 
 

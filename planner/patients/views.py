@@ -26,6 +26,7 @@ from planner.patients.models import AnyChange, Examination, HistoryForm, Patient
 from planner.patients.names import sort_key
 from planner.patients.queries import possible_twins, search
 from planner.practice.access import Act, Thing, may, require
+from planner.practice.acting import act_on
 from planner.practice.both import lay_side_by_side
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of
@@ -105,7 +106,7 @@ def patient(request: HttpRequest, public_id: str) -> HttpResponse:
         "may_open_in_emergency": may(actor, Act.RUN, Thing.EMERGENCY) and not may(actor, Act.VIEW, Thing.FLAGS),
         "may_tell_problem": may(actor, Act.CREATE, Thing.PROBLEM),
         "may_keep": may(actor, Act.VIEW, Thing.ERASURE),
-        "stop": StopForm(initial={"seen": shown.version}),
+        "stop": StopForm(initial=_stop_initial(shown)),
     }
     # Whether and when a history was signed is for everybody; what it says is not.
     history = HistoryForm.objects.filter(of_person(shown)).order_by("-id").first()
@@ -143,24 +144,24 @@ def stop(request: HttpRequest, public_id: str) -> HttpResponse:
     """Stop every reminder and call to somebody at once, or allow them again."""
     actor, now = actor_of(request), timezone.now()
     shown = load_patient(actor=actor, public_id=public_id, act=Act.EDIT, now=now)
-    form = StopForm(request.POST or None, initial={"seen": shown.version})
-    if form.is_valid():
-        try:
-            saved = services.set_stop_all(
-                patient=shown,
-                seen=form.cleaned_data["seen"],
-                stop=not shown.stop_all,
-                reason=form.cleaned_data["reason"],
-                actor=actor,
-                now=now,
-            )
-        except Refused as refusal:
-            form.refuse(refusal.field, refusal.sentence)
-        else:
-            said = _("Nobody is contacted any more.") if saved.stop_all else _("Contact is allowed again.")
-            messages.success(request, said)
-            return redirect("patients:patient", public_id)
-    return render(request, "patients/stop.html", {"patient": shown, "form": form})
+    form = StopForm(request.POST or None, initial=_stop_initial(shown))
+
+    def save(data: dict[str, Any]) -> Patient:
+        wanted = data.pop("to") == "stop"
+        if wanted == shown.stop_all:  # never the other way round because somebody else was quicker
+            raise Refused(_("Contact is stopped already.") if wanted else _("Contact is allowed already."))
+        return services.set_stop_all(patient=shown, stop=wanted, actor=actor, now=now, **data)
+
+    outcome = act_on(form, save, row=shown)
+    if outcome.done:
+        said = _("Nobody is contacted any more.") if outcome.made.stop_all else _("Contact is allowed again.")
+        messages.success(request, said)
+        return redirect("patients:patient", public_id)
+    return render(request, "patients/stop.html", {"patient": shown, "form": form, "outcome": outcome})
+
+
+def _stop_initial(shown: Patient) -> dict[str, Any]:
+    return {"to": "allow" if shown.stop_all else "stop", "seen": shown.version}
 
 
 def _register(values: Mapping[str, Any], actor: Staff) -> Patient:

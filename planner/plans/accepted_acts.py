@@ -10,6 +10,7 @@ from django.shortcuts import redirect, render
 from planner.plans.accepted_models import AcceptedPlan
 from planner.practice.acting import act_on
 from planner.practice.fields import PlainForm
+from planner.trail.fields import Versioned
 
 
 def frame(plan: AcceptedPlan) -> dict[str, Any]:
@@ -34,14 +35,16 @@ def act_page(
     said: str,
     *,
     more: dict[str, Any] | None = None,
+    row: Versioned | None = None,
 ) -> HttpResponse:
-    """Do what a valid form asks and go to the plan it made or back to this one, or show the form with what is wrong."""
+    """Do what a valid form asks and go to the plan it made or back to this one, or show the form with what is wrong.
+
+    ``row`` is what the act is on, where that is not the plan itself.
+    """
     context = frame(plan) | {"form": form, "heading": heading} | (more or {})
-    outcome = act_on(form, save)
+    outcome = act_on(form, save, row=row or plan)
     if outcome.done:
         messages.success(request, said)
         after = outcome.made if isinstance(outcome.made, AcceptedPlan) else plan
         return redirect("plans:accepted", after.public_id)
-    if outcome.changed:
-        context["changed"] = outcome.changed
-    return render(request, "plans/accepted_act.html", context)
+    return render(request, "plans/accepted_act.html", context | {"outcome": outcome})

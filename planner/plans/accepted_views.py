@@ -136,7 +136,7 @@ def refund_act(request: HttpRequest, public_id: str, refund: str, act: str) -> H
     def save(data: dict[str, Any]) -> None:
         services[act](**who, **data)
 
-    return act_page(request, plan, form, save, words, _("It is recorded."))
+    return act_page(request, plan, form, save, words, _("It is recorded."), row=row)
 
 
 def amend(request: HttpRequest, public_id: str) -> HttpResponse:

@@ -23,6 +23,7 @@ from planner.plans.models import Case
 from planner.plans.shown import discount_words
 from planner.plans.stale import choices_side_by_side
 from planner.practice.access import Act, Thing
+from planner.practice.acting import last_words
 from planner.practice.again import ask_again
 from planner.practice.books import read_book
 from planner.practice.models import Staff
@@ -89,7 +90,7 @@ def allow(request: HttpRequest, public_id: str, key: str) -> HttpResponse:
     except ValueError:
         messages.error(request, _("The page did not say which version it showed: look at it again."))
     except StaleEdit as refusal:
-        messages.error(request, refusal.sentence)
+        messages.error(request, f"{refusal.sentence} {last_words(case)}")
     except Refused as refusal:
         messages.error(request, _("Not allowed. %(why)s") % {"why": refusal.sentence})
     else:
@@ -102,6 +103,10 @@ def take_back(request: HttpRequest, public_id: str, key: str) -> HttpResponse:
     actor, now = actor_of(request), timezone.now()
     case = _load(actor, public_id, now)
     known = next((one for one in case_choices(case).discounts if one.key == key), None)
+    if known is None and request.method == "POST":
+        words = _("This discount is not there any more. %(who)s") % {"who": last_words(case)}
+        messages.error(request, words.strip())
+        return redirect("plans:discounts", public_id)
     if known is None:
         raise Http404
     form = DecisionForm(posted(request), initial={"seen": case.version})

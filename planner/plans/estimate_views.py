@@ -2,6 +2,7 @@
 copy.
 """
 
+from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
@@ -17,7 +18,7 @@ from planner.plans.access import load_case, load_estimate
 from planner.plans.arranging import latest_arrangement
 from planner.plans.checking import check_case, stale_words, to_hand_over
 from planner.plans.facts import case_choices
-from planner.plans.forms import AnswerForm, CheckForm, OptionsForm, ReasonForm, ShowForm
+from planner.plans.forms import AnswerForm, CheckForm, DraftOptionsForm, OptionsForm, ReasonForm, ShowForm
 from planner.plans.models import Answer, Estimate, State
 from planner.plans.payer_guesses import latest_guess, read_guess
 from planner.plans.price_requests import latest_request
@@ -184,21 +185,26 @@ def options(request: HttpRequest, public_id: str) -> HttpResponse:
     """Change which options a draft hands over."""
     actor, now = actor_of(request), timezone.now()
     shown = load_estimate(actor=actor, public_id=public_id, act=Act.EDIT, now=now)
-    if shown.state != State.DRAFT:
+    if shown.state != State.DRAFT and request.method != "POST":
         raise Http404
     try:
         plan, _book = estimates.compute_plan(shown.case, now)
     except Refused as refusal:
         messages.error(request, refusal.sentence)
         return redirect("plans:estimate", public_id)
-    form = OptionsForm(posted(request), plan=plan, initial={"options": shown.options or to_hand_over(plan)})
+
+    def form_of(held: Estimate, data: Any = None) -> DraftOptionsForm:
+        first = {"options": held.options or to_hand_over(plan), "seen": held.version}
+        return DraftOptionsForm(data, plan=plan, initial=first)
 
     def save(data: dict[str, Any]) -> None:
-        chosen = tuple(data["options"])
-        estimates.choose_options(estimate=shown, seen=shown.version, options=chosen, actor=actor, now=now)
+        estimates.choose_options(
+            estimate=shown, seen=data["seen"], options=tuple(data["options"]), actor=actor, now=now
+        )
 
     words = {"heading": _("Options on this estimate"), "button": _("Save"), "said": _("Saved.")}
-    return _act(request, shown, actor, form, save, words)
+    form = form_of(shown, posted(request))
+    return _act(request, shown, actor, form, save, words, theirs=lambda: form_of(Estimate.objects.get(pk=shown.pk)))
 
 
 def plan_json(request: HttpRequest, public_id: str) -> HttpResponse:
@@ -260,15 +266,14 @@ def _act(
     words: dict[str, str],
     *,
     gone: bool = False,
+    theirs: Callable[[], PlainForm] | None = None,
 ) -> HttpResponse:
     """Do what a valid form asks and go on to the estimate it came to, or show the form with what is wrong."""
     context: dict[str, Any] = _frame(shown, actor) | {"form": form} | words
-    outcome = act_on(form, save)
+    outcome = act_on(form, save, row=shown, theirs=theirs)
     if outcome.done:
         messages.success(request, words["said"])
         if gone:
             return redirect("plans:case", shown.case.public_id)
         return redirect("plans:estimate", getattr(outcome.made, "public_id", shown.public_id))
-    if outcome.changed:
-        context |= {"changed": outcome.changed, "state_now": Estimate.objects.get(pk=shown.pk).state}
-    return render(request, "plans/estimate_act.html", context)
+    return render(request, "plans/estimate_act.html", context | {"outcome": outcome})

@@ -356,6 +356,12 @@ class OptionsForm(PlainForm):
         ]
 
 
+class DraftOptionsForm(OptionsForm):
+    """Which options a draft that is there hands over, from the version that was opened."""
+
+    seen = forms.IntegerField(widget=forms.HiddenInput)
+
+
 class CheckForm(PlainForm):
     """The dentist's check of exactly the plan on the screen."""
 

@@ -34,7 +34,7 @@ def item_act(request: HttpRequest, public_id: str, item: str, act: str) -> HttpR
         _save(act, who, data, plan, now)
 
     more = {"about": item_words(row, Numbering(plan.case.numbering))}
-    return act_page(request, plan, form, save, heading, _("It is recorded."), more=more)
+    return act_page(request, plan, form, save, heading, _("It is recorded."), more=more, row=row)
 
 
 def _save(act: str, who: dict[str, Any], data: dict[str, Any], plan: AcceptedPlan, now: datetime) -> None:

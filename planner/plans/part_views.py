@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from planner.patients.services import viewed
 from planner.plans.accepted_forms import AcceptForm, PartForm
+from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.accepting import accept_option, open_plans
 from planner.plans.access import load_estimate
 from planner.plans.estimates import is_expired
@@ -17,12 +18,13 @@ from planner.plans.models import Estimate, State
 from planner.plans.parts import Handed, handed
 from planner.practice import books
 from planner.practice.access import Act, Thing, may
+from planner.practice.acting import act_on
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
 from planner.rules.acceptance import PATIENT
 from planner.rules.partial import pieces_of, whole_of
 from planner.rules.teeth import Numbering, Tooth
-from planner.trail.errors import Refused, StaleEdit
+from planner.trail.errors import Refused
 
 
 def parts(request: HttpRequest, public_id: str, key: str) -> HttpResponse:
@@ -55,18 +57,20 @@ def accept(request: HttpRequest, public_id: str, key: str) -> HttpResponse:
         return redirect("plans:estimate", public_id)
     form = AcceptForm(posted(request), pieces=pieces_of(given.option), plans=open_plans(estimate))
     context = _frame(estimate, given, actor, now)
-    if form.is_valid():
-        try:
-            made = accept_option(estimate=estimate, option=key, actor=actor, now=now, **form.chosen())
-        except StaleEdit as refusal:
-            context["changed"] = refusal.sentence
-        except Refused as refusal:
-            form.refuse(refusal.field, refusal.sentence)
-        else:
-            messages.success(request, _("The yes is recorded, with the prices of the estimate."))
-            return redirect("plans:accepted", made.public_id)
+
+    def save(_data: dict[str, Any]) -> AcceptedPlan:
+        return accept_option(estimate=estimate, option=key, actor=actor, now=now, **form.chosen())
+
+    outcome = act_on(form, save, row=estimate)
+    if outcome.done:
+        messages.success(request, _("The yes is recorded, with the prices of the estimate."))
+        return redirect("plans:accepted", outcome.made.public_id)
     chosen = tuple(request.POST.getlist("pieces"))
-    return render(request, "plans/parts.html", context | _shown(given, chosen, estimate) | {"accept_form": form})
+    return render(
+        request,
+        "plans/parts.html",
+        context | _shown(given, chosen, estimate) | {"accept_form": form, "outcome": outcome},
+    )
 
 
 def _tried(request: HttpRequest, given: Handed, estimate: Estimate) -> dict[str, Any]:

@@ -9,6 +9,8 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from planner.practice import books, drafts
 from planner.practice.book_forms import WhenAndWhyForm
@@ -56,17 +58,20 @@ def change(request: HttpRequest, actor: Staff, last: BookVersion, part: Part, **
     # Both are looked at, so that all faults are told at once.
     if not all([part.form.is_valid(), when.is_valid()]) or wanted not in ("preview", "save"):
         return render(request, part.template, context)
-    effective = when.cleaned_data["effective"]
+    effective, seen = when.cleaned_data["effective"], when.cleaned_data["seen"]
+    context["seen"] = seen
+    if seen != last.number:  # told before anything is decided: what is saved now stands beside what was typed
+        context |= {"seen": last.number, "stale": _stale(seen, last)}
     try:
         new = part.build(effective, when.cleaned_data["reason"])
         context["changes"] = part.changes(new)
-        if wanted == "save":
+        if wanted == "save" and seen == last.number:
             books.change_book(
                 office=actor.office,
                 book=new,
                 effective=part.begins(effective),
                 reason=when.cleaned_data["reason"],
-                seen=when.cleaned_data["seen"],
+                seen=seen,
                 actor=actor,
                 now=timezone.now(),
             )
@@ -75,8 +80,9 @@ def change(request: HttpRequest, actor: Staff, last: BookVersion, part: Part, **
     except BookError as error:
         for fault in error.faults:
             part.form.add_error(None, fault)
-    except StaleEdit as refusal:
-        context |= {"stale": refusal.sentence, "seen": last.number}
+    except StaleEdit:  # saved between the two looks at it
+        newest = books.latest_version(actor.office)
+        context |= {"stale": _stale(seen, newest)}  # the next press is held against it first
     except Refused as refusal:
         when.refuse(refusal.field, refusal.sentence)
     if part.form.errors or when.errors:
@@ -87,5 +93,11 @@ def change(request: HttpRequest, actor: Staff, last: BookVersion, part: Part, **
         if name not in ("csrfmiddlewaretoken", "action", "seen")
         for value in values
     ]
-    context.setdefault("seen", when.cleaned_data.get("seen"))
     return render(request, part.template, context)
+
+
+def _stale(seen: int, last: BookVersion) -> tuple[str, str]:
+    """Why nothing was saved, and who saved what came between, with the reason."""
+    found = StaleEdit("The office book", yours={}, theirs={}, seen=seen, version=last.number)
+    said = {"who": last.set_by.full_name, "moment": date_format(timezone.localtime(last.at), "j F Y, H:i")}
+    return found.sentence, _("%(who)s saved it (%(moment)s), with the reason:") % said + f" {last.reason}"

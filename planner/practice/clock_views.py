@@ -1,5 +1,7 @@
 """Pages of the office's own clock: what was timed, what it proposes, and taking a proposal into the office book."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -8,7 +10,8 @@ from django.utils.translation import gettext as _
 
 from planner.practice import books, timings
 from planner.practice.access import Act, Thing, may, require
-from planner.practice.models import Staff
+from planner.practice.acting import Outcome, act_on, last_words
+from planner.practice.models import BookVersion, Staff
 from planner.practice.requests import actor_of, posted
 from planner.practice.stock_forms import AdoptForm, TimingForm
 from planner.trail.errors import Refused
@@ -58,26 +61,30 @@ def clock_work(request: HttpRequest, key: str) -> HttpResponse:
     one = next((each for each in found if each.block.key == key), None)
     if one is None:
         raise Http404
-    form = None
+    if request.method == "POST" and one.proposal is None:
+        messages.error(request, _("These timings stand in the book already. %(who)s") % {"who": last_words(last)})
+        return redirect("practice:clock_work", key)
+    form, outcome = None, Outcome()
     if one.proposal is not None and may(actor, Act.EDIT, Thing.BOOK):
         span = one.proposal.span
         first = {"fast": span.fast, "usual": span.usual, "slow": span.slow, "seen": last.number}
         form = AdoptForm(posted(request), initial=first)
-        if request.method == "POST" and form.is_valid():
-            try:
-                version = timings.adopt(
-                    clock=one,
-                    span=form.span,
-                    seen=form.cleaned_data["seen"],
-                    effective=max(books.today(actor.office, now), last.effective),
-                    reason=form.cleaned_data["reason"],
-                    actor=actor,
-                    now=now,
-                )
-            except Refused as refusal:
-                form.refuse(refusal.field, refusal.sentence)
-            else:
-                said = {"number": version.number}
-                messages.success(request, _("The minutes stand in version %(number)s of the office book.") % said)
-                return redirect("practice:clock_work", key)
-    return render(request, "practice/clock_work.html", {"clock": one, "form": form, "book": last})
+
+        def save(data: dict[str, Any]) -> BookVersion:
+            return timings.adopt(
+                clock=one,
+                span=form.span,
+                seen=data["seen"],
+                effective=max(books.today(actor.office, now), last.effective),
+                reason=data["reason"],
+                actor=actor,
+                now=now,
+            )
+
+        in_book = {"fast": one.block.start.fast, "usual": one.block.start.usual, "slow": one.block.start.slow}
+        outcome = act_on(form, save, theirs=lambda: AdoptForm(initial=in_book))
+        if outcome.done:
+            said = {"number": outcome.made.number}
+            messages.success(request, _("The minutes stand in version %(number)s of the office book.") % said)
+            return redirect("practice:clock_work", key)
+    return render(request, "practice/clock_work.html", {"clock": one, "form": form, "book": last, "outcome": outcome})

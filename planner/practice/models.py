@@ -203,5 +203,6 @@ class LegalProposal(Versioned):
 
 
 # The tables of sign-in, stock and timings point at the ones above by name: they are read last.
+import planner.practice.press_models  # noqa: E402
 import planner.practice.sign_in_models  # noqa: E402
 import planner.practice.stock_models  # noqa: E402, F401

@@ -139,7 +139,8 @@ def row(request: HttpRequest, part: str) -> HttpResponse:
     kept = section.rows(book, day)
     key = request.GET.get("key", "")
     mine = tuple(one for one in kept if getattr(one, "key", None) == key)
-    if not section.row_by_row or (key and not mine):
+    # Somebody may have taken the row out while it was edited here: what was typed then makes it anew.
+    if not section.row_by_row or (key and not mine and request.method != "POST"):
         raise Http404
     form = RowsForm(posted(request), table=section.table, rows=mine, blank=0 if mine else 1)
     made = _part(
@@ -201,7 +202,7 @@ def line(request: HttpRequest) -> HttpResponse:
     last, book, day = base_of(actor)
     base, key = drafts.next_prices(book, day), request.GET.get("key", "")
     mine = tuple(one for one in base.services if one.key == key)
-    if key and not mine:
+    if key and not mine and request.method != "POST":
         raise Http404
     form = RowsForm(posted(request), table=SERVICES, rows=mine, blank=0 if mine else 1)
     first = max(day + timedelta(days=1), last.effective)
@@ -222,7 +223,7 @@ def line(request: HttpRequest) -> HttpResponse:
         hint=_now("Tomorrow or later, because what was shown today was shown under the list in effect."),
         done=_now("The price list is stored and begins on its day."),
     )
-    title = mine[0].words if mine else _now("A new line of the price list")
+    title = mine[0].words if mine else key or _now("A new line of the price list")
     return change(request, actor, last, part, section=None, title=title)
 
 

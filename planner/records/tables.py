@@ -20,6 +20,7 @@ SECRET: Final = frozenset({"practice.Staff.password", "practice.Staff.last_login
 NOT_OUT: Final = {
     "patients.NameWord": "words of names for finding people; they follow from the names",
     "practice.SignedIn": "who is signed in at this moment, on which screen; it goes when that ends",
+    "practice.Press": "which forms were sent today, so that none is done twice; hashes that name nobody",
     "practice.CodeSecret": "secrets by which people sign in",
     "practice.RecoveryCode": "secrets by which people sign in",
     "patients.PictureContent": "its bytes go out as files",

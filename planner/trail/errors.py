@@ -25,7 +25,14 @@ class StaleEdit(Refused):
     """
 
     def __init__(
-        self, what: str, *, yours: Mapping[str, Any], theirs: Mapping[str, Any], seen: int, version: int
+        self,
+        what: str,
+        *,
+        yours: Mapping[str, Any],
+        theirs: Mapping[str, Any],
+        seen: int,
+        version: int,
+        row: Any = None,
     ) -> None:
         super().__init__(
             f"{what} was changed by somebody else while you were editing it (you began with version {seen}, version "
@@ -35,6 +42,8 @@ class StaleEdit(Refused):
         self.theirs = dict(theirs)
         self.seen = seen
         self.version = version
+        self.row = row
+        """What was to be changed, as it is saved now, where it is one row."""
 
 
 class NotAllowed(PermissionDenied):

@@ -47,5 +47,5 @@ def save_seen(row: Row, *, seen: int, what: str, values: Mapping[str, Any]) -> R
     saved = model._default_manager.get(pk=row.pk)
     if not changed:
         theirs = {name: getattr(saved, name) for name in values}
-        raise StaleEdit(what, yours=values, theirs=theirs, seen=seen, version=saved.version)
+        raise StaleEdit(what, yours=values, theirs=theirs, seen=seen, version=saved.version, row=saved)
     return saved

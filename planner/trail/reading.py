@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Any, Final
 
 from django.core.exceptions import ObjectDoesNotExist
-from django.db.models import QuerySet
+from django.db.models import Model, Q, QuerySet
 
 from planner.trail.acts import Kind, act_words, entries_of_kind, kind_of_act
 from planner.trail.fields import Versioned
@@ -127,6 +127,16 @@ def values_at(row: Versioned, version: int) -> dict[str, Any]:
             break
         found |= before
     return found
+
+
+def last_act(*rows: Model) -> TrailEntry | None:
+    """The newest act about any of ``rows`` that was done, not refused or only looked at. One query."""
+    about = Q()
+    for row in rows:
+        subject = subject_of(row)
+        about |= Q(subject_kind=subject.kind, subject_id=subject.public_id)
+    done = TrailEntry.objects.filter(about).filter(entries_of_kind(Kind.CHANGE))
+    return done.select_related("actor").order_by("-sequence").first()
 
 
 def _in_words(content: Mapping[str, Any]) -> tuple[tuple[Changed, ...], tuple[tuple[str, str], ...]]:

@@ -14,14 +14,14 @@ from planner.letters.consent_standing import stands_against
 from planner.patients.services import viewed
 from planner.plans.accepted_models import AcceptedPlan
 from planner.practice.access import Act, Thing, may
-from planner.practice.acting import act_on
+from planner.practice.acting import act_on, last_words
 from planner.practice.fields import PlainForm
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
 from planner.rules.item_states import ItemState
 from planner.rules.plan_states import OPEN_PLAN, PlanState
 from planner.rules.units import format_cents
-from planner.trail.errors import Refused
+from planner.trail.errors import Refused, StaleEdit
 from planner.visits import services
 from planner.visits.access import load_plan, load_visit
 from planner.visits.asking import booking_of
@@ -74,6 +74,8 @@ def begin(request: HttpRequest, public_id: str) -> HttpResponse:
     if form.is_valid():
         try:
             begin_work(plan=shown, seen=form.cleaned_data["seen"], actor=actor, now=now)
+        except StaleEdit as refusal:
+            messages.error(request, f"{refusal.sentence} {last_words(shown)}")
         except Refused as refusal:
             messages.error(request, refusal.sentence)
         else:
@@ -179,12 +181,10 @@ def _act(
 ) -> HttpResponse:
     """Do what a valid form asks and go back to the plan's visits, or show the form with what is wrong."""
     context: dict[str, Any] = visit_frame(shown) | {"form": form} | words
-    outcome = act_on(form, save)
+    outcome = act_on(form, save, row=shown, also=lambda: list(Visit.objects.filter(follows=shown)))
     if outcome.done:
         return redirect("visits:plan", shown.plan.public_id)
-    if outcome.changed:
-        context |= {"changed": outcome.changed, "state_now": Visit.objects.get(pk=shown.pk).state}
-    return render(request, "visits/act.html", context)
+    return render(request, "visits/act.html", context | {"outcome": outcome})
 
 
 def _chosen(request: HttpRequest, people: tuple[Staff, ...], actor: Staff) -> Staff | None:

@@ -131,10 +131,8 @@ def _frame(shown: LaboratoryCase) -> dict[str, Any]:
 
 def _act(request: HttpRequest, shown: LaboratoryCase, form: PlainForm, save: Any, heading: str) -> HttpResponse:
     context: dict[str, Any] = _frame(shown) | {"form": form, "heading": heading}
-    outcome = act_on(form, save)
+    outcome = act_on(form, save, row=shown)
     if outcome.done:
         messages.success(request, _("It is recorded."))
         return redirect("visits:case", shown.public_id)
-    if outcome.changed:
-        context |= {"changed": outcome.changed, "state_now": LaboratoryCase.objects.get(pk=shown.pk).state}
-    return render(request, "visits/case_act.html", context)
+    return render(request, "visits/case_act.html", context | {"outcome": outcome})

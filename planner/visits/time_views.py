@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
+from planner.practice.acting import last_words
 from planner.practice.drafts import weekday_name
 from planner.practice.fields import PlainForm
 from planner.practice.models import Staff
@@ -102,7 +103,7 @@ def _back(request: HttpRequest, row: Absence | BlockedTime) -> HttpResponse:
         try:
             diary.take_back(row=row, seen=form.cleaned_data["seen"], actor=actor_of(request), now=timezone.now())
         except Refused as refusal:
-            messages.error(request, refusal.sentence)
+            messages.error(request, f"{refusal.sentence} {last_words(row)}")
         else:
             messages.success(request, _("It is taken back."))
     return redirect("visits:times")

@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy
 
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
-from planner.practice.acting import act_on
+from planner.practice.acting import act_on, last_words
 from planner.practice.catalogue import in_force
 from planner.practice.fields import PlainForm
 from planner.practice.requests import actor_of, posted
@@ -65,6 +65,9 @@ def adopt(request: HttpRequest, key: str) -> HttpResponse:
     last = books.latest_version(actor.office)
     found = own_uses(actor.office, books.read_book(last.data))
     use = next((one for one in found if one.material.key == key and one.may_be_adopted), None)
+    if use is None and request.method == "POST":
+        messages.error(request, _("What was used stands in the book already. %(who)s") % {"who": last_words(last)})
+        return redirect("visits:took")
     if use is None:
         raise Http404
     form = AdoptUseForm(posted(request), initial={"seen": last.number})
@@ -78,7 +81,7 @@ def adopt(request: HttpRequest, key: str) -> HttpResponse:
     rows = zip(
         (_("a tooth"), _("a visit"), _("an arch")), (row.per_tooth, row.per_visit, row.per_arch), use.next, strict=True
     )
-    context = {"one": _shown(use), "form": form, "amounts": [each for each in rows if each[1]]}
+    context = {"one": _shown(use), "form": form, "outcome": outcome, "amounts": [each for each in rows if each[1]]}
     return render(request, "visits/took_adopt.html", context)
 
 

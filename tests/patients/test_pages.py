@@ -274,7 +274,7 @@ def test_a_new_name_gets_a_new_sort_key_unless_one_is_typed(owner: Staff, patien
 def test_contact_stops_at_once_with_a_reason(owner: Staff, patient: Patient) -> None:
     client, url = client_of(owner), f"/patients/{patient.public_id}/stop/"
     assert "This is missing" in client.post(url, {"reason": "", "seen": "1"}).content.decode()
-    assert client.post(url, {"reason": "complaint open", "seen": "1"}).status_code == 302
+    assert client.post(url, {"reason": "complaint open", "seen": "1", "to": "stop"}).status_code == 302
     assert "No contact of any kind" in client.get(f"/patients/{patient.public_id}/").content.decode()
     assert "changed by somebody else" in client.post(url, {"reason": "again", "seen": "1"}).content.decode()
 
