@@ -32,6 +32,7 @@ bench: $(VENV)/.dev
 soak: $(VENV)/.dev
 	@$(PYTHON) tools/soak.py
 	@$(PYTHON) tools/soak_faults.py
+	@LEASTWAYS_MOUTHS=2000 $(PYTHON) -m pytest -q tests/rules/test_fuzz_plan.py
 	@LEASTWAYS_EVERY_SIZE=yes $(PYTHON) -m pytest -q -n 2 tests/letters/test_structure.py
 
 evidence: $(VENV)/.runtime
