@@ -5,6 +5,7 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
+import hypothesis
 import pytest
 from django.conf import settings
 from django.db import connection
@@ -58,6 +59,11 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     kept = [item for item in kept if item.path.name not in SAME_ON_BOTH]
     config.hook.pytest_deselected(items=[item for item in items if item not in kept])
     items[:] = kept
+
+
+# On a busy machine any example may take longer than the fifth of a second that is usual.
+hypothesis.settings.register_profile("patient", deadline=None)
+hypothesis.settings.load_profile("patient")
 
 
 def pytest_configure() -> None:

@@ -231,7 +231,7 @@ def test_writers_in_several_processes_make_one_chain(tmp_path, settings, monkeyp
     else:
         subprocess.run([*command, "migrate", "-v0"], check=True, cwd=settings.BASE_DIR)
     writers = [subprocess.Popen([sys.executable, "-c", WRITER], cwd=settings.BASE_DIR) for _ in range(3)]
-    assert [writer.wait(timeout=60) for writer in writers] == [0, 0, 0]
+    assert [writer.wait(timeout=300) for writer in writers] == [0, 0, 0]
     said = subprocess.run([*command, "verify_trail"], check=True, cwd=settings.BASE_DIR, capture_output=True, text=True)
     assert "45 entries" in said.stdout
 
