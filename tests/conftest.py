@@ -1,6 +1,9 @@
 """What every test of the floors above the rules starts from: two offices, and three people with opposite rights."""
 
+import itertools
+import threading
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -14,13 +17,15 @@ from django.db.transaction import TransactionManagementError
 from django.test import TransactionTestCase
 from django.test.utils import CaptureQueriesContext
 
+from planner.letters import consent_signing, pdf
 from planner.practice import services
 from planner.practice.models import Office, Staff
 from planner.practice.roles import Role
 from planner.rules.casefile import parse_case, resolve_days, validate_case
 from planner.rules.mouth import CaseFacts
+from planner.trail import fields
 from planner.trail import services as trail
-from tests.support import NOW, PASSWORD, TODAY, guards_lifted, small_book
+from tests.support import NOW, PASSWORD, TODAY, guards_lifted, render_once, small_book
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -126,6 +131,38 @@ def _transactions_are_the_codes_own(request: pytest.FixtureRequest) -> Iterator[
         patch.setattr(trail, "connection", _Connection())
         patch.setattr(SQLCompiler, "as_sql", as_sql)
         yield
+
+
+@pytest.fixture(autouse=True)
+def _numbers_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Public ids and salts counted instead of drawn: they stand on papers, and equal papers are made once."""
+    ids, salts = itertools.count(1), itertools.count(1)
+    monkeypatch.setattr(fields, "secrets", SimpleNamespace(token_urlsafe=lambda _bytes: f"test-{next(ids):07d}"))
+    counted = SimpleNamespace(token_hex=lambda size: f"{next(salts):0{2 * size}x}")
+    for module in (trail, consent_signing):
+        monkeypatch.setattr(module, "secrets", counted)
+
+
+class _MadeHere:
+    """In place of the processes that make papers, which take two seconds to start and know no paper of another test."""
+
+    _one_at_a_time = threading.Lock()
+
+    def submit(self, _make: Callable[[pdf.Job], pdf.Rendered], job: pdf.Job) -> Future[pdf.Rendered]:
+        made: Future[pdf.Rendered] = Future()
+        with self._one_at_a_time:  # acts of several people come in threads, and fonts are shared
+            made.set_result(render_once(job))
+        return made
+
+
+OWN_PROCESSES = {"test_demo.py", "test_health.py", "test_pdf.py", "test_whole_story.py"}
+"""Tests in which papers come out of the processes that make them on the server."""
+
+
+@pytest.fixture(autouse=True)
+def _papers_made_here(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    if request.path.name not in OWN_PROCESSES:
+        monkeypatch.setattr(pdf, "_pool", _MadeHere)
 
 
 @pytest.fixture

@@ -1,15 +1,20 @@
 """Helpers that tests of several floors share: time, one small office book, and how to empty guarded tables."""
 
 import os
+import pickle
 import shutil
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
+from functools import cache
 from pathlib import Path
 
+from planner.letters.pdf import Job, Rendered, render_here
 from planner.rules.book import OfficeBook, PriceList, Service
+from planner.rules.results import sha256
 
 NOW = datetime(2026, 3, 2, 15, 0, tzinfo=UTC)
 """Monday 2 March 2026, ten in the morning in the test office."""
@@ -37,6 +42,24 @@ def guards_lifted() -> Iterator[None]:
 
     with lifted():
         yield
+
+
+@cache
+def render_once(what: Job) -> Rendered:
+    """Renders as a worker would, but the same paper only once for all tests of a run, whichever process asks first.
+
+    That may be, because the same job is the same bytes in any process (``test_repeat.py``, which renders for itself).
+    """
+    folder = os.environ.get("LEASTWAYS_TEST_PAPERS")
+    if not folder:
+        return render_here(what)
+    kept = Path(folder) / sha256(pickle.dumps(what))
+    if not kept.exists():
+        made = kept.with_suffix(f".{os.getpid()}.{threading.get_ident()}")
+        made.write_bytes(pickle.dumps(render_here(what)))
+        made.rename(kept)
+    again: Rendered = pickle.loads(kept.read_bytes())
+    return again
 
 
 def migrated(to: Path) -> None:

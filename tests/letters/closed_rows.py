@@ -7,9 +7,8 @@ from planner.letters.models import Document, ReadingReason
 from planner.letters.services import render_papers
 from planner.plans.models import FrozenPlan
 from tests.closed_rows import Ground, Maker
-from tests.letters.conftest import render_once
 from tests.plans.closed_rows import CLOSED_ROWS as PLANS
-from tests.support import NOW
+from tests.support import NOW, render_once
 
 
 def _document(ground: Ground) -> Document:

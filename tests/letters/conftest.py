@@ -1,17 +1,13 @@
 """The lead case's plan as bytes, its papers rendered once, and a frozen plan in the database."""
 
 import io
-import itertools
 import json
-import os
-import pickle
 import subprocess
 from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
-from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import pypdf
@@ -19,7 +15,7 @@ import pytest
 
 from planner.letters.issue import Answered, Issue
 from planner.letters.papers import KINDS, job, kind_of
-from planner.letters.pdf import Job, Rendered, render_here
+from planner.letters.pdf import Rendered
 from planner.plans.arranging import Basis, Payer, Typed, arrangement_data, try_out
 from planner.plans.casefiles import import_case_file
 from planner.plans.estimates import check_estimate, compute_plan, draft_estimate
@@ -32,14 +28,13 @@ from planner.rules.benefit_sheets import guess_sheet
 from planner.rules.mouth import CaseFacts
 from planner.rules.results import plain, sha256, stable_json
 from planner.rules.treatments import all_treatments
-from planner.trail import fields
 from tests.letters.account_rows import TOLD, account
 from tests.letters.sample import DAY_0, case_plan, plan_with, tooth
 from tests.payers import bronze, cover, used
 from tests.rules.cases import lead_facts
 from tests.rules.test_step_sheet import sheet_for
 from tests.rules.test_visit_minutes import ADDED, EDGE
-from tests.support import NOW
+from tests.support import NOW, render_once
 
 ISSUE = Issue(
     number="104",
@@ -96,31 +91,6 @@ HANDED_OVER = [
     if kind not in (NOT_NOW, AGREEMENT, STEP_SHEET, AFTER_CARE, RESULT, ORTHODONTIST, PAYER, TAKE_HOME, *TOLD)
 ]
 """The papers of a case in which something can be offered, without what is agreed on beside it."""
-
-
-@cache
-def render_once(what: Job) -> Rendered:
-    """Renders as a worker would, but the same paper only once for all tests of a run, whichever process asks first.
-
-    That may be, because the same job is the same bytes in any process (``test_repeat.py``, which renders for itself).
-    """
-    folder = os.environ.get("LEASTWAYS_TEST_PAPERS")
-    if not folder:
-        return render_here(what)
-    kept = Path(folder) / sha256(pickle.dumps(what))
-    if not kept.exists():
-        made = kept.with_suffix(f".{os.getpid()}")
-        made.write_bytes(pickle.dumps(render_here(what)))
-        made.rename(kept)
-    again: Rendered = pickle.loads(kept.read_bytes())
-    return again
-
-
-@pytest.fixture(autouse=True)
-def _numbers_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Public ids counted instead of drawn: a patient's number stands on each paper, and the same paper is made once."""
-    count = itertools.count(1)
-    monkeypatch.setattr(fields, "secrets", SimpleNamespace(token_urlsafe=lambda _bytes: f"test-{next(count):07d}"))
 
 
 @cache

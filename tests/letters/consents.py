@@ -19,8 +19,7 @@ from planner.practice.models import Staff
 from planner.rules.mouth import CaseFacts
 from planner.rules.results import sha256
 from planner.rules.signing import Basis, Choice, Method, Said
-from tests.letters.conftest import render_once
-from tests.support import NOW, TODAY
+from tests.support import NOW, TODAY, render_once
 
 LATER = NOW + timedelta(days=2)
 LICENCE = "D-4471"

@@ -43,14 +43,14 @@ from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.trail.errors import NotAllowed, Refused
 from tests.letters.account_rows import account as told_text
-from tests.letters.conftest import ISSUE, render_once, rendered, texts
+from tests.letters.conftest import ISSUE, rendered, texts
 from tests.letters.sample import case_plan
 from tests.pages import client_of, priced_office, queries_of, refusals
 from tests.payers import desk_of, with_payer
 from tests.plans.sample import accepted, item_of, under_way, when
 from tests.rules.books import charge
 from tests.rules.stories import facts_of
-from tests.support import NOW, TODAY, guards_lifted
+from tests.support import NOW, TODAY, guards_lifted, render_once
 
 # ---------------------------------------------------------------- what stands on them
 

@@ -15,8 +15,9 @@ from planner.letters.check_this import address_of
 from planner.letters.papers import KINDS, job
 from planner.letters.pdf import Rendered
 from planner.rules.results import sha256
-from tests.letters.conftest import ISSUE, NOT_NOW, beside, render_once, texts
+from tests.letters.conftest import ISSUE, NOT_NOW, beside, texts
 from tests.letters.sample import case_plan, plan_with
+from tests.support import render_once
 
 BASE = "https://plans.tern-row.example"
 

@@ -28,12 +28,14 @@ from planner.rules.results import OtherWords, plain, sha256, stable_json
 from planner.rules.treatments import all_treatments
 from planner.rules.words import Texts, speaking
 from planner.rules.words import texts as rule_texts
-from tests.letters.conftest import ISSUE, RESULT, after_two_years, render_once, shown, texts
+from tests.letters.conftest import ISSUE, RESULT, after_two_years, shown, texts
 from tests.rules.books import DAY_ZERO, tern_row
 from tests.rules.stories import facts_of
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
 import write_messages
+
+from tests.support import render_once
 
 STOP_WORDS = re.compile(
     r"\b(?:[Tt]he|[Aa]nd|[Oo]f|[Ii]s|[Aa]re|[Ww]ith|[Yy]our?|[Ff]rom|[Ww]hich|[Tt]ooth|[Tt]eeth|not|this)\b"

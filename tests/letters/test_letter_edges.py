@@ -8,8 +8,9 @@ from pydantic import ValidationError
 from planner.letters.issue import Answered, Issue
 from planner.letters.papers import job
 from planner.letters.read_back import blocks
-from tests.letters.conftest import ISSUE, render_once
+from tests.letters.conftest import ISSUE
 from tests.letters.sample import case_plan
+from tests.support import render_once
 
 MARKUP = "<script>alert(1)</script><img src=https://example.invalid/x.png><b>bold</b>"
 LONG = "I would like my teeth to look as they did before the fall. " * 68

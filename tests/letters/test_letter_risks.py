@@ -18,9 +18,10 @@ from planner.letters.prose import blocks_of_html, patient_prose
 from planner.letters.read_back import Block, blocks
 from planner.rules.plan import plan_case
 from planner.rules.reading import TARGET, grade
-from tests.letters.conftest import ISSUE, render_once
+from tests.letters.conftest import ISSUE
 from tests.rules import stories
 from tests.rules.books import tern_row
+from tests.support import render_once
 
 EVERYBODY = pytest.mark.parametrize("name", list(stories.PLANNED))
 CHANCE = re.compile(r"\bOf (100|1,000) ([^:;.]+?), (\d+)(?: to (\d+))? ([^;.]+); (\d+)(?: to (\d+))? not\.")

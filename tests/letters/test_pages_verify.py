@@ -20,9 +20,8 @@ from planner.plans.models import Estimate, State
 from planner.practice.models import Staff
 from planner.rules.results import sha256
 from planner.trail.models import TrailDetail, TrailEntry
-from tests.letters.conftest import render_once
 from tests.pages import client_of, queries_of
-from tests.support import NOW
+from tests.support import NOW, render_once
 
 pytestmark = pytest.mark.django_db
 

@@ -23,8 +23,9 @@ from planner.rules.frozen import FrozenPlanError
 from planner.rules.reading import CEILING, TARGET, grade
 from planner.rules.results import sha256
 from planner.rules.teeth import Numbering
-from tests.letters.conftest import HANDED_OVER, ISSUE, NOT_NOW, ORTHODONTIST, render_once, rendered, rightmost, texts
+from tests.letters.conftest import HANDED_OVER, ISSUE, NOT_NOW, ORTHODONTIST, rendered, rightmost, texts
 from tests.letters.sample import case_plan, plan_with
+from tests.support import render_once
 
 PRIVATE = "eating disorder"
 EVERY_KIND = pytest.mark.parametrize("kind", list(KINDS))

@@ -19,10 +19,10 @@ from planner.rules.benefit_plans import PRIVATE, Basis, HeldPlan
 from planner.rules.benefit_sheets import Claim, GuessSheet, guess_sheet
 from planner.rules.frozen import thaw
 from planner.rules.results import sha256
-from tests.letters.conftest import render_once, texts
+from tests.letters.conftest import texts
 from tests.letters.sample import DAY_0, case_plan
 from tests.payers import bronze, cover, desk_of, used, with_payer
-from tests.support import NOW
+from tests.support import NOW, render_once
 
 BONDED = "bonding"
 OWN = Basis(told="own guess", by="Rhea Osgood", on=DAY_0)

@@ -25,8 +25,8 @@ from planner.practice.roles import Role
 from planner.rules.reading import CEILING, TARGET, grade
 from planner.trail.errors import NotAllowed, Refused
 from planner.trail.models import TrailEntry
-from tests.letters.conftest import render_once, rendered
-from tests.support import NOW
+from tests.letters.conftest import rendered
+from tests.support import NOW, render_once
 
 HARD = (
     "Irreversible circumferential preparation of the anterior dentition necessitates rehabilitation with indirect "

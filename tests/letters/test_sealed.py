@@ -23,8 +23,7 @@ from planner.rules.results import sha256
 from planner.trail.canonical import canonical_json
 from planner.trail.models import TrailDetail, TrailEntry
 from planner.trail.services import erase_details, record
-from tests.letters.conftest import render_once
-from tests.support import NOW, TODAY, guards_lifted, migrated
+from tests.support import NOW, TODAY, guards_lifted, migrated, render_once
 
 pytestmark = pytest.mark.django_db
 

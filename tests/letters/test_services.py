@@ -20,8 +20,8 @@ from planner.rules.frozen import thaw
 from planner.rules.results import sha256
 from planner.trail.errors import NotAllowed, Refused
 from planner.trail.models import TrailEntry
-from tests.letters.conftest import HANDED_OVER, render_once, texts
-from tests.support import NOW, TODAY, guards_lifted
+from tests.letters.conftest import HANDED_OVER, texts
+from tests.support import NOW, TODAY, guards_lifted, render_once
 
 pytestmark = pytest.mark.django_db
 

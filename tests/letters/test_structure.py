@@ -25,8 +25,9 @@ from weasyprint import HTML
 from planner.letters.papers import KINDS, POINTS, job, kind_of
 from planner.letters.pdf import Job, Paper, Rendered, render_here
 from planner.letters.read_back import blocks
-from tests.letters.conftest import ISSUE, NOT_NOW, beside, render_once, texts, words_in_the_margin
+from tests.letters.conftest import ISSUE, NOT_NOW, beside, texts, words_in_the_margin
 from tests.letters.sample import case_plan, plan_with
+from tests.support import render_once
 
 SIZES = POINTS if os.environ.get("LEASTWAYS_EVERY_SIZE") else (POINTS[0], POINTS[-1])
 """The smallest and the largest print show what there is; ``make soak`` looks at those between them too."""

@@ -15,9 +15,10 @@ from planner.letters.papers import job, kinds_of
 from planner.letters.pdf import Paper, PaperError, Rendered
 from planner.rules.results import sha256
 from planner.rules.teeth import Numbering
-from tests.letters.conftest import ISSUE, render_once, rightmost, texts
+from tests.letters.conftest import ISSUE, rightmost, texts
 from tests.letters.sample import case_plan, space_plan
 from tests.rules.test_strip_labels import PLANS
+from tests.support import render_once
 
 ORDER = replace(ISSUE, ordered_by="Imke Sorrel", wanted_on=date(2026, 3, 12), order_note="Matt, please.")
 POINT_MM = 25.4 / 72
