@@ -14,7 +14,8 @@ from django.conf import settings
 from django.db import connection
 from django.db.models.sql.compiler import SQLCompiler
 from django.db.transaction import TransactionManagementError
-from django.test import TransactionTestCase
+from django.template import Context, Template
+from django.test import TransactionTestCase, client
 from django.test.utils import CaptureQueriesContext
 
 from planner.letters import consent_signing, pdf
@@ -81,6 +82,19 @@ def pytest_configure() -> None:
         "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
     }
 
+
+def _keep_page(
+    store: dict[str, Any], signal: Any, sender: Any, template: Template, context: Context, **more: Any
+) -> None:
+    """Keep the template and the context of a page for a test to look at, but not those of each part and control of it:
+    that is a copy of the context five hundred times a page.
+    """
+    if context.template is template and not (template.name or "").startswith(("parts/", "django/")):
+        _keep_any(store, signal, sender, template, context, **more)
+
+
+_keep_any = client.store_rendered_templates
+client.store_rendered_templates = _keep_page  # type: ignore[assignment]
 
 _plain_teardown = TransactionTestCase._fixture_teardown  # type: ignore[attr-defined]
 
