@@ -3,6 +3,11 @@
 On SQLite the tables are made from the models, which saves half a minute a worker; the migrations are run on PostgreSQL,
 by the tests of the demo, and by the check that none is missing.
 
+On PostgreSQL runs what can differ there: constraints, guards, locks, writers at once, order, JSON and bytes as stored,
+migrations, backups, and each app's main pages with whatever is typed into any form. Rules, papers, wording, who may do
+what, and what is refused before a query holds it do not depend on the database and run once. ``SAME_ON_BOTH`` in
+``tests/conftest.py`` names what is left out though it stores rows.
+
 A private PostgreSQL cluster is made in a temporary folder, started on a free port and stopped again. What this machine
 cannot run is named at the end; with CI=true that is a failure.
 """
@@ -24,7 +29,8 @@ CI = os.environ.get("CI") == "true"
 TWO = ("-n", "2", "--dist", "worksteal")
 """Two processes. Each begins with one half in order, so what the tests of a file share is made in one process only."""
 # Folders that hold nothing for a part of the run are not even read: reading all takes twenty seconds a process.
-NO_BROWSER = "--ignore=tests/browser"
+# Nor is the driver of browsers imported there, nor a plugin that no test asks for.
+NO_BROWSER = ("--ignore=tests/browser", "-p", "no:playwright", "-p", "no:faker")
 
 
 def pytest(*arguments: str, **environment: str) -> int:
@@ -113,14 +119,14 @@ def main() -> int:
     os.environ["LEASTWAYS_TEST_PAPERS"] = papers.name
 
     print("== rules, database and pages, on SQLite", flush=True)
-    if pytest(*TWO, NO_BROWSER, "--no-migrations", "tests", DATABASE_URL=""):
+    if pytest(*TWO, *NO_BROWSER, "--no-migrations", "tests", DATABASE_URL=""):
         failed.append("tests on SQLite")
 
     programs = postgres_programs()
     if programs:
         print("== database and pages, on PostgreSQL", flush=True)
         with private_cluster(programs) as url:
-            if pytest(*TWO, NO_BROWSER, "--ignore=tests/rules", "--only-database", "tests", DATABASE_URL=url):
+            if pytest(*TWO, *NO_BROWSER, "--ignore=tests/rules", "--only-database", "tests", DATABASE_URL=url):
                 failed.append("tests on PostgreSQL")
     else:
         not_run.append("every database test on PostgreSQL (no initdb found: Debian package postgresql)")
