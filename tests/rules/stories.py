@@ -93,6 +93,12 @@ def verdicts_of(name: str, changes: Mapping[str, Any] | None = None) -> dict[str
     return plan.verdicts(facts_of(name, changes), tern_row(), planned_on(name))
 
 
+@cache
+def told(name: str) -> dict[str, Judged]:
+    """What is said of one person's courses, as the file stands."""
+    return verdicts_of(name)
+
+
 def verdict_of(name: str, option: str, changes: Mapping[str, Any] | None = None) -> Judged | None:
     """The verdict on one option of a story, some facts changed; None where it is no option then."""
     return plan.verdicts(facts_of(name, changes), tern_row(), planned_on(name), only=option).get(option)

@@ -15,7 +15,7 @@ from planner.rules.options import Judged
 from planner.rules.treatments import all_treatments
 from planner.rules.verdicts import Reason, Verdict, worst
 from tests.rules.books import tern_row
-from tests.rules.stories import PLANNED, facts_of, planned_on, verdicts_of, written
+from tests.rules.stories import PLANNED, facts_of, planned_on, told, verdicts_of, written
 
 WORSE: dict[str, tuple[Any, ...]] = {
     # From best to worst; a fact that moves to the right never opens what was shut.
@@ -110,7 +110,7 @@ def _facts(who: str) -> list[str]:
 @given(NAMES, st.data())
 def test_a_blank_never_makes_an_offer(who: str, data: st.DataObject) -> None:
     path = data.draw(st.sampled_from(_facts(who)))
-    before, after = verdicts_of(who), verdicts_of(who, {path: None})
+    before, after = told(who), verdicts_of(who, {path: None})
     for option in before.keys() & after.keys():
         if after[option].verdict is Verdict.OFFER:
             assert before[option].verdict is Verdict.OFFER, f"{option}: without {path} it would be offered"

@@ -23,12 +23,11 @@ from planner.rules.gate_names import DERIVED
 from planner.rules.gate_rules import Criterion, Gate
 from planner.rules.gates import override_fault, own_gates, traits_of
 from planner.rules.mouth import CaseFacts, Override
-from planner.rules.options import Judged
 from planner.rules.treatments import all_combinations, all_treatments
 from planner.rules.units import format_cents
 from planner.rules.verdicts import Reason, Verdict, worst
 from tests.rules.books import DAY_ZERO, tern_row
-from tests.rules.stories import PLANNED, facts_of, planned_on, verdict_of, verdicts_of
+from tests.rules.stories import PLANNED, facts_of, planned_on, told, verdict_of
 from tests.rules.test_gates_each import meeting
 
 COLUMNS = {
@@ -131,12 +130,6 @@ MONEY = {
     ("hamish", "bonding-part"): "1070.00",
     ("wanjiru", "bonding"): "1810.00",  # 3 x 265 + 445 + 4 x 55 + 70, and a wire, 280
 }
-
-
-@lru_cache
-def told(name: str) -> dict[str, Judged]:
-    """What is said of one person's courses, as the file stands."""
-    return verdicts_of(name)
 
 
 WIDE = 12
