@@ -6,6 +6,7 @@ Outside check: the browser itself; it reports what a policy stopped (W3C Content
 
 from collections.abc import Callable
 from datetime import date, timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -14,6 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 from playwright.sync_api import Page
 
+from planner.followup.calling import agree_call
 from planner.letters.consents import ask_question
 from planner.patients.services import change_patient
 from planner.plans import estimates
@@ -21,14 +23,21 @@ from planner.plans.casefiles import import_case_file
 from planner.plans.models import Case
 from planner.plans.models import Channel as Shown
 from planner.practice import services
+from planner.practice.books import current_book
 from planner.practice.models import Office, Staff
 from planner.practice.roles import Role
+from planner.practice.stock import Arrival, receive
 from planner.rules.bookfile import load_book
+from planner.rules.mouth import CaseFacts
+from planner.visits.step_models import ChairNote, NoteKind
 from tests.browser.conftest import look
 from tests.browser.test_options import _facts
 from tests.browser.test_signing import handed, letter_of
+from tests.closed_rows import Ground, every_maker
+from tests.pages import priced_office
 from tests.support import PASSWORD
 from tests.trust.filling import LIVE, PLANTED
+from tests.trust.real_plans import put_real_plans
 
 HOSTILE = (
     f'"><script>document.title="{PLANTED}"</script><img src=x onerror="document.title=\'{PLANTED}\'">'
@@ -90,9 +99,8 @@ def case(owner: Staff) -> Case:
     )
     case = import_case_file(facts=facts, sorted_by=f"anselm {SHORT}", actor=owner, now=timezone.now()).case
     patient = case.patient
-    change_patient(
-        patient=patient, seen=patient.version, changes={"phone": SHORT[:40]}, actor=owner, now=timezone.now()
-    )
+    changes = {"phone": SHORT[:40], "contact_consent": True}
+    change_patient(patient=patient, seen=patient.version, changes=changes, actor=owner, now=timezone.now())
     return case
 
 
@@ -104,6 +112,11 @@ def _pages(owner: Staff, case: Case) -> list[str]:
     estimate = estimates.check_estimate(estimate=estimate, seen=1, plan_json=plan.to_json(), book=book, **who)
     estimates.show_estimate(estimate=estimate, seen=2, to=f"To {SHORT}", channel=Shown.IN_PERSON, **who)
     consent = handed(letter_of(estimate, owner), owner)
+    day = timezone.now().date()
+    material = current_book(owner.office, day).materials[0]
+    arrival = Arrival(material.key, SHORT, 1, Decimal(1), material.unit, day + timedelta(days=365), day)
+    lot = receive(arrival=arrival, actor=owner, now=timezone.now())
+    agree_call(estimate=estimate, on=day + timedelta(days=3), words=HOSTILE, actor=owner, now=timezone.now())
     ask_question(consent=consent, words=HOSTILE, asked_by=f"by {SHORT}", clinical=True, actor=owner, now=timezone.now())
     named = [
         *((name, ()) for name in OF_THE_OFFICE),
@@ -113,27 +126,52 @@ def _pages(owner: Staff, case: Case) -> list[str]:
         ("letters:consents", (case.public_id,)),
         ("plans:estimate", (estimate.public_id,)),
         ("letters:papers", (estimate.public_id,)),
+        ("followup:call", (estimate.public_id,)),
+        ("practice:stock_lot", (lot.public_id,)),
     ]
     return [reverse(name, args=given) for name, given in named]
+
+
+def _reporting(page: Page, console: list[str]) -> Page:
+    page.on("dialog", lambda _dialog: console.append("a dialog was opened"))
+    page.add_init_script(REPORTS)
+    return page
+
+
+def _shows_text(page: Page, url: str) -> bool:
+    """Whether the page shows what was planted; nothing of it may run, and nothing may have been stopped."""
+    answer = page.goto(url)
+    assert answer is not None
+    assert answer.status == 200, url
+    page.wait_for_load_state("networkidle")
+    assert page.evaluate("window.stopped") == [], url
+    assert page.title() != PLANTED, url
+    markup = page.content()
+    assert not [live for live in LIVE if live in markup], url
+    assert page.locator("main").is_visible(), url
+    return "document.title" in page.locator("body").inner_text()
+
+
+def test_hostile_words_written_at_the_chair_run_nowhere(
+    signed_in: Callable[[Staff], Page], live_server: Any, console: list[str], lead_case: CaseFacts
+) -> None:
+    dentist = priced_office()
+    first = every_maker()["visits.chairnote"](Ground(dentist, lead_case))
+    assert isinstance(first, ChairNote)
+    put_real_plans()
+    by = {"office": dentist.office, "by": dentist, "at": timezone.now()}
+    note = ChairNote.objects.create(sheet=first.sheet, kind=NoteKind.FOUND, words=HOSTILE, **by)
+    page = _reporting(signed_in(dentist), console)
+    assert _shows_text(page, f"{live_server.url}{reverse('visits:steps_settle', args=[note.public_id])}")
+    assert console == []
 
 
 def test_hostile_text_in_every_field_runs_nowhere(
     signed_in: Callable[[Staff], Page], live_server: Any, console: list[str], owner: Staff, case: Case
 ) -> None:
-    page, seen = signed_in(owner), 0
-    page.on("dialog", lambda _dialog: console.append("a dialog was opened"))
-    page.add_init_script(REPORTS)
+    page, seen = _reporting(signed_in(owner), console), 0
     for there in _pages(owner, case):
-        answer = page.goto(f"{live_server.url}{there}")
-        assert answer is not None
-        assert answer.status == 200, there
-        page.wait_for_load_state("networkidle")
-        assert page.evaluate("window.stopped") == [], there
-        assert page.title() != PLANTED, there
-        markup = page.content()
-        assert not [live for live in LIVE if live in markup], there
-        assert page.locator("main").is_visible(), there
-        seen += "onload=document.title" in page.locator("body").inner_text()
+        seen += _shows_text(page, f"{live_server.url}{there}")
         if there.endswith(f"{case.public_id}/"):
             look(page, "markup-case")
     assert console == []

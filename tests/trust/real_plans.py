@@ -2,6 +2,7 @@
 
 from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.models import FrozenPlan
+from planner.practice import books
 from planner.rules.results import sha256
 from tests.support import guards_lifted
 from tests.visits.sample import OPTION, worked_out
@@ -15,6 +16,8 @@ def put_real_plans() -> None:
     if not bare.exists():
         return
     with guards_lifted():
-        AcceptedPlan.objects.filter(frozen__in=bare).update(option_key=OPTION, price_list_version=1)
+        for plan in AcceptedPlan.objects.filter(frozen__in=bare).select_related("book"):
+            prices = books.read_book(plan.book.data).price_lists[-1]
+            AcceptedPlan.objects.filter(pk=plan.pk).update(option_key=OPTION, price_list_version=prices.version)
         content = worked_out()
         bare.update(content=content, sha256=sha256(content))
