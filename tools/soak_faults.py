@@ -26,7 +26,7 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from tests.faults.serving import Place  # noqa: E402
-from tests.faults.ways import Outcome, killed, many, restarted  # noqa: E402
+from tests.faults.ways import Outcome, full, killed, many, restarted  # noqa: E402
 from tests.support import migrated  # noqa: E402
 from tools.run_tests import Cluster, postgres_programs, running_cluster  # noqa: E402
 from tools.soak_page import keep  # noqa: E402
@@ -126,6 +126,7 @@ def on_file(run: Run, share: float) -> None:
         place = _files(Path(folder))
         run.fault("server killed", lambda: killed(place("killed"), acts=ACTS, letters=_letters(share), kills=KILLS))
         run.fault(f"{WRITERS} writers", lambda: many(place("many"), writers=WRITERS, seconds=_seconds(share)))
+        run.fault("no room in any file of the server", lambda: full(place("full"), acts=ACTS, letters=4, times=STOPS))
 
 
 def on_server(run: Run, share: float) -> None:

@@ -29,9 +29,17 @@ def keep(title: str, lines: Iterable[str]) -> None:
 
 
 def machine() -> str:
-    """Cores, memory and versions; no name of any machine."""
+    """Cores, memory, versions and how busy it was; no name of any machine."""
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 1024**3
+    load = ", ".join(f"{one:.1f}" for one in os.getloadavg())
+    busy = "; too busy with other work for its counts and times to say what it can do" if _busy() else ""
     return (
         f"{os.cpu_count()} cores, {memory:.0f} GB, {platform.system()}, Python {platform.python_version()}, "
-        f"Django {django.get_version()}, SQLite {sqlite3.sqlite_version}"
+        f"Django {django.get_version()}, SQLite {sqlite3.sqlite_version}; "
+        f"load at the end, over 1, 5 and 15 minutes: {load}{busy}"
     )
+
+
+def _busy() -> bool:
+    """Whether more waits for a core than the long runs bring with them, which is some five processes for each."""
+    return os.getloadavg()[1] > 5 * (os.cpu_count() or 1)

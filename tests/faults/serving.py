@@ -3,6 +3,7 @@
 import json
 import os
 import re
+import resource
 import signal
 import socket
 import subprocess
@@ -90,6 +91,15 @@ class Server:
             line.request("GET", "/health", headers={"Host": "localhost"})
             return line.getresponse().status == 200
         return False
+
+    def limit_files(self, most: int | None) -> None:
+        """Let none of its processes write beyond byte ``most`` of any file, as on a full disk; None: as before."""
+        assert self.process is not None
+        for pid in [int(one.name) for one in Path("/proc").iterdir() if one.name.isdecimal()]:
+            with suppress(ProcessLookupError, PermissionError):
+                if os.getpgid(pid) == self.process.pid:
+                    _soft, hard = resource.prlimit(pid, resource.RLIMIT_FSIZE)
+                    resource.prlimit(pid, resource.RLIMIT_FSIZE, (hard if most is None else most, hard))
 
     def kill(self) -> None:
         """``kill -9`` of the server and of all that it started; nothing of it is asked to end in order."""

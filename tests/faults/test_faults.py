@@ -10,7 +10,7 @@ import pytest
 from django.db import connection
 
 from tests.faults.serving import Place
-from tests.faults.ways import killed, many
+from tests.faults.ways import full, killed, many
 from tests.support import migrated
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -39,3 +39,11 @@ def test_no_writer_is_told_that_the_database_is_locked(place: Place) -> None:
     assert not found.wrong, "\n".join(found.wrong)
     assert found.successes >= 8
     assert found.broken_off == 0
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="the files of PostgreSQL are its own server's")
+def test_a_full_disk_is_told_and_leaves_nothing_by_half(place: Place) -> None:
+    found = full(place, acts=8, letters=1, times=1)
+    assert not found.wrong, "\n".join(found.wrong)
+    assert found.successes >= 8
+    assert found.broken_off >= 1

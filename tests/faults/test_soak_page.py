@@ -21,6 +21,7 @@ def test_a_run_replaces_its_own_section_and_leaves_the_others(tmp_path: Path, mo
     assert "first" not in said
     assert said.index("- second") < said.index("| 1 |")
     assert len(re.findall(r"^\d{4}-\d\d-\d\d, \d+ cores, \d+ GB, ", said, re.MULTILINE)) == 2
+    assert len(re.findall(r"; load at the end, over 1, 5 and 15 minutes: \d+\.\d, \d+\.\d, \d+\.\d", said)) == 2
     assert platform.node() not in said
 
 

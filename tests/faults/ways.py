@@ -9,6 +9,11 @@ from typing import Any
 from tests.faults.serving import PATIENCE, Place, Server
 from tests.faults.writing import Told, Writers, holds
 
+PAGE = 4096
+"""Bytes of a file that may be written where there is no room: less than any saving takes."""
+ENOUGH = 2
+"""So many times people are told that there is no room before there is some again."""
+
 
 @dataclass(frozen=True)
 class Outcome:
@@ -42,6 +47,27 @@ def restarted(place: Place, restart: Callable[[], None], *, acts: int, letters: 
     # While it is away people are told so and nothing else, least of all that something was saved.
     writers = Writers(server, office, told, down_says=(503,))
     return _broken(place, office, server, told, writers, acts, letters, times, restart)
+
+
+def full(
+    place: Place, *, acts: int, letters: int, times: int, fill: Callable[[], None] | None = None,
+    empty: Callable[[], None] | None = None,
+) -> Outcome:  # fmt: skip
+    """Let there be no room for the data, ``times`` times, while four save and sign, until several were told so.
+
+    ``fill`` takes the room and ``empty`` gives it back; without them the kernel limits the server's files to a page.
+    """
+    office = place.fill(4, letters)
+    server, told = Server(place), Told()
+
+    def strike() -> None:
+        before = told.refused
+        (fill or (lambda: server.limit_files(PAGE)))()
+        _wait(told, lambda: told.refused >= before + ENOUGH)
+        (empty or (lambda: server.limit_files(None)))()
+
+    writers = Writers(server, office, told, down_says=(503,))
+    return _broken(place, office, server, told, writers, acts, letters, times, strike)
 
 
 def _broken(

@@ -25,6 +25,8 @@ class Told:
     signed: set[str] = field(default_factory=set)
     unsigned: int = 0
     """Signings to which no answer came."""
+    refused: int = 0
+    """Requests that were told that the database is away or full."""
     odd: list[str] = field(default_factory=list)
     """Answers that are neither success nor what a fault explains."""
     requests: Counter[str] = field(default_factory=Counter)
@@ -132,6 +134,8 @@ class Writers:
         answer = ask()
         self.told.requests[what.split()[0]] += 1
         if answer.status in self.down_says:
+            self.told.refused += 1
+            assert "Not saved" in answer.text or what.startswith("get"), f"{what}: {answer.text[:300]}"
             raise GoneError(f"{what}: {answer.status}")
         return answer
 
