@@ -32,6 +32,7 @@ from planner.patients.tooth_fields import read_tooth
 from planner.practice.fields import PlainForm
 from planner.rules import mouth
 from planner.rules.contradictions import contradictions, doubts
+from planner.rules.facts import Facts
 from planner.rules.identities import swapped_sides
 from planner.rules.standing import place_of
 from planner.rules.teeth import NORMAL, Numbering, Tooth
@@ -117,7 +118,7 @@ class Sheet:
 
     # Laying out
 
-    def _form(self, kind: type[parts.FactsForm], prefix: str, facts: mouth.Facts | None) -> Any:
+    def _form(self, kind: type[parts.FactsForm], prefix: str, facts: Facts | None) -> Any:
         initial = {} if facts is None else unless_default(parts.initial_of(facts))
         return kind(self.data, prefix=prefix, initial=initial, numbering=self.numbering)
 

@@ -21,9 +21,10 @@ from planner.patients.models import (
 )
 from planner.patients.stored import from_json, key, mm, to_json, tooth
 from planner.rules import mouth
+from planner.rules.facts import Facts
 from planner.rules.joining import stricter
 
-GROUPS: Mapping[str, type[mouth.Facts]] = {
+GROUPS: Mapping[str, type[Facts]] = {
     "gums": mouth.Gums,
     "decay": mouth.Decay,
     "bite": mouth.Bite,

@@ -14,7 +14,7 @@ from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import current_book, today
 from planner.practice.models import Office, Staff
 from planner.rules.benefit_plans import BenefitPlan, Cover, HeldPlan, Used, faults_of_plans, private_words
-from planner.rules.mouth import STORED
+from planner.rules.facts import STORED
 from planner.rules.results import sha256, stable_json
 from planner.trail.errors import Refused, StaleEdit
 from planner.trail.fields import new_public_id

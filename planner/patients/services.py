@@ -15,7 +15,8 @@ from planner.patients.signals import contact_stopped
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
 from planner.practice.models import Staff
-from planner.rules.mouth import Facts, History, Person
+from planner.rules.facts import Facts
+from planner.rules.mouth import History, Person
 from planner.trail.errors import Refused
 from planner.trail.fields import save_seen
 from planner.trail.services import record

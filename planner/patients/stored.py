@@ -4,7 +4,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, TypeAdapter
 
-from planner.rules.mouth import STORED, Facts
+from planner.rules.facts import STORED, Facts
 from planner.rules.teeth import Tooth
 from planner.rules.units import format_mm
 

@@ -12,11 +12,11 @@ from planner.plans.accepted_rows import charge_from, option_of_plan
 from planner.plans.estimates import read_frozen
 from planner.practice.books import read_book
 from planner.rules.acceptance import list_of, priced_as_accepted
+from planner.rules.choices import DiscountChoice
 from planner.rules.fees import Charge
 from planner.rules.frozen import facts_in
 from planner.rules.if_then import not_covered, range_of
 from planner.rules.item_states import ItemState
-from planner.rules.mouth import DiscountChoice
 from planner.rules.results import FoundShape
 from planner.rules.teeth import Numbering
 from planner.rules.units import format_cents

@@ -34,8 +34,9 @@ from planner.plans.treating import refuse_before_take_over
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
 from planner.practice.models import Staff
+from planner.rules.choices import Choices
 from planner.rules.contradictions import contradictions
-from planner.rules.mouth import CaseFacts, Choices, History, Person, Picture
+from planner.rules.mouth import CaseFacts, History, Person, Picture
 from planner.trail.errors import Refused
 from planner.trail.fields import save_seen
 from planner.trail.services import record

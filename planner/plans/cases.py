@@ -17,7 +17,8 @@ from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
 from planner.practice.models import Staff
 from planner.practice.roles import Role
-from planner.rules.mouth import Choices, Limits, Lock, Matters, Override, Striking, SurfaceChoice, Wish
+from planner.rules.choices import Choices, Lock, Override, Striking, SurfaceChoice
+from planner.rules.mouth import Limits, Matters, Wish
 from planner.rules.teeth import Numbering, Tooth
 from planner.trail.errors import Refused
 from planner.trail.fields import save_seen

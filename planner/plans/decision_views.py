@@ -22,8 +22,8 @@ from planner.practice import books
 from planner.practice.access import Act, Thing
 from planner.practice.fields import PlainForm
 from planner.practice.requests import actor_of, posted
+from planner.rules.choices import Override, SurfaceChoice
 from planner.rules.gates import override_fault
-from planner.rules.mouth import Override, SurfaceChoice
 from planner.rules.results import OptionShape
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.verdicts import Reason

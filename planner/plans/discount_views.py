@@ -29,7 +29,7 @@ from planner.practice.books import read_book
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
 from planner.rules.book import DiscountLimit
-from planner.rules.mouth import DiscountChoice
+from planner.rules.choices import DiscountChoice
 from planner.rules.results import CasePlan
 from planner.rules.teeth import Numbering
 from planner.trail.errors import Refused, StaleEdit

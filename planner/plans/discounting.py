@@ -19,8 +19,8 @@ from planner.practice.books import read_book, today, version_in_force
 from planner.practice.catalogue import in_force
 from planner.practice.models import Staff
 from planner.rules.book import DiscountKind, DiscountLimit
+from planner.rules.choices import Choices, DiscountChoice
 from planner.rules.discounts import Discount, DiscountGiven, faults_of_limits
-from planner.rules.mouth import Choices, DiscountChoice
 from planner.rules.plan import plan_case
 from planner.rules.results import CasePlan, OptionShape
 from planner.rules.units import format_cents

@@ -10,7 +10,8 @@ from planner.patients.models import Examination, Status
 from planner.patients.stored import from_json, list_from_json
 from planner.plans.models import Case
 from planner.rules.casefile import case_data
-from planner.rules.mouth import CaseFacts, Choices, DiscountChoice, Limits, Matters, Wish
+from planner.rules.choices import Choices, DiscountChoice
+from planner.rules.mouth import CaseFacts, Limits, Matters, Wish
 from planner.rules.results import sha256, stable_json
 from planner.rules.teeth import Numbering
 from planner.trail.reading import values_at

@@ -14,7 +14,8 @@ from planner.plans.models import Answer, Channel
 from planner.plans.shown import TARGETS
 from planner.practice.fields import AmountField, DayField, PlainForm, TenthsField, day_words
 from planner.rules.casefile import LARGEST_BYTES
-from planner.rules.mouth import LONGEST_WISH, CaseFacts, Limits, Wish, WishTarget
+from planner.rules.facts import LONGEST_WISH
+from planner.rules.mouth import CaseFacts, Limits, Wish, WishTarget
 from planner.rules.results import CasePlan
 from planner.rules.teeth import Numbering, Tooth, ToothNumberError
 

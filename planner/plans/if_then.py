@@ -10,8 +10,8 @@ from planner.plans.models import Case
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import read_book, today, version_in_force
 from planner.practice.models import Staff
+from planner.rules.choices import MOST_PIECES, Choices, IfThen
 from planner.rules.if_then import piece_fault
-from planner.rules.mouth import MOST_PIECES, Choices, IfThen
 from planner.trail.errors import Refused
 
 

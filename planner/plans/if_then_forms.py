@@ -11,8 +11,9 @@ from django.utils.translation import gettext_lazy as _
 from planner.plans.forms import count_field, read_teeth, teeth_example
 from planner.practice.fields import PlainForm
 from planner.rules.book import PriceList
+from planner.rules.choices import IfThen
 from planner.rules.if_then import piece_fault
-from planner.rules.mouth import CaseFacts, IfThen
+from planner.rules.mouth import CaseFacts
 from planner.rules.results import OptionShape
 
 MOST = 40

@@ -11,7 +11,8 @@ from django.utils.translation import gettext_lazy as _
 from planner.patients.tooth_fields import LengthCell
 from planner.plans.forms import DecisionForm
 from planner.practice.catalogue import in_force
-from planner.rules.mouth import CaseFacts, OwnWork
+from planner.rules.choices import OwnWork
+from planner.rules.mouth import CaseFacts
 from planner.rules.results import OptionShape
 from planner.rules.standing import place_of
 from planner.rules.teeth import Tooth

@@ -11,7 +11,7 @@ from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import today
 from planner.practice.catalogue import in_force
 from planner.practice.models import Staff
-from planner.rules.mouth import Choices, OwnOption, OwnWork
+from planner.rules.choices import Choices, OwnOption, OwnWork
 from planner.rules.own_courses import own_faults
 from planner.trail.errors import Refused
 

@@ -17,7 +17,8 @@ from planner.plans.own_options import keep_own_option
 from planner.plans.stale import choices_side_by_side
 from planner.practice.access import Act, Thing
 from planner.practice.requests import actor_of, posted
-from planner.rules.mouth import CaseFacts, OwnWork
+from planner.rules.choices import OwnWork
+from planner.rules.mouth import CaseFacts
 from planner.trail.errors import Refused, StaleEdit
 
 

@@ -11,20 +11,11 @@ from django.utils.translation import get_language, gettext_lazy
 from django.utils.translation import gettext as _
 
 from planner.practice.fields import day_words
+from planner.rules.choices import Choices, DiscountChoice, FiguresChoice, IfThen, Lock, Override
 from planner.rules.evidence import CERTAINTY_WORDS, denominator, whole
 from planner.rules.gates import override_fault
 from planner.rules.matters import questions
-from planner.rules.mouth import (
-    CaseFacts,
-    Choices,
-    DiscountChoice,
-    FiguresChoice,
-    IfThen,
-    Lock,
-    Matters,
-    Override,
-    WishTarget,
-)
+from planner.rules.mouth import CaseFacts, Matters, WishTarget
 from planner.rules.results import CasePlan, Chance, EvidenceLine, OptionShape, OverrideShape, PriceLine
 from planner.rules.strip import Words, plan_of_today
 from planner.rules.strip_svg import SCREEN, strip_svg

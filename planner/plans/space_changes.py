@@ -13,7 +13,7 @@ from planner.plans.cases import change_case, clear_lock, set_lock
 from planner.plans.models import Case
 from planner.practice.access import Act, Thing, may, require, require_own
 from planner.practice.models import Staff
-from planner.rules.mouth import Lock
+from planner.rules.choices import Lock
 from planner.rules.teeth import Tooth
 from planner.trail.errors import Refused
 

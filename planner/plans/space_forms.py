@@ -34,8 +34,9 @@ from planner.plans.space_locks import (
     tooth_key,
 )
 from planner.practice.fields import MillimetreField, PlainForm
+from planner.rules.choices import Lock, LockWhat
 from planner.rules.contradictions import WIDEST_GAP
-from planner.rules.mouth import CaseFacts, Gap, Lock, LockWhat, ToothFacts
+from planner.rules.mouth import CaseFacts, Gap, ToothFacts
 from planner.rules.segments import front_teeth
 from planner.rules.standing import role_of
 from planner.rules.teeth import Numbering, Tooth

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from planner.patients.stored import from_json
 from planner.plans.models import Case
 from planner.plans.space_locks import change_words
-from planner.rules.mouth import Lock
+from planner.rules.choices import Lock
 from planner.rules.teeth import Numbering
 from planner.trail.models import TrailEntry
 from planner.trail.services import subject_of

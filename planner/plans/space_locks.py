@@ -6,7 +6,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
-from planner.rules.mouth import LOCK_VALUES, Choices, Lock, LockWhat
+from planner.rules.choices import LOCK_VALUES, Choices, Lock, LockWhat
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.units import format_mm
 

@@ -6,7 +6,7 @@ from planner.patients.stored import from_json
 from planner.plans.shown import choice_words
 from planner.practice.both import go_on
 from planner.practice.fields import PlainForm
-from planner.rules.mouth import Choices
+from planner.rules.choices import Choices
 from planner.rules.teeth import Numbering
 from planner.trail.errors import StaleEdit
 

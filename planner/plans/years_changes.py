@@ -7,7 +7,7 @@ from planner.plans.cases import decide
 from planner.plans.models import Case
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.models import Staff
-from planner.rules.mouth import Choices, FiguresChoice
+from planner.rules.choices import Choices, FiguresChoice
 from planner.rules.settings import CountedIn
 from planner.trail.errors import Refused
 

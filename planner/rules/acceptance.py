@@ -13,12 +13,13 @@ from typing import Literal
 from planner.rules import settling
 from planner.rules.book import OfficeBook, PriceList, Service
 from planner.rules.cents import spread
+from planner.rules.choices import DiscountChoice
 from planner.rules.discounts import given_on
 from planner.rules.fees import Charge
 from planner.rules.gate_facts import age_on
 from planner.rules.gate_special import LEAP_BIRTHDAY, LEAP_DAYS, MAJORITY, OWN_CONSENT
 from planner.rules.money import Estimate, estimate
-from planner.rules.mouth import DiscountChoice, Person
+from planner.rules.mouth import Person
 from planner.rules.results import OptionShape, PriceLine
 from planner.rules.teeth import Tooth
 from planner.rules.treatments import Combination, Treatment

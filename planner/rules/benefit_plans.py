@@ -18,7 +18,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from planner.rules.book import Book, Day, Price, Share
-from planner.rules.mouth import ToothRef
+from planner.rules.facts import ToothRef
 from planner.rules.units import format_cents
 
 Told = Literal["written answer", "phone", "own guess"]

@@ -14,7 +14,8 @@ from planner.rules.benefit_plans import HeldPlan, Missing, Told, Work
 from planner.rules.benefits import BenefitGuess, Dates, PatientPart, benefit_guess, patient_part
 from planner.rules.book import Book, Day
 from planner.rules.cents import spread
-from planner.rules.mouth import AbsentTooth, CaseFacts, ToothRef
+from planner.rules.facts import ToothRef
+from planner.rules.mouth import AbsentTooth, CaseFacts
 from planner.rules.results import CasePlan, OptionShape, PriceLine, stable_json
 from planner.rules.teeth import Numbering, Tooth
 

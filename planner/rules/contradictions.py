@@ -9,8 +9,9 @@ from datetime import date, timedelta
 from itertools import pairwise
 
 from planner.rules import plausible
+from planner.rules.choices import RAISED_LIMITS, Lock
 from planner.rules.identities import Finding, identity_contradictions, identity_doubts
-from planner.rules.mouth import RAISED_LIMITS, CaseFacts, Examination, Gap, Lock, ToothFacts
+from planner.rules.mouth import CaseFacts, Examination, Gap, ToothFacts
 from planner.rules.raised import no_raise, too_far
 from planner.rules.space_limits import default_limits
 from planner.rules.standing import arch_space, place_of, places_held

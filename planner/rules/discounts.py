@@ -12,7 +12,7 @@ from decimal import Decimal
 
 from planner.rules.book import DiscountKind, DiscountLimit
 from planner.rules.cents import half_up, percent_of
-from planner.rules.mouth import DiscountChoice
+from planner.rules.choices import DiscountChoice
 from planner.rules.units import format_cents
 from planner.rules.words import in_cents, told
 

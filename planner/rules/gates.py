@@ -10,12 +10,13 @@ from datetime import date
 from typing import Any, Protocol
 
 from planner.rules.book import OfficeBook
+from planner.rules.choices import Override
 from planner.rules.courses import Course
 from planner.rules.gate_engine import GateBook, ask, check_data, expand, gate_book
 from planner.rules.gate_facts import MOUTH, Situation, plain
 from planner.rules.gate_rules import Gate, read_gates
 from planner.rules.gate_special import special
-from planner.rules.mouth import CaseFacts, Override
+from planner.rules.mouth import CaseFacts
 from planner.rules.verdicts import Reason, Verdict
 from planner.rules.words import either, told
 

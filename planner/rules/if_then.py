@@ -10,9 +10,10 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from planner.rules.book import PriceList, Service
+from planner.rules.choices import IfThen
 from planner.rules.fees import Charge, FeeError, fee
 from planner.rules.money import Estimate
-from planner.rules.mouth import CaseFacts, IfThen
+from planner.rules.mouth import CaseFacts
 from planner.rules.results import FoundShape, RangeShape
 from planner.rules.teeth import Numbering, Tooth
 from planner.rules.units import format_cents

@@ -12,6 +12,7 @@ from decimal import Decimal
 from planner.rules import outlook
 from planner.rules.book import OfficeBook, PriceList
 from planner.rules.charging import charges_of
+from planner.rules.choices import Override, OwnOption
 from planner.rules.compose import PART_CLOSING
 from planner.rules.courses import Course, Work
 from planner.rules.discounts import Discount, given_on
@@ -22,7 +23,7 @@ from planner.rules.if_then import pieces_for, range_of
 from planner.rules.material_needs import treatment_needs
 from planner.rules.money import Charge, Estimate, EstimateError, estimate
 from planner.rules.money import Line as PricedLine
-from planner.rules.mouth import CaseFacts, Override, OwnOption
+from planner.rules.mouth import CaseFacts
 from planner.rules.own_courses import joined
 from planner.rules.ranking import Burden, burden
 from planner.rules.results import (

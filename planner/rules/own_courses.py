@@ -11,9 +11,10 @@ from graphlib import CycleError, TopologicalSorter
 from itertools import combinations as pairs_of
 from itertools import permutations
 
+from planner.rules.choices import Lock, OwnOption, OwnWork
 from planner.rules.courses import Course, Work
 from planner.rules.evidence import Line
-from planner.rules.mouth import CaseFacts, Gap, Lock, OwnOption, OwnWork
+from planner.rules.mouth import CaseFacts, Gap
 from planner.rules.segments import front_teeth
 from planner.rules.standing import place_of
 from planner.rules.teeth import Tooth

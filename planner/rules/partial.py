@@ -17,9 +17,10 @@ from typing import Any
 from planner.rules.book import OfficeBook
 from planner.rules.catalogue import Catalogue, shipped
 from planner.rules.charging import charges_of
+from planner.rules.choices import Lock, OwnOption, OwnWork
 from planner.rules.courses import Course
 from planner.rules.money import EstimateError, estimate
-from planner.rules.mouth import CaseFacts, Lock, OwnOption, OwnWork
+from planner.rules.mouth import CaseFacts
 from planner.rules.options import Desk, option_of
 from planner.rules.own_courses import has_amounts, own_course, own_faults
 from planner.rules.plan import NOTHING_TO_SHARE, amounts_held, share_spaces

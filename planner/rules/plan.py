@@ -10,6 +10,7 @@ from planner.rules import segments, space_told
 from planner.rules.book import OfficeBook
 from planner.rules.casefile import case_data
 from planner.rules.catalogue import Catalogue, shipped
+from planner.rules.choices import OwnOption
 from planner.rules.compose import compose, makes_whole
 from planner.rules.courses import Course
 from planner.rules.evidence import Evidence
@@ -17,7 +18,7 @@ from planner.rules.gate_facts import age_on
 from planner.rules.gates import override_fault, swaps
 from planner.rules.if_then import agreed_notes
 from planner.rules.matters import marked
-from planner.rules.mouth import CaseFacts, OwnOption
+from planner.rules.mouth import CaseFacts
 from planner.rules.options import Desk, Judged, judged, option_of
 from planner.rules.own_courses import as_locks, has_amounts, own_notes
 from planner.rules.raised import care_words, raised_lock

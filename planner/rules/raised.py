@@ -1,6 +1,7 @@
 """One limit of one tooth that the dentist raised: how far it may go, and how it is told wherever the plan is shown."""
 
-from planner.rules.mouth import RAISED_LIMITS, CaseFacts, Lock, ToothFacts
+from planner.rules.choices import RAISED_LIMITS, Lock
+from planner.rules.mouth import CaseFacts, ToothFacts
 from planner.rules.settings import read_settings
 from planner.rules.space_bands import lengthen_cap, share_cap
 from planner.rules.space_limits import default_limits

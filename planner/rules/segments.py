@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 
-from planner.rules.mouth import CaseFacts, Choices, EmptyPlace, Lock, Sex, ToothFacts
+from planner.rules.choices import Choices, Lock
+from planner.rules.mouth import CaseFacts, EmptyPlace, Sex, ToothFacts
 from planner.rules.space_limits import SpaceLimits, default_limits, with_limits
 from planner.rules.space_model import Film, Kind, Locks, Role, Segment, SpaceTooth, ToothLimits
 from planner.rules.space_model import Side as SpaceSide

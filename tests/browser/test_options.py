@@ -21,7 +21,7 @@ from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules.bookfile import load_book
 from planner.rules.casefile import parse_case, resolve_days, validate_case, write_case
-from planner.rules.mouth import Override
+from planner.rules.choices import Override
 from planner.rules.results import sha256
 from tests.browser.conftest import assert_no_axe_violations, look
 from tests.support import PASSWORD

@@ -18,7 +18,8 @@ from planner.plans.queries import cases_of
 from planner.practice.access import Act, Thing
 from planner.practice.models import Staff
 from planner.practice.roles import Role
-from planner.rules.mouth import CaseFacts, Limits, Lock, Override, SurfaceChoice, Wish
+from planner.rules.choices import Lock, Override, SurfaceChoice
+from planner.rules.mouth import CaseFacts, Limits, Wish
 from planner.rules.teeth import Tooth
 from planner.trail.errors import NotAllowed, Refused, StaleEdit
 from planner.trail.models import TrailEntry

@@ -18,7 +18,8 @@ from planner.plans.models import Case
 from planner.plans.space_forms import SpaceForm
 from planner.practice.models import Staff
 from planner.practice.roles import Role
-from planner.rules.mouth import CaseFacts, Choices, Lock, Picture, ToothFacts
+from planner.rules.choices import Choices, Lock
+from planner.rules.mouth import CaseFacts, Picture, ToothFacts
 from planner.rules.teeth import Numbering, Tooth
 from planner.trail.models import TrailEntry
 from tests.pages import client_of, queries_of, refusals

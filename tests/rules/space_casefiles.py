@@ -2,7 +2,8 @@
 
 from typing import Any
 
-from planner.rules.mouth import CaseFacts, Choices, ToothFacts
+from planner.rules.choices import Choices
+from planner.rules.mouth import CaseFacts, ToothFacts
 from planner.rules.mouth import Gap as GapFacts
 from planner.rules.space_model import Role, Segment, Side
 from planner.rules.teeth import Tooth

@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.rules import gate_special
+from planner.rules.choices import Override
 from planner.rules.gate_facts import age_on, birthday_at
 from planner.rules.gates import after_overrides, override_fault
-from planner.rules.mouth import Override
 from planner.rules.verdicts import Reason, Verdict, worst
 from tests.rules.cases import TODAY, day, found, office, reasons, the
 

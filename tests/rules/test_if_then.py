@@ -18,11 +18,11 @@ from hypothesis import strategies as st
 
 from planner.rules.book import PackageRule, PriceList
 from planner.rules.casefile import CaseFileError, case_data, case_schema, validate_case, write_case
+from planner.rules.choices import IfThen
 from planner.rules.fees import Charge
 from planner.rules.frozen import facts_in, thaw
 from planner.rules.if_then import not_covered, piece_fault, pieces_for, range_of
 from planner.rules.money import Estimate, estimate
-from planner.rules.mouth import IfThen
 from planner.rules.plan import plan_case
 from planner.rules.results import CasePlan, FoundShape, stable_json
 from planner.rules.teeth import Numbering, Tooth

@@ -9,8 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planner.rules.casefile import case_data, validate_case
+from planner.rules.choices import Choices, OwnOption, OwnWork, Striking
 from planner.rules.duration import duration_of
-from planner.rules.mouth import CaseFacts, Choices, OwnOption, OwnWork, Striking
+from planner.rules.mouth import CaseFacts
 from planner.rules.own_courses import as_locks, calendar_order, joined, own_course, own_courses, own_faults, own_notes
 from planner.rules.plan import plan_case
 from planner.rules.results import CasePlan

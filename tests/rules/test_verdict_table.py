@@ -15,6 +15,7 @@ import pytest
 
 from planner.rules import plan
 from planner.rules.casefile import CaseFileError
+from planner.rules.choices import Override
 from planner.rules.compose import compose
 from planner.rules.courses import Course
 from planner.rules.gate_engine import ask, gate_book
@@ -22,7 +23,7 @@ from planner.rules.gate_facts import Situation
 from planner.rules.gate_names import DERIVED
 from planner.rules.gate_rules import Criterion, Gate
 from planner.rules.gates import override_fault, own_gates, traits_of
-from planner.rules.mouth import CaseFacts, Override
+from planner.rules.mouth import CaseFacts
 from planner.rules.treatments import all_combinations, all_treatments
 from planner.rules.units import format_cents
 from planner.rules.verdicts import Reason, Verdict, worst

@@ -10,7 +10,8 @@ from planner.plans.facts import case_choices
 from planner.plans.models import Case
 from planner.practice.models import Staff
 from planner.practice.roles import Role
-from planner.rules.mouth import CaseFacts, History, Override
+from planner.rules.choices import Override
+from planner.rules.mouth import CaseFacts, History
 from planner.rules.verdicts import Verdict
 from planner.trail.models import TrailEntry
 from tests.pages import client_of

@@ -9,7 +9,7 @@ from planner.plans.facts import case_choices
 from planner.plans.models import Case
 from planner.practice.models import Staff
 from planner.practice.roles import Role
-from planner.rules.mouth import IfThen
+from planner.rules.choices import IfThen
 from tests.pages import client_of, queries_of
 from tests.support import NOW
 
