@@ -8,11 +8,14 @@ from typing import Any
 from planner.letters.account_said import ACCOUNT_PAPERS
 from planner.letters.issue import Issue
 from planner.letters.models import Document
+from planner.letters.papers import languages_of
 from planner.letters.pdf import Job, Paper, Rendered, render
 from planner.letters.services import issue_of, render_papers
 from planner.plans.account_told import told_json
+from planner.plans.estimates import read_frozen
 from planner.plans.models import Estimate, FrozenPlan
 from planner.practice.models import Staff
+from planner.rules.words import ENGLISH
 
 
 def make_account_paper(
@@ -26,11 +29,11 @@ def make_account_paper(
     points: int | None = None,
     make: Callable[[Job], Rendered] = render,
 ) -> Document:
-    """The paper that says ``told``, kept like every other; the one that was made before comes back as it is.
+    """The paper that says ``told``, in the patient's language, kept like every other; one made before comes back.
 
     Its day is that of what it tells, so that a reprint is the same paper. Raises Refused, NotAllowed.
     """
-    on = date.fromisoformat(told["on"])
+    on, plan = date.fromisoformat(told["on"]), read_frozen(frozen)
     account = told_json(told)
     issue = (
         Issue(handed_on=on, account=account) if estimate is None else issue_of(estimate, handed_on=on, account=account)
@@ -44,6 +47,7 @@ def make_account_paper(
         estimate=estimate,
         paper=paper,
         points=points,
+        language=own if (own := plan.language) in languages_of(plan) else ENGLISH,
         make=make,
     )
     return made

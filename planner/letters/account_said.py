@@ -123,6 +123,7 @@ def _checked(sheet: Sheet, key: str) -> tuple[dict[str, Any], Callable[[int], st
 def _common(sheet: Sheet, said: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "said": said,
+        "option": said["name_es"] if sheet.language == "es" and said.get("name_es") else said["name"],
         "on": _day(sheet, said["on"]),
         "accepted_on": _day(sheet, said["accepted_on"]),
         "payer_is_patient": said.get("payer", sheet.plan.patient_name) == sheet.plan.patient_name,

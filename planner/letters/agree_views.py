@@ -4,7 +4,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from planner.letters.agree import compared
+from planner.letters.agree import ACCEPTED_PLAN, compared
 from planner.letters.papers import KINDS
 from planner.plans.access import load_estimate
 from planner.practice.access import Act, Thing, may
@@ -40,6 +40,8 @@ def _kinds(one: Contradiction) -> set[str]:
 
 def _seen(actor: Staff) -> set[str]:
     seen = {key for key, kind in KINDS.items() if may(actor, *kind.seen_by)}
+    if may(actor, Act.VIEW, Thing.ACCEPTED):
+        seen.add(ACCEPTED_PLAN)
     return seen | ({"laboratory-slip"} if may(actor, Act.VIEW, Thing.LABORATORY) else set())
 
 

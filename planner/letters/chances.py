@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from planner.letters.sources import Source, certainty_words, keys_of, leading_to
 from planner.letters.wording import Shares, shares
 from planner.rules.icon_array import icon_array
-from planner.rules.results import Chance, OptionShape
+from planner.rules.results import Chance, CountedShape, OptionShape
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +46,11 @@ GROUPS = ("common", "sometimes", "rare", "not known")
 
 def benefits_of(option: OptionShape, of: int, numbered: tuple[Source, ...]) -> ChanceGroup:
     """The good sides, each once."""
+    counted = counted_both_ways(option, of)
     return ChanceGroup(
         "benefit",
         tuple(
-            _chance(chance, of, numbered, f"{option.key}-benefit-{index}")
+            _chance(chance, of, numbered, f"{option.key}-benefit-{index}", counted)
             for index, chance in enumerate(_each_once(option.benefits))
         ),
     )
@@ -62,12 +63,13 @@ def kinds() -> dict[str, str]:
 
 def risks_of(option: OptionShape, of: int, numbered: tuple[Source, ...]) -> tuple[ChanceGroup, ...]:
     """The bad sides by how often they happen, each once though several parts of the option bring it."""
-    words = kinds()
+    words, counted = kinds(), counted_both_ways(option, of)
     grouped: dict[str, list[ChanceView]] = {kind: [] for kind in GROUPS}
     for index, chance in enumerate(_each_once(option.risks)):
         known = shares(chance, of) is not None
         kind = chance.kind if known and chance.kind in words else "not known"
-        grouped[kind].append(replace(_chance(chance, of, numbered, f"{option.key}-risk-{index}"), kind=words[kind]))
+        view = _chance(chance, of, numbered, f"{option.key}-risk-{index}", counted)
+        grouped[kind].append(replace(view, kind=words[kind]))
     return tuple(ChanceGroup(kind, tuple(grouped[kind])) for kind in GROUPS if grouped[kind])
 
 
@@ -85,17 +87,41 @@ def _each_once(chances: Iterable[Chance]) -> Iterable[Chance]:
     return {(chance.words, chance.group, chance.period): chance for chance in chances}.values()
 
 
-def _chance(chance: Chance, of: int, numbered: tuple[Source, ...], prefix: str) -> ChanceView:
-    found = shares(chance, of)
+def counted_both_ways(option: OptionShape, of: int) -> tuple[tuple[str, str], ...]:
+    """Each sentence of ``option`` that counts, and how a paper says it: with how many of ``of`` it is, and is not."""
+    return tuple((one.words, " ".join(filter(None, (one.words, _rest(one, of))))) for one in option.counted)
+
+
+def _rest(one: CountedShape, of: int) -> str:
+    """Of a sentence that counts one way only: both ways round, by the one number that the option counts by."""
+    times = of // 100
+    said = [Shares(of, low * times, high * times) for low, high in one.of_100]
+    if not said:
+        return ""
+    numbers = [_("%(yes)s yes, %(no)s no") % {"yes": each.happens, "no": each.does_not} for each in said]
+    return _("That is, of %(of)s: %(numbers)s.") % {"of": said[0].of_words, "numbers": "; ".join(numbers)}
+
+
+def both_ways_round(words: str, counted: Iterable[tuple[str, str]]) -> str:
+    """``words`` with each of its sentences that counts said as ``counted`` says it."""
+    for sentence, said in counted:
+        words = words.replace(sentence, said)
+    return words
+
+
+def _chance(
+    chance: Chance, of: int, numbered: tuple[Source, ...], prefix: str, counted: Iterable[tuple[str, str]]
+) -> ChanceView:
+    found, words = shares(chance, of), both_ways_round(chance.words, counted)
     if found is None:
-        return ChanceView(chance.words, "", leading_to(keys_of(chance), numbered), "", chance.serious)
+        return ChanceView(words, "", leading_to(keys_of(chance), numbered), "", chance.serious)
     number = _both_ways(found, chance)
     source = leading_to(keys_of(chance), numbered) or certainty_words(chance.certainty)
     return ChanceView(
-        chance.words,
+        words,
         number,
         source,
-        icon_array(found.low, found.high, found.of, prefix, f"{chance.words} {number}"),
+        icon_array(found.low, found.high, found.of, prefix, f"{words} {number}"),
         chance.serious,
     )
 

@@ -166,21 +166,19 @@ def _reasons_once(views: list[OptionView]) -> list[OptionView]:
     return kept
 
 
-_ONE_WAY = re.compile(r"\b[OoDd][fe] 100\b(?! part)")
-"""A number of 100 in a sentence; parts of a tooth are no chances."""
-
-
 def _counted_apart(view: OptionView) -> OptionView:
-    """Sentences of a treatment's own words that count one way only stand in the annex.
+    """What a treatment's own words count stands in the annex.
 
-    Beside the chances of the option they would count by another group, or in one direction.
+    Beside the chances of the option it would count by another group or another time.
     """
     apart: list[str] = []
 
     def kept(words: str) -> str:
-        sentences = re.split(r"(?<=\.)\s+", words)
-        apart.extend(one for one in sentences if _ONE_WAY.search(one))
-        return " ".join(one for one in sentences if not _ONE_WAY.search(one))
+        for said in view.counted:
+            if said in words:
+                apart.append(said)
+                words = words.replace(said, "")
+        return re.sub(" +", " ", words).strip(" ")
 
     benefits = tuple(
         chance if chance.number else replace(chance, words=kept(chance.words)) for chance in view.benefits.chances

@@ -47,7 +47,10 @@ class PapersForm(PlainForm):
         label=_("Language of the papers"),
         widget=forms.RadioSelect,
         required=False,
-        help_text=_("An order to a workshop is always in English. The plan carries the patient's own language."),
+        help_text=_(
+            "What a workshop, an orthodontist or a payer reads is always in English. The plan carries the patient's "
+            "own language."
+        ),
     )
     points = forms.TypedChoiceField(label=_("Print size"), coerce=int, widget=forms.RadioSelect)
     chosen = forms.ChoiceField(

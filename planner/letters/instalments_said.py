@@ -7,10 +7,13 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from planner.letters.options import name_of
 from planner.letters.pdf import PaperError
 from planner.letters.sheet import Sheet
 from planner.letters.wording import as_on_paper, day, money
+from planner.rules.partial import part_of
 from planner.rules.results import sha256
+from planner.rules.words import decimal
 
 KEY = "instalment-agreement"
 
@@ -59,7 +62,7 @@ def context(sheet: Sheet) -> dict[str, Any]:
     ]
     return {
         "said": said,
-        "option": said["option_name"],
+        "option": _name(sheet, said),
         "payer_is_patient": said["payer"] == sheet.plan.patient_name,
         "agreed_on": agreed_on,
         "accepted_on": _day(said["accepted_on"], language),
@@ -71,11 +74,26 @@ def context(sheet: Sheet) -> dict[str, Any]:
         "charge": cash(said["charge_cents"]),
         "paid": cash(said["paid_cents"]),
         "price": cash(said["price_cents"]),
-        "rates": said["rates"],
-        "how": [as_on_paper(step, language) for step in said["how"]],
+        "rates": [rate | {"percent": decimal(rate["percent"])} for rate in _in_language(said, "rates", language)],
+        "how": [as_on_paper(step, language) for step in _in_language(said, "how", language)],
         "to_ask": [as_on_paper(line, language) for line in (*said["warnings"], *said["questions"])],
         "arrangement_sha256": sha256(sheet.issue.arrangement.encode()),
     }
+
+
+def _in_language(said: dict[str, Any], what: str, language: str) -> list[Any]:
+    """Words of an arrangement as they were frozen for ``language``; in English where there are none."""
+    found: list[Any] = said.get(f"{what}_{language}") or said[what]
+    return found
+
+
+def _name(sheet: Sheet, said: dict[str, Any]) -> str:
+    """What is paid for, as the other papers in this language call it."""
+    option = next((one for one in sheet.plan.options if one.key == said["option"]), None)
+    if option is None:
+        return str(said["option_name"])
+    name = name_of(option, sheet.language)
+    return part_of(name, sheet.language) if said.get("part") else name
 
 
 def _day(iso: str, language: str) -> str:

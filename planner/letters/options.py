@@ -6,7 +6,15 @@ from dataclasses import dataclass
 from babel.numbers import format_decimal
 from django.utils.translation import gettext as _
 
-from planner.letters.chances import ChanceGroup, ChanceView, benefits_of, none_of, risks_of
+from planner.letters.chances import (
+    ChanceGroup,
+    ChanceView,
+    benefits_of,
+    both_ways_round,
+    counted_both_ways,
+    none_of,
+    risks_of,
+)
 from planner.letters.reasons import reasons, short_reason, verdict_words
 from planner.letters.sources import Source, leading_to
 from planner.letters.teeth_said import TeethSaid
@@ -83,8 +91,10 @@ class OptionView:
     """Beside the verdict, where the reasons are those of an option told before."""
     lasts_here: str = ""
     """How long it lasts, as far as it stands among the option's fields."""
+    counted: tuple[str, ...] = ()
+    """What its words count, as they say it: by another group or another time than its chances."""
     counted_apart: tuple[str, ...] = ()
-    """Sentences of other fields that count one way only; they stand in the annex."""
+    """What of this stands in the annex, and not among the option's fields."""
 
     @property
     def counted_risks(self) -> tuple[ChanceView, ...]:
@@ -121,6 +131,7 @@ def option_view(
     led = {field: leading_to(keys, numbered) for field, keys in option.word_sources}
     led["upkeep"] = leading_to(upkeep.sources, numbered)
     risks = risks_of(option, of, numbered)
+    counted = counted_both_ways(option, of)
     return OptionView(
         key=option.key,
         letter=letter,
@@ -145,7 +156,7 @@ def option_view(
         no_risks=none_of(risks),
         time=option.time_words,
         visits=str(option.visits),
-        lasts=option.lasts_words or nothing[0],
+        lasts=both_ways_round(option.lasts_words, counted) or nothing[0],
         curve=_curve(option),
         at_ten=_at_horizon(option, of),
         you_must=option.you_must or nothing,
@@ -159,11 +170,12 @@ def option_view(
         beside=tuple((line.words, money(line.total_cents, plan.currency, language)) for line in option.estimate.beside),
         compared=money(option.estimate.compared_cents, plan.currency, language),
         not_included=option.estimate.not_included,
-        later=option.later or nothing,
+        later=tuple(both_ways_round(line, counted) for line in option.later) or nothing,
         wishes=tuple(WishView(one.rank, one.words, _met(one.met), teeth.by_number(one.why)) for one in option.wishes),
         wishes_words=_wishes_words(option),
         matters=_matters(option, language),
         sources=led,
+        counted=tuple(said for _sentence, said in counted),
     )
 
 

@@ -15,6 +15,7 @@ from planner.letters.teeth_said import TeethSaid
 from planner.letters.wording import day
 from planner.practice.access import Act, Thing
 from planner.rules.units import format_mm
+from planner.rules.words import ENGLISH
 
 KEY: Final = "request-to-orthodontist"
 
@@ -53,5 +54,6 @@ PAPER: Final = Kind(
     seen_by=(Act.VIEW, Thing.MEASUREMENTS),
     carries=FOR_THE_WORKSHOP,
     points=11,
+    language=ENGLISH,
     why_not=why_not,
 )

@@ -5,26 +5,26 @@ case has none, states nothing.
 """
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import groupby
 
 from planner.letters.paper_lengths import lengths_of, worked_lines
+from planner.letters.paper_lines import PLACES, Lines, about_teeth, fact, on_estimate, price
 from planner.letters.read_back import Block, Printed
 from planner.letters.reading_words import Reader, bare, both_numbers, lengths, own_numbering, reader, teeth_of
 from planner.letters.wording import initials, language_name
-from planner.rules.papers_agree import BORN, About, Fact, Value
+from planner.rules.papers_agree import BORN, About, Fact
 from planner.rules.teeth import Numbering, Tooth
 
 Names = Mapping[str, str]
 """What stands for an option's printed name; a name that is not in it stands for itself."""
 _LETTERED = re.compile(r"^[A-G]\s(?=\S)")
 _SOURCED = re.compile(r"\s\((?:[^\d()]+)\s[\d–, ]+\)$")
-PLACES = "teeth and places"
-"""Key of the teeth an option is about, with the places it fills."""
+AGREED = "agreed"
+"""Key of the price that an agreement to pay in parts pays."""
 _NUMBERED = re.compile(r"\d+, \S+ \d+")
 """Number and version as every page's head has them."""
 _AMOUNTS = re.compile(r"\d[\d.,\u00a0\u202f]*")
-_CODED = re.compile(r"^(?P<words>.+?) \((?P<code>[A-Z0-9-]+)\)(?P<rest>.*)$")
 
 
 def facts_of_paper(
@@ -42,11 +42,6 @@ def rows_of(blocks: Sequence[Block]) -> tuple[tuple[Block, ...], ...]:
     """The rows of all tables, each as its cells."""
     cells = [block for block in blocks if block.row]
     return tuple(tuple(row) for _number, row in groupby(cells, key=lambda cell: cell.row))
-
-
-def _nth(code: str, lines: Sequence[str]) -> tuple[str, str]:
-    """A line's code, and which line of that code it is."""
-    return code, str(sum(f"({code})" in line for line in lines))
 
 
 _PLANNED, _MEASURED, _VALID = "the day of the plan", "the day of measuring", "the day through which prices hold"
@@ -73,6 +68,7 @@ class _Stated:
         self._names = names
         self._numbering = own_numbering(" ".join(block.text for block in printed.blocks)) or Numbering.ISO
         self._rows = rows_of(printed.blocks)
+        self._lines = Lines(printed, self._rows, self._read, language, self._option)
         said = self._read.said
         self._suggested = said("suggested")
         self._labels: dict[str, Callable[[Block], Iterator[Fact]]] = {
@@ -103,7 +99,7 @@ class _Stated:
                         yield from self._labels[label.text](value)
         yield from self._sentences()
         yield from self._tables()
-        yield from self._priced()
+        yield from self._lines.all()
         options = self._options()
         about = self._about_option() or self._about
         yield from lengths_of(self._printed.blocks, self._rows, self._read, options, about)
@@ -113,9 +109,9 @@ class _Stated:
     def _heads(self) -> Iterator[Fact]:
         """What is printed above every page; the same said twice is one statement."""
         if self._printed.language:
-            yield self._fact(About.LANGUAGE, ("paper",), "the language it is written in", self._language,
+            yield fact(About.LANGUAGE, ("paper",), "the language it is written in", self._language,
                              self._language, 0)  # fmt: skip
-            yield self._fact(About.LANGUAGE, ("paper",), "the language it is written in",
+            yield fact(About.LANGUAGE, ("paper",), "the language it is written in",
                              self._printed.language, self._printed.language, 1)  # fmt: skip
         for number, margin in enumerate(self._printed.margins, start=1):
             parts = margin.split(" · ")
@@ -129,12 +125,12 @@ class _Stated:
         born = self._read.find("born %(born)s", text)
         name = text[: born.start()].rstrip(" ,") if born else text
         if born is not None and (day := self._read.day(born["born"])):
-            yield self._fact(About.DATE, BORN, "the day of birth", day, born["born"].split(" (")[0], page)
+            yield fact(About.DATE, BORN, "the day of birth", day, born["born"].split(" (")[0], page)
         if re.fullmatch(r"(?:\w\. ?)+", name):
-            yield self._fact(About.NAME, ("initials",), "the patient’s initials", name.strip(), name.strip(), page)
+            yield fact(About.NAME, ("initials",), "the patient’s initials", name.strip(), name.strip(), page)
             return
-        yield self._fact(About.NAME, ("patient",), "the patient’s name", name, name, page)
-        yield self._fact(About.NAME, ("initials",), "the patient’s initials", initials(name), name, page)
+        yield fact(About.NAME, ("patient",), "the patient’s name", name, name, page)
+        yield fact(About.NAME, ("initials",), "the patient’s initials", initials(name), name, page)
 
     def _whom(self, value: Block) -> Iterator[Fact]:
         yield from self._person(value.text, value.page)
@@ -157,7 +153,7 @@ class _Stated:
 
     def _estimate(self, number: str, page: int) -> Fact:
         plain = "-".join(re.findall(r"\d+", number)) or number
-        return self._fact(About.VERSION, ("estimate",), "number and version of the estimate", plain, number, page)
+        return fact(About.VERSION, ("estimate",), "number and version of the estimate", plain, number, page)
 
     def _money_page(self, value: Block) -> Iterator[Fact]:
         if found := self._read.find("estimate %(version)s", value.text):
@@ -174,7 +170,7 @@ class _Stated:
 
     def _listed(self, version: str, where: Block) -> Iterator[Fact]:
         if number := re.match(r"\d+", version):
-            yield self._fact(About.VERSION, ("price list",), "the price list’s version", number[0], number[0],
+            yield fact(About.VERSION, ("price list",), "the price list’s version", number[0], number[0],
                              where.page)  # fmt: skip
 
     def _days(self, value: Block) -> Iterator[Fact]:
@@ -184,17 +180,17 @@ class _Stated:
                 yield self._day((key,), what, day, value)
 
     def _day(self, key: tuple[str, ...], what: str, day: str, where: Block) -> Fact:
-        return self._fact(About.DATE, key, what, day, day, where.page)
+        return fact(About.DATE, key, what, day, day, where.page)
 
     def _tongue(self, value: Block) -> Iterator[Fact]:
         code = self._language if value.text == language_name(self._language) else value.text
-        yield self._fact(About.LANGUAGE, ("paper",), "the language it is written in", code, value.text,
+        yield fact(About.LANGUAGE, ("paper",), "the language it is written in", code, value.text,
                          value.page)  # fmt: skip
 
     def _dentist(self, value: Block) -> Iterator[Fact]:
         name = value.text.split(", ")[0]
         if name.strip("_ ") and name != self._read.said("to be written in before you sign"):
-            yield self._fact(About.NAME, ("dentist",), "the dentist’s name", name, name, value.page)
+            yield fact(About.NAME, ("dentist",), "the dentist’s name", name, name, value.page)
 
     def _sentences(self) -> Iterator[Fact]:
         """What stands in running text and must be what tables and heads say."""
@@ -224,17 +220,9 @@ class _Stated:
                 for cell in row[1:]:
                     printed = cell.text.removesuffix(f" {self._suggested}").strip()
                     found[printed] = self._option(cell.text)
-        for row in self._listing():
+        for row in self._lines.listing():
             found[row[0].text] = self._option(row[0].text)
         return tuple(found.items())
-
-    def _listing(self) -> Iterator[tuple[Block, ...]]:
-        """Rows of the table that says what each option costs; on further pages it is a table of its own."""
-        heads = [self._read.said("Option"), self._read.said("Total"), self._read.said("With what belongs to it")]
-        tables = {row[0].table for row in self._rows if [cell.text for cell in row] == heads}
-        for row in self._rows:
-            if row[0].table in tables and len(row) == 3 and row[1].kind == "TD":
-                yield row
 
     def _about_option(self) -> str:
         """The option that the paper as a whole is about: of an order, or of the yes a letter asks for; else empty."""
@@ -247,26 +235,21 @@ class _Stated:
                 return self._option(found["name"])
         return ""
 
-    def _on_it(self, option: str, block: Block, printed: str) -> Fact:
-        said = f"“{printed}”"
-        return self._fact(About.ITEM, ("options",), "the options on the estimate", frozenset({option}), said,
-                          block.page, part=True)  # fmt: skip
-
     def _ordered(self, value: Block) -> Iterator[Fact]:
-        yield self._on_it(self._option(value.text), value, value.text)
+        yield on_estimate(self._option(value.text), value, value.text)
 
     def _agreed_for(self, value: Block) -> Iterator[Fact]:
         found = self._read.find("estimate %(version)s", value.text)
         if found is None:
             return
         name = value.text[: found.start()].rstrip(" ,")
-        yield self._on_it(self._option(name), value, name)
+        yield on_estimate(self._option(name), value, name)
         accepted = self._read.said("accepted on %(accepted_on)s").split("%(")[0].strip()
         yield from self._numbered(found["version"].split(f", {accepted}")[0], value)
         label = self._read.said("Price of the treatment, taxes included")
         for row in self._rows:
             if len(row) == 2 and row[0].text == label:
-                yield from self._price(("agreed", self._option(name)), f"the price of “{name}”", row[1])
+                yield from price(self._read, (AGREED, self._option(name)), f"the price of “{name}”", row[1])
 
     def _numbers(self) -> Iterator[Fact]:
         """Each tooth's name and numbers, wherever they do not mean one tooth."""
@@ -276,7 +259,7 @@ class _Stated:
                     continue
                 for meant in (tooth, other):
                     says = f"“{said}” read as the {meant.name}"
-                    yield self._fact(About.TOOTH, ("number", said), f"which tooth “{said}” is", meant.key, says,
+                    yield fact(About.TOOTH, ("number", said), f"which tooth “{said}” is", meant.key, says,
                                      block.page)  # fmt: skip
 
     def _tables(self) -> Iterator[Fact]:
@@ -297,17 +280,17 @@ class _Stated:
                 name = self._option(head.text)
                 if row[0].text in money:
                     key, what = money[row[0].text]
-                    yield from self._price((key, name), f"{what} “{name}”", cell)
+                    yield from price(self._read, (key, name), f"{what} “{name}”", cell)
                 elif row[0].text == said("Taken off your teeth"):
                     off = ",".join(map(str, lengths(_SOURCED.sub("", cell.text))))
-                    yield self._fact(About.LENGTH, ("taken off", name), f"what “{name}” takes off teeth", off,
+                    yield fact(About.LENGTH, ("taken off", name), f"what “{name}” takes off teeth", off,
                                      cell.text, cell.page)  # fmt: skip
                 elif row[0].text == said("Which teeth"):
                     yield from self._teeth(name, bare(cell.text, self._numbering), cell)
                 elif row[0].text == said("Upkeep in 10 years"):
                     said_of_it = _SOURCED.sub("", cell.text)
                     amounts = ",".join(re.sub(r"\D", "", one) for one in _AMOUNTS.findall(said_of_it))
-                    yield self._fact(About.PRICE, ("upkeep", name), f"the upkeep of “{name}”", amounts,
+                    yield fact(About.PRICE, ("upkeep", name), f"the upkeep of “{name}”", amounts,
                                      said_of_it, cell.page)  # fmt: skip
         yield from self._belongs()
 
@@ -320,16 +303,11 @@ class _Stated:
         worked = {tooth for block in lines for tooth in teeth_of(block.text)}
         if worked and not any(self._read.find("the same %(n)d teeth", block.text) for block in lines):
             shown = Block("LBody", ", ".join(tooth.name for tooth in sorted(worked)), lines[0].page)
-            yield self._about_teeth("worked", name, worked, shown)
-            yield self._about_teeth("worked", name, touched, where, part=True)
+            yield about_teeth("worked", name, worked, shown)
+            yield about_teeth("worked", name, touched, where, part=True)
         if worked <= set(touched):
-            yield self._about_teeth("teeth", name, touched, where)
-        yield self._about_teeth(PLACES, name, (*touched, *worked), where)
-
-    def _about_teeth(self, key: str, name: str, teeth: Iterable[Tooth], where: Block, *, part: bool = False) -> Fact:
-        keys = frozenset(tooth.key for tooth in teeth)
-        return self._fact(About.TOOTH, (key, name), f"the teeth that “{name}” works on", keys, where.text, where.page,
-                          part=part)  # fmt: skip
+            yield about_teeth("teeth", name, touched, where)
+        yield about_teeth(PLACES, name, (*touched, *worked), where)
 
     def _belongs(self) -> Iterator[Fact]:
         lead = self._read.said("What belongs to it:")
@@ -339,88 +317,4 @@ class _Stated:
             for part in block.text.removeprefix(lead).split(";"):
                 if (found := self._read.amount(part)) is not None:
                     words = re.sub(r",?\s*[A-Z]{3}?\s*$", "", part[: found.start()]).strip(" ,")
-                    yield from self._price(("belongs", words), f"the price of “{words}”", block, found[0])
-
-    # ------------------------------------------------------------ prices of an estimate, line by line
-
-    def _priced(self) -> Iterator[Fact]:
-        listed = {}
-        for row in self._listing():
-            name = self._option(row[0].text)
-            listed[name] = row[0]
-            yield from self._price(("total", name), f"the price of “{name}”", row[1])
-            yield from self._price(("compared", name), f"the price, with what belongs to it, of “{name}”", row[2])
-        if listed:
-            said = "; ".join(cell.text for cell in listed.values())
-            page = next(iter(listed.values())).page
-            yield self._fact(About.ITEM, ("options",), "the options on the estimate", frozenset(listed), said, page)
-            yield from self._sections(listed)
-        yield from self._yes()
-
-    def _yes(self) -> Iterator[Fact]:
-        for block in self._printed.blocks:
-            if found := self._read.find("Yes to: %(letter)s %(name)s (%(fee)s).", block.text):
-                name = self._option(found["name"])
-                yield self._on_it(name, block, found["name"])
-                yield from self._price(("total", name), f"the price of “{name}”", block, found["fee"])
-
-    def _sections(self, listed: Mapping[str, Block]) -> Iterator[Fact]:
-        """The lines and sums below the heading of each option, and the totals that are worked out behind."""
-        name, done = "", set[int]()
-        teeth: dict[str, tuple[set[Tooth], Block]] = {}
-        items: dict[str, tuple[list[str], Block]] = {}
-        by_row = {row[0].row: row for row in self._rows}
-        for block in self._printed.blocks:
-            if block.kind in ("H2", "H3"):
-                option = self._option(block.text)
-                name = option if option in listed else ""
-                if block.kind == "H3" and (head := block.text.rpartition(": "))[0]:
-                    option = self._option(head[0])
-                    if option in listed:
-                        yield from self._price(("total", option), f"the price of “{option}”", block, head[2])
-            elif name and block.row and block.row not in done:
-                done.add(block.row)
-                row = by_row[block.row]
-                line = _CODED.match(row[0].text) if row[0].kind == "TH" else None
-                # In large print number and fee stand below the words, and the row has two cells.
-                if line is not None and (len(row) > 2 or " × " in line["rest"]):
-                    count = row[1].text if len(row) > 2 else line["rest"].split(" × ")[0].strip()
-                    lines = items.setdefault(name, ([], block))[0]
-                    lines.append(f"{line['words']} ({line['code']}) × {count}")
-                    what = f"“{line['words']}” in “{name}”"
-                    yield from self._price(("line", name, *_nth(line["code"], lines)), what, row[-1])
-                    teeth.setdefault(name, (set(), block))[0].update(teeth_of(line["rest"]))
-                else:
-                    yield from self._sum(name, row)
-        for name, (found, where) in teeth.items():
-            if found:
-                shown = Block("TD", ", ".join(tooth.name for tooth in sorted(found)), where.page)
-                yield self._about_teeth("teeth", name, found, shown)
-                yield self._about_teeth(PLACES, name, found, shown, part=True)
-        for name, (lines, where) in items.items():
-            said, what = "; ".join(sorted(lines)), f"the items of “{name}”"
-            # In another language the words are others; codes and numbers are not.
-            coded = frozenset(line.rpartition(" (")[2] for line in lines)
-            yield self._fact(About.ITEM, ("lines", name), what, coded, said, where.page)
-            yield self._fact(About.ITEM, ("lines", name, self._language), what, frozenset(lines), said, where.page)
-
-    def _sum(self, name: str, row: tuple[Block, ...]) -> Iterator[Fact]:
-        said, label = self._read.said, row[0].text
-        if label == said("Total") or (label == said("If they pay nothing") and len(row) == 3):
-            yield from self._price(("total", name), f"the price of “{name}”", row[-1])
-        elif label == said("Total with it"):
-            what = f"the price, with what belongs to it, of “{name}”"
-            yield from self._price(("compared", name), what, row[-1])
-        elif found := self._read.find("What belongs to it: %(words)s (%(code)s)", label):
-            yield from self._price(("belongs", found["words"]), f"the price of “{found['words']}”", row[-1])
-
-    def _price(self, key: tuple[str, ...], what: str, where: Block, text: str = "") -> Iterator[Fact]:
-        cents = self._read.cents(text or where.text)
-        if cents is not None:
-            yield self._fact(About.PRICE, key, what, str(cents), (text or where.text).strip(), where.page)
-
-    @staticmethod
-    def _fact(
-        about: About, key: tuple[object, ...], what: str, value: Value, says: str, page: int, *, part: bool = False
-    ) -> Fact:
-        return Fact(about, tuple(map(str, key)), what, value, says, page, part)
+                    yield from price(self._read, ("belongs", words), f"the price of “{words}”", block, found[0])

@@ -80,6 +80,7 @@ def job(
     size, language or option, and FrozenPlanError when ``plan_json`` is no frozen plan.
     """
     what = kind_of(kind)
+    language = what.language or language
     sheet = sheet_of(plan_json, issue or Issue(), what.points or points, language)
     with translation.override(language), speaking(language):
         sheet = replace(sheet, issue=replace(sheet.issue, dentist_role=roles_said(sheet.issue.dentist_role)))
@@ -270,7 +271,7 @@ KINDS: Mapping[str, Kind] = {
         Kind(
             wax_up.KEY, gettext_lazy("Wax-up order"), "letters/wax_up.html", wax_up.context,
             made_by=(Act.CREATE, Thing.MEASUREMENTS), seen_by=(Act.VIEW, Thing.MEASUREMENTS), carries=FOR_THE_WORKSHOP,
-            named=False, points=11, why_not=wax_up.why_not,
+            named=False, points=11, language=ENGLISH, why_not=wax_up.why_not,
         ),
         Kind(
             instalments_said.KEY, gettext_lazy("Agreement to pay in parts"), "letters/instalment_agreement.html",
@@ -285,7 +286,7 @@ KINDS: Mapping[str, Kind] = {
         Kind(
             step_sheet_said.KEY, gettext_lazy("Step sheet"), "letters/step_sheet.html", step_sheet_said.context,
             made_by=(Act.CREATE, Thing.STEPS), seen_by=(Act.VIEW, Thing.STEPS), carries=FOR_THE_WORKSHOP,
-            points=step_sheet_said.POINTS, why_not=step_sheet_said.why_not,
+            points=step_sheet_said.POINTS, language=ENGLISH, why_not=step_sheet_said.why_not,
         ),
         Kind(
             "not-now-letter", gettext_lazy("Not now: what comes first"), "letters/not_now_letter.html", _not_now_letter,

@@ -15,6 +15,7 @@ from planner.letters.pdf import PaperError
 from planner.letters.sheet import Kind, Sheet
 from planner.letters.wording import money
 from planner.practice.access import Act, Thing
+from planner.rules.words import ENGLISH
 
 KEY: Final = "question-to-payer"
 
@@ -49,14 +50,14 @@ def context(sheet: Sheet) -> dict[str, Any]:
     guess = guess_of(sheet.issue.payer_guess, sheet.plan)
     assert option is not None  # by why_not
     assert guess is not None
-    spanish = language == "es"
     return {
+        "own_language": _own_language(sheet),
         "payers": guess.payers,
-        "option": option.name_es if spanish and option.name_es else option.name,
+        "option": option.name,
         "lines": [
             Line(
                 line.code,
-                line.words_es if spanish and line.words_es else line.words,
+                line.words,
                 ", ".join(sheet.words.label(tooth) for tooth in line.teeth),
                 line.quantity,
                 money(line.net_cents, currency, language),
@@ -68,6 +69,12 @@ def context(sheet: Sheet) -> dict[str, Any]:
     }
 
 
+def _own_language(sheet: Sheet) -> str:
+    """The language in which the patient reads what the patient signs on this paper."""
+    known = (ENGLISH, *(found.language for found in sheet.plan.other_words))
+    return sheet.plan.language if sheet.plan.language in known else ENGLISH
+
+
 PAPER: Final = Kind(
     KEY,
     gettext_lazy("Question to a payer before treatment"),
@@ -76,5 +83,6 @@ PAPER: Final = Kind(
     made_by=(Act.CREATE, Thing.PAYER),
     seen_by=(Act.VIEW, Thing.PAYER),
     carries=ORIGIN_ALONE,
+    language=ENGLISH,
     why_not=why_not,
 )

@@ -187,8 +187,8 @@ def _years(sheet: Sheet) -> list[str]:
     option = sheet.chosen
     points = [] if option is None else [one for one in option.upkeep.curve if not one.extrapolated and one.years]
     return [
-        _("After %(years)d years, about %(n)d of 100 such teeth had needed nothing done to them.")
-        % {"years": one.years, "n": one.untouched_of_100}
+        _("After %(years)d years, of 100 such teeth, about %(n)d had needed nothing done to them; %(others)d had.")
+        % {"years": one.years, "n": one.untouched_of_100, "others": 100 - one.untouched_of_100}
         for one in points
         if one.years in (5, 10) and one.untouched_of_100 is not None
     ]

@@ -15,7 +15,9 @@ from planner.letters.consent_models import Signature
 from planner.letters.models import Document
 from planner.letters.services import check_documents
 from planner.plans.account_told import lasting, told_again
+from planner.plans.arrangement_models import Arrangement
 from planner.plans.models import FrozenPlan
+from planner.plans.payer_models import PayerGuess
 from planner.rules.results import sha256
 from planner.trail.models import Erasure, TrailDetail, TrailEntry
 from planner.trail.services import verify_chain
@@ -58,6 +60,34 @@ def _plans() -> Generator[str, None, int]:
         count += 1
         if sha256(bytes(frozen.content)) != frozen.sha256:
             yield f"frozen plan {frozen.public_id}: the stored JSON was changed, its hash differs."
+    return count
+
+
+def _beside_plans() -> Generator[str, None, int]:
+    """What was frozen beside a plan: arrangements to pay in parts, and what payers were guessed to add."""
+    count, record = 0, _what_the_record_says()
+    for what, rows in (("arrangement", Arrangement.objects), ("guess of a payer’s part", PayerGuess.objects)):
+        for one in rows.order_by("id").iterator(chunk_size=_AT_ONCE):
+            count += 1
+            if sha256(bytes(one.content)) != one.sha256:
+                yield f"{what} {one.public_id}: the stored JSON was changed, its hash differs."
+            elif one.sha256 not in record.hashes and one.public_id not in record.erased:
+                yield f"{what} {one.public_id}: the record names no such hash; it was changed together with its hash."
+    return count
+
+
+def _issues() -> Generator[str, None, int]:
+    """What was passed in beside the plan, of every paper that keeps it; papers about accounts are read apart."""
+    count = 0
+    rows = (
+        Document.objects.exclude(kind__in=ACCOUNT_PAPERS)
+        .exclude(issue="")
+        .only("kind", "public_id", "issue", "issue_sha256")
+    )
+    for one in rows.order_by("id").iterator(chunk_size=_AT_ONCE):
+        count += 1
+        if sha256(one.issue.encode()) != one.issue_sha256:
+            yield f"{one.kind} {one.public_id}: what it was made from was changed, its hash differs."
     return count
 
 
@@ -176,6 +206,8 @@ CHECKS: dict[str, Check] = {
     "signatures": _signatures,
     "papers about accounts": _accounts,
     "papers and signatures as recorded": _recorded,
+    "arrangements and guesses": _beside_plans,
+    "inputs of papers": _issues,
     "entries of the record": _chain,
     "guards of the database": _guards,
 }

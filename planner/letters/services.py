@@ -98,7 +98,7 @@ def render_papers(
                 estimate=estimate,
                 kind=key,
                 version_words=issue.version_words,
-                language=language,
+                language=kind_of(key).language or language,
                 points=kind_of(key).points or size,
                 paper=paper,
                 issue_sha256=issue_hash(issue),

@@ -60,5 +60,7 @@ class Kind:
     """Whether the patient's name and birth date stand on it; else initials and the number alone."""
     points: int | None = None
     """Print size where there is only one; None: any size that papers come in."""
+    language: str | None = None
+    """Language where there is only one, as for what a workshop, a colleague or a payer reads; None: the reader's."""
     why_not: Callable[[Sheet], str] = _always
     """Why a plan has no such paper, in one sentence; empty where it has."""

@@ -150,7 +150,7 @@ def _make(estimate: Estimate, plan: CasePlan, form: PapersForm, actor: Staff) ->
             estimate=estimate,
             paper=asked["paper"] or "A4",
             points=asked["points"],
-            language=ENGLISH if kind == wax_up.KEY else asked.get("language") or ENGLISH,
+            language=asked.get("language") or ENGLISH,
         )
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db.models import Manager, QuerySet
 
-from planner.plans.accepted_models import AcceptedPlan, Amendment, Item, ItemPrice, PlanMove
+from planner.plans.accepted_models import AcceptedPlan, Agreement, Amendment, Item, ItemPrice, PlanMove
 from planner.plans.estimates import read_frozen
 from planner.plans.models import Estimate, FrozenPlan
 from planner.practice.models import BookVersion, Staff
@@ -58,8 +58,27 @@ def read_part(plan: AcceptedPlan) -> dict[str, Any]:
 
 def is_agreed(item: Item) -> bool:
     """Whether the amendment that added the item needs no yes, or has it."""
-    added = item.amendment
-    return added is None or not added.new_signature or hasattr(added, "agreement")
+    return item.amendment is None or change_agreed(item.amendment)
+
+
+def change_agreed(change: Amendment, at: datetime | None = None) -> bool:
+    """Whether a change holds: it needs no signature or has it, as things stood ``at`` a moment."""
+    agreed: Agreement | None = getattr(change, "agreement", None)
+    return not change.new_signature or (agreed is not None and (at is None or agreed.at <= at))
+
+
+def changes_of(plan: AcceptedPlan, at: datetime | None = None) -> list[Amendment]:
+    """The changes of a plan up to a moment, in their order."""
+    return [one for one in plan.amendments.all() if at is None or one.at <= at]
+
+
+def came_to(plan: AcceptedPlan, at: datetime | None = None) -> int:
+    """What a plan comes to, taxes included, cents: as accepted, or as its last change left it ``at`` a moment.
+
+    A change that still waits for its signature does not count.
+    """
+    held = [one for one in changes_of(plan, at) if change_agreed(one, at)]
+    return held[-1].after_cents if held else plan.total_cents
 
 
 def charge_json(line: PriceLine) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any, Final
 
 from planner.plans.accepted_models import AcceptedPlan, Payment, PaymentKind, Refund, RefundState, StageEarned
+from planner.plans.accepted_rows import option_of_plan
 from planner.plans.account import account_of, charged_cents, signed_cents
 from planner.plans.charge_models import ChargeKind, PlanCharge
 from planner.plans.earning import BILL
@@ -17,6 +18,7 @@ from planner.plans.payer_guesses import read_guess
 from planner.plans.payer_models import PayerPaid
 from planner.practice.books import read_book
 from planner.rules.benefits import paid_less
+from planner.rules.partial import part_of
 from planner.rules.results import stable_json
 from planner.rules.statement import Entry, balances, by_day, sums
 from planner.trail.errors import Refused
@@ -28,6 +30,8 @@ SHORTFALL: Final = "shortfall-letter"
 _FORMAT = {"format": "leastways-account", "version": 1}
 _NOW = ("agreed_cents", "to_earn_cents")
 """What a statement says of its day, which later changes of the plan change too."""
+_WORDS = ("name_es",)
+"""What says the same again in another language; papers that were made before it was kept have none."""
 
 
 def estimate_of(plan: AcceptedPlan) -> Estimate | None:
@@ -157,8 +161,8 @@ def told_again(told: Mapping[str, Any]) -> dict[str, Any] | None:
 
 
 def lasting(told: Mapping[str, Any]) -> dict[str, Any]:
-    """``told`` without what a later change of the plan changes too."""
-    return {key: value for key, value in told.items() if key not in _NOW}
+    """``told`` without what a later change of the plan changes too, and without what says it again."""
+    return {key: value for key, value in told.items() if key not in (*_NOW, *_WORDS)}
 
 
 def _receipt_again(told: Mapping[str, Any]) -> dict[str, Any]:
@@ -215,9 +219,18 @@ def _about(plan: AcceptedPlan, paper: str) -> dict[str, Any]:
         "plan_sha256": plan.frozen.sha256,
         "currency": read_book(plan.book.data).currency,
         "name": plan.name,
+        "name_es": _name_es(plan),
         "accepted_on": plan.accepted_on.isoformat(),
         "accepted_by": plan.accepted_by,
     }
+
+
+def _name_es(plan: AcceptedPlan) -> str:
+    """The option's name in Spanish; empty for a repair, and where there is none."""
+    found = option_of_plan(plan)
+    if found is None or not found[0].name_es:
+        return ""
+    return part_of(found[0].name_es, "es") if plan.part is not None else found[0].name_es
 
 
 def _earned(plan: AcceptedPlan) -> list[StageEarned]:

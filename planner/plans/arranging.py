@@ -12,6 +12,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import Max
 
 from planner.plans.accepted_models import AcceptedPlan
+from planner.plans.accepted_rows import came_to, change_agreed, changes_of
 from planner.plans.arrangement_models import Arrangement as Agreed
 from planner.plans.estimates import read_frozen
 from planner.plans.models import Answer, Estimate, State
@@ -22,6 +23,7 @@ from planner.rules.arrangement import Arrangement, Asked, Law, arrange
 from planner.rules.instalments import add_months
 from planner.rules.office_law import credit_law, said
 from planner.rules.results import sha256, stable_json
+from planner.rules.words import speaking
 from planner.trail.errors import Refused
 from planner.trail.services import record
 
@@ -49,6 +51,8 @@ class Basis:
     late: str
     withdrawal: str
     day: date
+    part: bool = False
+    """Whether only a part of the option was accepted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,15 +87,13 @@ def basis_of(estimate: Estimate, option: str, now: datetime) -> Basis:
     book = read_book(version_in_force(estimate.office, day).data)
     plan = read_frozen(estimate.frozen)
     accepted_on: date | None
-    accepted = AcceptedPlan.objects.filter(estimate=estimate).order_by("-pk").first()
+    rows = AcceptedPlan.objects.filter(estimate=estimate).order_by("-pk")
+    accepted = rows.prefetch_related("amendments__agreement").first()
     if accepted is not None:
-        key, name = accepted.option_key, accepted.name
-        total, deposit, accepted_on, why_not = (
-            accepted.total_cents,
-            accepted.deposit_cents,
-            accepted.accepted_on,
-            "",
-        )
+        key, name, total = accepted.option_key, accepted.name, came_to(accepted)
+        deposit, accepted_on = min(accepted.deposit_cents, total), accepted.accepted_on
+        waits = not all(map(change_agreed, changes_of(accepted)))
+        why_not = "A change of the plan waits for its signature: record the yes to it first." if waits else ""
     else:
         answered = estimate.state == State.ANSWERED and estimate.answer in _YES
         key = estimate.answered_option if answered else option
@@ -115,6 +117,7 @@ def basis_of(estimate: Estimate, option: str, now: datetime) -> Basis:
         late=said(book, "late-payment", day),
         withdrawal=said(book, "credit-withdrawal", day),
         day=day,
+        part=accepted is not None and accepted.part is not None,
     )
 
 
@@ -151,6 +154,12 @@ def try_out(basis: Basis, typed: Typed) -> Arrangement:
     )
 
 
+def _in_spanish(basis: Basis, typed: Typed) -> Arrangement:
+    """The same arrangement, its words in the other language that papers come in."""
+    with speaking("es"):
+        return try_out(basis, typed)
+
+
 def agree(*, estimate: Estimate, typed: Typed, payer: Payer, reason: str = "", actor: Staff, now: datetime) -> Agreed:
     """Freeze an arrangement as it was agreed with ``payer``. A further one replaces the last and says why.
 
@@ -167,7 +176,8 @@ def agree(*, estimate: Estimate, typed: Typed, payer: Payer, reason: str = "", a
         raise Refused("Say who pays.", field="payer")
     made = try_out(basis, typed)
     assert estimate.frozen is not None  # basis_of saw to it
-    content = stable_json(arrangement_data(str(estimate), estimate.frozen.sha256, basis, made, payer))
+    in_spanish = _in_spanish(basis, typed)
+    content = stable_json(arrangement_data(str(estimate), estimate.frozen.sha256, basis, made, payer, in_spanish))
     try:
         with transaction.atomic():
             number = int(estimate.arrangements.aggregate(last=Max("number"))["last"] or 0) + 1
@@ -203,8 +213,16 @@ def read_arrangement(agreed: Agreed) -> str:
     return content.decode()
 
 
-def arrangement_data(estimate: str, plan_sha256: str, basis: Basis, made: Arrangement, payer: Payer) -> dict[str, Any]:
+def arrangement_data(
+    estimate: str,
+    plan_sha256: str,
+    basis: Basis,
+    made: Arrangement,
+    payer: Payer,
+    in_spanish: Arrangement | None = None,
+) -> dict[str, Any]:
     """Everything an agreement prints, as it is frozen: amounts in cents, days as ISO dates, rates as text."""
+    spanish = in_spanish or made
     asked = made.asked
     return {
         "format": FORMAT,
@@ -212,6 +230,7 @@ def arrangement_data(estimate: str, plan_sha256: str, basis: Basis, made: Arrang
         "estimate": estimate,
         "option": basis.option,
         "option_name": basis.name,
+        "part": basis.part,
         "plan_sha256": plan_sha256,
         "currency": basis.currency,
         "payer": payer.name.strip(),
@@ -236,10 +255,16 @@ def arrangement_data(estimate: str, plan_sha256: str, basis: Basis, made: Arrang
             }
             for due in made.dues
         ],
-        "rates": [{"label": rate.label, "percent": str(rate.percent), "note": rate.note} for rate in made.rates],
+        "rates": _rates(made),
+        "rates_es": _rates(spanish),
         "how": list(made.how),
+        "how_es": list(spanish.how),
         "warnings": list(made.warnings),
         "questions": list(made.questions),
         "late": basis.late,
         "withdrawal": basis.withdrawal,
     }
+
+
+def _rates(made: Arrangement) -> list[dict[str, str]]:
+    return [{"label": rate.label, "percent": str(rate.percent), "note": rate.note} for rate in made.rates]

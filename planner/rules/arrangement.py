@@ -22,6 +22,7 @@ from planner.rules.instalments import (
 from planner.rules.settings import read_settings
 from planner.rules.unit_periods import MONTH, eu_apr_of, us_apr_of
 from planner.rules.units import format_cents
+from planner.rules.words import decimal, in_cents, told
 
 Law = Literal["us", "eu", "other"]
 LAWS: tuple[Law, ...] = get_args(Law)
@@ -215,10 +216,12 @@ def _rates(asked: Asked, financed: int, dues: tuple[Due, ...]) -> tuple[Rate, ..
         printed = printed_rate(exact)
         assert within_us_tolerance(exact, printed)  # two decimals lie well within it
         eighths: int = read_settings("lending.toml")["us_tolerance_eighths"].value["regular"]
-        found.append(Rate(US_RATE, printed, f"accurate within {Fraction(eighths, 8)} of a percentage point"))
+        near = told("accurate within {part} of a percentage point", part=Fraction(eighths, 8))
+        found.append(Rate(told(US_RATE), printed, near))
     if asked.law != "us":
         printed = printed_rate(eu_apr_of(asked.agreed_on, amount, paid), 1)
-        found.append(Rate(EU_RATE, printed, "to one decimal, the next one rounded half up"))
+        label = told(EU_RATE)
+        found.append(Rate(label, printed, told("to one decimal, the next one rounded half up")))
     return tuple(found)
 
 
@@ -233,19 +236,25 @@ def _warnings(asked: Asked, dues: tuple[Due, ...]) -> tuple[str, ...]:
 
 
 def _how(asked: Asked, financed: int, dues: tuple[Due, ...], charge: int) -> tuple[str, ...]:
-    first = (
-        f"{format_cents(asked.total_cents)} − deposit {format_cents(asked.deposit_cents)} = {format_cents(financed)}"
+    first = told(
+        "{total} − deposit {deposit} = {rest}",
+        total=in_cents(asked.total_cents),
+        deposit=in_cents(asked.deposit_cents),
+        rest=in_cents(financed),
     )
     equal, last = dues[:-1], dues[-1]
-    parts = f"{len(equal)} × {format_cents(dues[0].cents)} + last {format_cents(last.cents)}"
+    parts = told("{n} × {each} + last {last}", n=len(equal), each=in_cents(dues[0].cents), last=in_cents(last.cents))
     if not equal:
-        parts = f"one of {format_cents(last.cents)}"
-    paid = sum(due.cents for due in dues)
+        parts = told("one of {last}", last=in_cents(last.cents))
+    paid = in_cents(sum(due.cents for due in dues))
     if not charge:
-        return first, f"no interest: {parts} = {format_cents(paid)}; the last one takes the remainder"
+        return first, told("no interest: {parts} = {paid}; the last one takes the remainder", parts=parts, paid=paid)
     return (
         first,
-        f"interest {asked.yearly_percent} % a year on what is still owed, by equal months, the time to the first "
-        "instalment counted as one; each month rounded half-up",
-        f"{parts} = {format_cents(paid)}, of which interest {format_cents(charge)}",
+        told(
+            "interest {rate} % a year on what is still owed, by equal months, the time to the first instalment "
+            "counted as one; each month rounded half-up",
+            rate=decimal(str(asked.yearly_percent)),
+        ),
+        told("{parts} = {paid}, of which interest {charge}", parts=parts, paid=paid, charge=in_cents(charge)),
     )

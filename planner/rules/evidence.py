@@ -16,7 +16,7 @@ in :mod:`planner.rules.disagreements`. The whole table, with everything else tha
 
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache
 from pathlib import Path
@@ -141,6 +141,19 @@ class Evidence(Knowledge):
         """Citation and how it is known, as one line."""
         return "; ".join(part for part in (self.citation, CERTAINTY_WORDS[self.certainty][0]) if part)
 
+    def is_share(self, form: str = "") -> bool:
+        """Whether the number that ``form`` prints is a share of 100, and not a length, a time or a rate."""
+        return form.partition("@")[0] in ("kept", "lost") or (
+            self.measure in ("kept", "happened") and form in ("", "range")
+        )
+
+    def shares(self, form: str = "") -> tuple[int, int]:
+        """Lowest and highest whole number of 100 that ``form`` prints, the same twice where it is one number."""
+        if form == "range" and self.low is not None and self.high is not None:
+            return whole(self.low), whole(self.high)
+        only = int(self.printed(form))
+        return only, only
+
     def printed(self, form: str = "") -> str:
         """The number for a sentence; ``form`` as in the placeholders of this module. Raises ValueError when unknown."""
         what, _, at = form.partition("@")
@@ -236,6 +249,52 @@ SpanishProse = Annotated[str, AfterValidator(_with_commas)]
 """The same in Spanish, which writes decimals with a comma."""
 
 
+_SENTENCE = re.compile(r"(?<=\.)\s+")
+
+
+class Counted(Knowledge):
+    """A sentence that says of how many of 100 something holds, so that a paper can say the others too."""
+
+    words: Prose
+    words_es: SpanishProse
+    of_100: tuple[tuple[int, int], ...]
+    """Lowest and highest of each share it says, in order; empty where the sentence itself says both."""
+
+
+def _counted(table: Mapping[str, object], rows: Mapping[str, Evidence]) -> Iterator[dict[str, object]]:
+    """The sentences of a line that carry shares of 100, as both languages say them."""
+    told = [
+        [(one, shares) for one in _SENTENCE.split(str(table.get(field, ""))) if (shares := _shares(one, rows))]
+        for field in ("words", "words_es")
+    ]
+    if table.get("words_es") and [shares for _, shares in told[0]] != [shares for _, shares in told[1]]:
+        raise ValueError(f'"{table["words"]}" and its Spanish count otherwise: each sentence needs the same numbers')
+    for (english, shares), (spanish, _) in zip(*told, strict=False):
+        yield {"words": english, "words_es": spanish, "of_100": () if _both_said(shares) else shares}
+
+
+def _both_said(shares: Sequence[tuple[int, int]]) -> bool:
+    """Whether a sentence says of each share how many it is, and how many it is not."""
+    return len(shares) > 1 and all((100 - high, 100 - low) in shares for low, high in shares)
+
+
+def _shares(sentence: str, rows: Mapping[str, Evidence]) -> tuple[tuple[int, int], ...]:
+    """The shares of 100 in a sentence, two of them with ``to`` between as one range. An amount is no share."""
+    found: list[tuple[int, int]] = []
+    before, end = False, 0
+    for match in PLACEHOLDER.finditer(sentence):
+        row = rows.get(match[1])
+        share = row is not None and row.is_share(match[2] or "")
+        if row is not None and share:
+            low, high = row.shares(match[2] or "")
+            if before and sentence[end : match.start()] in (" to ", " a "):
+                found[-1] = (min(found[-1][0], low), max(found[-1][1], high))
+            else:
+                found.append((low, high))
+        before, end = share, match.end()
+    return tuple(found)
+
+
 class Line(Knowledge):
     """One thing said, in English and Spanish, at a reading grade of at most six."""
 
@@ -243,16 +302,19 @@ class Line(Knowledge):
     words_es: Annotated[SpanishProse, Field(min_length=1)]
     keys: tuple[Key, ...] = ()
     """The evidence rows whose numbers stand in the words, in order; read from the placeholders, never typed."""
+    counting: tuple[Counted, ...] = ()
+    """The sentences among them that count how many of 100; read in the same way."""
 
     @model_validator(mode="before")
     @classmethod
-    def _note_keys(cls, table: object) -> object:
+    def _note_numbers(cls, table: object, info: ValidationInfo) -> object:
         if not isinstance(table, dict):
             return table
-        if "keys" in table:
-            raise ValueError("keys are read from the words, not typed")
+        if typed := {"keys", "counting"} & table.keys():
+            raise ValueError(f"{min(typed)} is read from the words, not typed")
         found = PLACEHOLDER.findall(str(table.get("words", "")))
-        return table | {"keys": tuple(dict.fromkeys(key for key, _ in found))}
+        keys = tuple(dict.fromkeys(key for key, _ in found))
+        return table | {"keys": keys, "counting": tuple(_counted(table, _rows(info)))}
 
     def said(self, language: Language = "en") -> str:
         """The words in ``language``."""

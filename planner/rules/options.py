@@ -147,6 +147,7 @@ def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tupl
         name, name_es = f"{name}: own option {own.number}", f"{name_es}: opción propia {own.number}"
     plain = combination.plain if combination else parts[0].plain
     must = tuple(line for part in parts for line in part.you_must)
+    good, bad = outlook.good_sides(parts, combination), outlook.bad_sides(course, parts, desk.facts)
     later = tuple(line for part in parts for line in part.later)
     option = OptionShape(
         key=course.key,
@@ -177,8 +178,8 @@ def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tupl
         minutes=time.minutes,
         estimate=money,
         upkeep=outlook.upkeep(course, parts, figures, desk.prices),
-        benefits=outlook.benefits(parts, combination),
-        risks=outlook.risks(course, parts, desk.facts),
+        benefits=outlook.benefits(good),
+        risks=outlook.risks(bad),
         wishes=answers(course, desk.facts, desk.treatments),
         rank=_UNRANKED,
         you_must=_said(must),
@@ -206,6 +207,25 @@ def option_of(course: Course, desk: Desk, spaces: Iterable[Reason] = ()) -> tupl
                 later=(key for line in later for key in line.keys),
             ),
             *outlook.figure_sources(course, parts, combination),
+        ),
+        counted=tuple(
+            dict.fromkeys(
+                (
+                    *lasting.counted,
+                    *outlook.counted_in(
+                        (
+                            plain,
+                            *must,
+                            *later,
+                            *does_not,
+                            *good,
+                            *bad,
+                            undo_words,
+                            *([catalogued] if catalogued else ()),
+                        )
+                    ),
+                )
+            )
         ),
     )
     return option, weight

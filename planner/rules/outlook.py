@@ -16,11 +16,11 @@ from planner.rules.evidence import Evidence, Line, whole
 from planner.rules.gate_engine import gate_book
 from planner.rules.gate_facts import guard_worn
 from planner.rules.mouth import CaseFacts, Grinding
-from planner.rules.results import Chance, CurvePoint, UpkeepShape, UpkeepSoFar
+from planner.rules.results import Chance, CountedShape, CurvePoint, UpkeepShape, UpkeepSoFar
 from planner.rules.settings import CountedIn
 from planner.rules.survival import CurveYear, all_without_event, curve_by_year, row_year, survival_at
 from planner.rules.teeth import Tooth
-from planner.rules.treatment_parts import Curve, RiskWhen
+from planner.rules.treatment_parts import Benefit, Curve, Risk, RiskWhen
 from planner.rules.treatments import Combination, Treatment
 from planner.rules.units import format_cents
 from planner.rules.upkeep import Counts, Demand, cost_over_years, demands
@@ -84,21 +84,38 @@ def figures_of(facts: CaseFacts, book: OfficeBook) -> Figures:
 # ---------------------------------------------------------------- good sides and risks
 
 
-def benefits(parts: tuple[Treatment, ...], combination: Combination | None) -> tuple[Chance, ...]:
+def good_sides(parts: tuple[Treatment, ...], combination: Combination | None) -> tuple[Line, ...]:
     """What the course does, then its other good sides; those of a part alone need not hold for the whole."""
-    does = [
-        Chance("benefit", line.words, evidence=_keys(line), words_es=line.words_es) for p in parts for line in p.does
-    ]
     own = combination.benefits if combination else ()
-    good = own or tuple(benefit for part in parts for benefit in part.benefits)
-    told = [Chance("benefit", each.words, evidence=_keys(each, each.evidence), words_es=each.words_es) for each in good]
-    return tuple(dict.fromkeys((*does, *told)))
+    return (
+        *(line for part in parts for line in part.does),
+        *(own or (benefit for part in parts for benefit in part.benefits)),
+    )
 
 
-def risks(course: Course, parts: tuple[Treatment, ...], facts: CaseFacts) -> tuple[Chance, ...]:
-    """Every risk of every part that this mouth and this work can have, each once."""
+def benefits(good: Iterable[Line]) -> tuple[Chance, ...]:
+    """The good sides, each once."""
+    found = (
+        Chance(
+            "benefit",
+            each.words,
+            evidence=_keys(each, each.evidence if isinstance(each, Benefit) else ()),
+            words_es=each.words_es,
+        )
+        for each in good
+    )
+    return tuple(dict.fromkeys(found))
+
+
+def bad_sides(course: Course, parts: tuple[Treatment, ...], facts: CaseFacts) -> tuple[Risk, ...]:
+    """Every risk of every part that this mouth and this work can have."""
+    return tuple(risk for part in parts for risk in part.risks if _applies(risk.when, course, facts))
+
+
+def risks(bad: Iterable[Risk]) -> tuple[Chance, ...]:
+    """The bad sides, each once."""
     found: dict[str, Chance] = {}
-    for risk in (risk for part in parts for risk in part.risks if _applies(risk.when, course, facts)):
+    for risk in bad:
         share = risk.of_100
         chance = Chance(
             kind=risk.frequency,
@@ -149,12 +166,21 @@ class Lasting:
     words: str
     words_es: str
     keys: tuple[str, ...]
+    counted: tuple[CountedShape, ...]
+    """The sentences among the words that count how many of 100."""
+
+
+def counted_in(lines: Iterable[Line]) -> tuple[CountedShape, ...]:
+    """The sentences of ``lines`` that count how many of 100, each once."""
+    found = (CountedShape(one.words, one.words_es, one.of_100) for line in lines for one in line.counting)
+    return tuple(dict.fromkeys(found))
 
 
 def lasting(course: Course, parts: tuple[Treatment, ...], figures: Figures) -> Lasting:
     """What each part says, and for several teeth what that means for one person with all of them."""
     words, words_es = [part.life.words for part in parts], [part.life.words_es for part in parts]
     keys = [key for part in parts for key in part.life.keys]
+    counted = [*counted_in(part.life for part in parts)]
     for part in parts:
         teeth = len(course.teeth(part.key))
         curve = part.upkeep.curve_in("never touched", figures.counted_in, figures.worn_curves)
@@ -165,17 +191,18 @@ def lasting(course: Course, parts: tuple[Treatment, ...], figures: Figures) -> L
         # Three teeth at 79 of 100 each: 49 people without anything on any of them, 51 with something.
         none = whole(all_without_event(point.share, teeth))
         when = format(years.normalize(), "f")
-        words.append(
+        both = CountedShape(
             f"Of 100 people with {teeth} such teeth, about {none} need nothing done to any of them in {when} years, "
-            f"and {100 - none} need something done to at least one. This is reckoned as if each tooth fared by itself."
-        )
-        words_es.append(
+            f"and {100 - none} need something done to at least one.",
             f"De 100 personas con {teeth} dientes así, más o menos {none} no necesitan nada en ninguno en {when} "
-            f"años, y {100 - none} necesitan algo en al menos uno. Se calcula como si cada diente fuera "
-            "por su cuenta."
+            f"años, y {100 - none} necesitan algo en al menos uno.",
+            of_100=(),
         )
+        counted.append(both)
+        words += [both.words, "This is reckoned as if each tooth fared by itself."]
+        words_es += [both.words_es, "Se calcula como si cada diente fuera por su cuenta."]
         keys += [row.key for row in point.source]
-    return Lasting(" ".join(words), " ".join(words_es), tuple(dict.fromkeys(keys)))
+    return Lasting(" ".join(words), " ".join(words_es), tuple(dict.fromkeys(keys)), tuple(counted))
 
 
 # ---------------------------------------------------------------- what the years ask for

@@ -39,6 +39,11 @@ MOST_PIECES = 12
 """Pieces up to which every subset is looked at for a budget: 4096 of them."""
 
 
+def part_of(name: str, language: str = "en") -> str:
+    """What an option called ``name`` is called where only a part of it was accepted."""
+    return f"{name}: una parte" if language == "es" else f"{name}: a part"
+
+
 @dataclass(frozen=True, slots=True)
 class Piece:
     """One thing that can be ticked: work on a tooth, in a place or on the whole mouth, or a thing made for after."""
@@ -222,7 +227,7 @@ class _Explorer:
         return Partial(
             chosen=kept,
             whole=False,
-            option=replace(part, key=self.option.key, name=f"{self.option.name}: a part", own=None),
+            option=replace(part, key=self.option.key, name=part_of(self.option.name), own=None),
             refused=tuple(dict.fromkeys(refused)),
             total_cents=part.estimate.total_cents + extra,
             whole_cents=self.option.estimate.total_cents,

@@ -307,6 +307,16 @@ class Chance:
 
 
 @dataclass(frozen=True, slots=True)
+class CountedShape:
+    """A sentence of the option's words that says of how many of 100 something holds."""
+
+    words: str
+    words_es: str
+    of_100: tuple[tuple[int, int], ...]
+    """Lowest and highest of each share it says, in order; empty where the sentence itself says the others too."""
+
+
+@dataclass(frozen=True, slots=True)
 class WishAnswer:
     rank: int
     words: str
@@ -457,6 +467,8 @@ class OptionShape:
     lasts_words_es: str = ""
     own: OwnShape | None = None
     """Only where a dentist put it together."""
+    counted: tuple[CountedShape, ...] = ()
+    """The sentences of its words that count, each once: a paper that says them says how many of 100 it is not, too."""
 
     @property
     def only_own_limit(self) -> bool:

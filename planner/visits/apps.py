@@ -46,12 +46,15 @@ class VisitsConfig(AppConfig):
 
     def ready(self) -> None:
         """Cancel coming visits of whoever may not be contacted any more; hold slips to papers; tell the next visit."""
+        from planner.letters.sealed import CHECKS
         from planner.letters.signals import typed_papers, what_comes_next
         from planner.patients.signals import contact_stopped
         from planner.visits.appointments import next_visit_of
+        from planner.visits.sealed import step_sheets
         from planner.visits.signals import on_contact_stopped
         from planner.visits.slips import slips_of
 
+        CHECKS["step sheets"] = step_sheets
         typed_papers.connect(slips_of, dispatch_uid="visits.slips")
         what_comes_next.connect(next_visit_of, dispatch_uid="visits.next")
         contact_stopped.connect(on_contact_stopped, dispatch_uid="visits.contact_stopped")

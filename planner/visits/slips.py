@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from planner.letters.agree import LENGTHS
-from planner.letters.paper_facts import PLACES
+from planner.letters.paper_lines import PLACES
 from planner.letters.reading_words import lengths, named
 from planner.plans.models import Estimate
 from planner.rules.papers_agree import About, Fact, Paper

@@ -26,7 +26,7 @@ from planner.rules.benefit_plans import Basis as BenefitBasis
 from planner.rules.benefit_plans import HeldPlan
 from planner.rules.benefit_sheets import guess_sheet
 from planner.rules.mouth import CaseFacts
-from planner.rules.results import plain, sha256, stable_json
+from planner.rules.results import CasePlan, plain, sha256, stable_json
 from planner.rules.treatments import all_treatments
 from tests.letters.account_rows import TOLD, account
 from tests.letters.sample import DAY_0, case_plan, plan_with, tooth
@@ -151,7 +151,12 @@ def shown() -> str:
 @cache
 def guessed() -> str:
     """What an invented payer is guessed to add to the lead case's options, as it is frozen."""
-    plan, content = case_plan(), case_plan().to_json()
+    return guess_for(case_plan())
+
+
+def guess_for(plan: CasePlan) -> str:
+    """What an invented payer is guessed to add to the options of ``plan``, as it is frozen."""
+    content = plan.to_json()
     own = BenefitBasis(told="own guess", by="Rhea Osgood", on=DAY_0)
     held = HeldPlan(plan=bronze(basis=own), cover=cover(basis=own), used=(used(basis=own),))
     keys = [option.key for option in plan.options]

@@ -5,6 +5,8 @@ import json
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import datetime, timedelta
+from decimal import Decimal
 from functools import cache
 
 import pytest
@@ -18,14 +20,20 @@ from planner.letters.papers import KINDS, job, kinds_of
 from planner.letters.prose import blocks_of_html
 from planner.letters.read_back import Block, Printed, printed
 from planner.letters.reading_words import both_numbers, cell, lengths, named, reader, teeth_of
-from planner.letters.services import issue_of
+from planner.letters.services import issue_of, render_papers
 from planner.letters.wording import amount, day
-from planner.plans.estimates import show_estimate
+from planner.plans import amending, arranging
+from planner.plans.accepted_models import AcceptedPlan, Amendment, Cause
+from planner.plans.accepting import accept_option
+from planner.plans.arranging import Payer, Typed, latest_arrangement, read_arrangement
+from planner.plans.estimates import read_frozen, show_estimate
 from planner.plans.models import Channel, Estimate
 from planner.practice.models import Staff
 from planner.practice.roles import Role
+from planner.rules.fees import Charge
 from planner.rules.mouth import CaseFacts
 from planner.rules.papers_agree import About, Contradiction, Paper, contradictions
+from planner.rules.partial import pieces_of
 from planner.rules.plan import plan_case
 from planner.rules.results import sha256
 from planner.rules.teeth import Numbering, Tooth
@@ -35,11 +43,12 @@ from tests.letters.conftest import AGREEMENT, ISSUE, NOT_NOW, STEP_SHEET, beside
 from tests.letters.consents import LATER, handed, quick, shown_estimate, sign
 from tests.letters.sample import DAY_0, case_plan
 from tests.pages import client_of, priced_office, queries_of, refusals
+from tests.plans import sample
 from tests.rules import stories
 from tests.rules.books import tern_row
-from tests.support import NOW
+from tests.support import NOW, TODAY
 
-READING = ("paper_facts.py", "paper_lengths.py", "reading_words.py")
+READING = ("paper_facts.py", "paper_lengths.py", "paper_lines.py", "reading_words.py")
 MARKS = (("translate %}", "{% endblock"), ('"', '"'), ("%}", "{%"))
 """What stands around a text that is translated."""
 SENTENCE = re.compile(r"^[^`]*%\(\w+\)[sd][^`]*$")
@@ -434,3 +443,106 @@ def test_who_sees_where_papers_differ(
             assert client_of(who).get(url).status_code == status
         assert len(noted) == 1
     assert client_of(None).get(url).status_code == 302
+
+
+# ------------------------------------------------------------------------------------ what is paid in parts
+
+
+@pytest.fixture
+def in_part(owner: Staff) -> AcceptedPlan:
+    """Two teeth of an option, said yes to: CAD 685.00 of CAD 1,618.25."""
+    estimate = sample.shown_estimate(owner, "lead")
+    assert estimate.frozen is not None
+    option = read_frozen(estimate.frozen).option("reshape-bond")
+    pieces = [one.key for one in pieces_of(option) if one.tooth is not None and one.tooth.iso in ("13", "22")]
+    plan = accept_option(
+        estimate=estimate,
+        seen=estimate.version,
+        option=option.key,
+        chosen=pieces,
+        by=estimate.case.patient.name,
+        capacity="patient",
+        actor=owner,
+        now=sample.when("lead"),
+    )
+    assert plan.total_cents == 68500
+    return plan
+
+
+def less_an_edge(plan: AcceptedPlan, owner: Staff, now: datetime) -> Amendment:
+    """The plan without what is done at the edge of one tooth."""
+    dropped = [item for item in plan.items.all() if item.service == "reshape"]
+    change = amending.amend(
+        plan=plan, cause=Cause.PATIENT, reason="not this one", dropped=dropped, actor=owner, now=now
+    )
+    assert change.after_cents != change.before_cents
+    return change
+
+
+def in_instalments(plan: AcceptedPlan, owner: Staff, now: datetime, reason: str = "") -> Document:
+    """The agreement to pay what was accepted in three parts, as a paper."""
+    assert plan.estimate is not None
+    typed = Typed(0, 3, TODAY + timedelta(days=60), Decimal(0))
+    payer = Payer(plan.accepted_by, "the patient")
+    arranging.agree(estimate=plan.estimate, typed=typed, payer=payer, reason=reason, actor=owner, now=now)
+    made = render_papers(
+        frozen=plan.frozen,
+        kinds=[ESTIMATE, AGREEMENT],
+        issue=issue_of(plan.estimate),
+        actor=owner,
+        now=now,
+        estimate=plan.estimate,
+        make=quick,
+    )
+    return made[-1]
+
+
+@pytest.mark.django_db
+def test_an_agreement_on_a_part_is_held_against_what_the_part_comes_to(
+    in_part: AcceptedPlan, owner: Staff, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert in_part.estimate is not None
+    in_instalments(in_part, owner, LATER)
+    assert papers_disagree(in_part.estimate) == ()
+    # As if the whole option were to be paid.
+    monkeypatch.setattr("planner.plans.arranging.came_to", lambda _plan: 161825)
+    in_instalments(in_part, owner, LATER + timedelta(days=1), "by mistake")
+    (found,) = stand_against(papers_disagree(in_part.estimate))
+    assert "Papers differ on the price of “Bonding with reshaping: a part”" in found
+    assert "CAD 1,618.25" in found
+    assert re.search(r"But accepted plan as of .*: CAD\u00a0685\.00\.", found)
+
+
+@pytest.mark.django_db
+def test_an_agreement_after_a_change_is_held_against_what_the_change_left(
+    owner: Staff, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plan = sample.accepted(owner, "lead", "reshape-bond")
+    assert plan.estimate is not None
+    in_instalments(plan, owner, LATER)
+    assert papers_disagree(plan.estimate) == ()
+    change = less_an_edge(plan, owner, LATER + timedelta(days=1))
+    # What was agreed on before stays right: its dues change by a new agreement only.
+    assert papers_disagree(plan.estimate) == ()
+    in_instalments(plan, owner, LATER + timedelta(days=2), "the plan was changed")
+    latest = latest_arrangement(plan.estimate)
+    assert latest is not None
+    assert json.loads(read_arrangement(latest))["total_cents"] == change.after_cents
+    assert papers_disagree(plan.estimate) == ()
+    # As if the change had never been.
+    monkeypatch.setattr("planner.plans.arranging.came_to", lambda _plan: plan.total_cents)
+    in_instalments(plan, owner, LATER + timedelta(days=3), "by mistake")
+    (found,) = papers_disagree(plan.estimate)
+    assert (found.about, found.since_changed, found.second.kind) == (About.PRICE, False, "accepted-plan")
+    assert found.second.says == f"CAD\u00a0{amount(change.after_cents, 'en')}"
+    page = client_of(owner).get(f"/letters/of/{plan.estimate.public_id}/agree/").content.decode()
+    assert "accepted plan as of" in page
+
+
+@pytest.mark.django_db
+def test_nothing_is_agreed_on_while_a_change_waits_for_its_signature(owner: Staff) -> None:
+    plan = sample.accepted(owner, "lead", "reshape-bond")
+    added = [Charge("build-up", 1, (Tooth.from_iso("12"),), "looks only", "she asked for it")]
+    amending.amend(plan=plan, cause=Cause.FINDING, reason="a chip", added=added, actor=owner, now=LATER)
+    with pytest.raises(Refused, match="waits for its signature"):
+        in_instalments(plan, owner, LATER)

@@ -28,14 +28,23 @@ from planner.rules.results import OtherWords, plain, sha256, stable_json
 from planner.rules.treatments import all_treatments
 from planner.rules.words import Texts, speaking
 from planner.rules.words import texts as rule_texts
-from tests.letters.conftest import ISSUE, RESULT, after_two_years, shown, texts
+from tests.letters.conftest import (
+    AGREEMENT,
+    ISSUE,
+    RESULT,
+    after_two_years,
+    arrangement,
+    beside,
+    guess_for,
+    shown,
+    texts,
+)
 from tests.rules.books import DAY_ZERO, tern_row
 from tests.rules.stories import facts_of
+from tests.support import render_once
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
 import write_messages
-
-from tests.support import render_once
 
 STOP_WORDS = re.compile(
     r"\b(?:[Tt]he|[Aa]nd|[Oo]f|[Ii]s|[Aa]re|[Ww]ith|[Yy]our?|[Ff]rom|[Ww]hich|[Tt]ooth|[Tt]eeth|not|this)\b"
@@ -166,6 +175,65 @@ def test_promise_and_result_has_no_english_left(frozen, issue):
     assert "Traducción aún no revisada." in text
     assert "7,1 × 9,3" in text
     assert "20 de enero de 2027" in text
+
+
+def in_spanish(frozen, kind, **changes):
+    """What stands beside the plan on a paper of this kind, as it is frozen for somebody who reads Spanish."""
+    return {
+        field: stable_json(json.loads(said) | {"plan_sha256": sha256(frozen)} | changes).decode()
+        for field, said in beside(kind).items()
+    }
+
+
+@pytest.mark.parametrize(
+    ("kind", "typed"),
+    [
+        ("receipt", {}),
+        ("statement", {"lines": []}),
+        ("refund-letter", {"reason": "Un diente se queda como está."}),
+        ("shortfall-letter", {"reason": "El segundo diente es solo por estética."}),
+    ],
+)
+def test_papers_about_money_have_no_english_left(frozen, issue, kind, typed):
+    """But for what somebody typed, and the name of the file inside."""
+    told = in_spanish(frozen, kind, name_es="Adición en tres dientes", **typed)
+    html = job(frozen, kind, replace(issue, **told), language="es").html
+    text = " ".join(re.sub(r"<style.*?</style>|<[^>]+>|made-from\.json", " ", html, flags=re.DOTALL).split())
+    assert not [text[max(0, at.start() - 40) : at.end() + 30] for at in STOP_WORDS.finditer(text)]
+    assert "Adición en tres dientes" in text
+
+
+def test_an_agreement_to_pay_in_parts_speaks_spanish_but_for_what_the_office_asks_counsel(frozen, issue):
+    with speaking("es"):
+        (spanish,) = in_spanish(frozen, AGREEMENT).values()
+        again = json.loads(arrangement.__wrapped__())
+    words = {"rates_es": again["rates"], "how_es": again["how"], "option": "reshape-bond", "part": True}
+    told = in_spanish(frozen, AGREEMENT, warnings=[], questions=[], **words)
+    html = job(frozen, AGREEMENT, replace(issue, **told), language="es").html
+    text = " ".join(re.sub(r"<style.*?</style>|<[^>]+>|made-from\.json", " ", html, flags=re.DOTALL).split())
+    assert not [text[max(0, at.start() - 40) : at.end() + 30] for at in STOP_WORDS.finditer(text)]
+    assert "8,24 %" in text
+    assert f"{thaw(frozen, 'es').option('reshape-bond').name}: una parte" in text
+    assert "1.618,25 − depósito 560,00" in text
+    assert json.loads(spanish)["option_name"] not in text
+
+
+@pytest.mark.parametrize("kind", ["wax-up-order", "step-sheet", "question-to-payer", "request-to-orthodontist"])
+def test_what_goes_to_a_colleague_a_workshop_or_a_payer_is_in_english(frozen, issue, kind):
+    asks = replace(thaw(frozen).spaces, request=("Move the canine back by 1.0 mm.",))
+    plan = replace(thaw(frozen), spaces=asks).to_json()
+    told = {"payer_guess": guess_for(thaw(plan))} if kind == "question-to-payer" else in_spanish(plan, kind)
+    html = job(plan, kind, replace(issue, **told), language="es").html
+    assert '<html lang="en"' in html
+    assert "Traducción" not in html
+    if kind == "question-to-payer":
+        # What the patient signs on it is in the patient's language.
+        html, signed = html.split('<section lang="es"')
+        assert "El acuerdo del paciente" in signed
+        assert "The patient’s agreement" not in html
+    assert not re.search(
+        r"\b(?:para|diente|dentista|clínica|página)\b", re.sub(r"<ol>.*?</ol>", "", html, flags=re.DOTALL)
+    )
 
 
 def test_a_plan_that_was_frozen_in_english_alone_is_refused_in_a_sentence(frozen, issue):

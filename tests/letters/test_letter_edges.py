@@ -1,15 +1,18 @@
 """What people are called and what they write must not break a letter, nor run in it."""
 
+import json
 from dataclasses import replace
 
 import pytest
+from django.utils.html import escape
 from pydantic import ValidationError
 
 from planner.letters.issue import Answered, Issue
-from planner.letters.papers import job
+from planner.letters.papers import KINDS, job
 from planner.letters.read_back import blocks
-from tests.letters.conftest import ISSUE
-from tests.letters.sample import case_plan
+from planner.rules.results import sha256, stable_json
+from tests.letters.conftest import ISSUE, NOT_NOW, ORTHODONTIST, PAYER, beside, guess_for
+from tests.letters.sample import case_plan, plan_with
 from tests.support import render_once
 
 MARKUP = "<script>alert(1)</script><img src=https://example.invalid/x.png><b>bold</b>"
@@ -31,6 +34,22 @@ def test_a_name_stands_in_the_file_as_it_is_written(name: str) -> None:
     written = "".join(name.split())[:12]
     # Right-to-left letters stand in the file in the order they are drawn.
     assert written in words or written[::-1] in words
+
+
+@pytest.mark.parametrize("kind", [key for key, kind in KINDS.items() if kind.named])
+def test_every_paper_that_names_the_patient_takes_any_name(kind: str) -> None:
+    """Written from the right, with apostrophes, of 60 letters, of one word: whole on it, and markup stays text."""
+    for name in NAMES:
+        plan = replace(plan_with() if kind == NOT_NOW else case_plan(), patient_name=name)
+        if kind == ORTHODONTIST:
+            plan = replace(plan, spaces=replace(plan.spaces, request=("Move the canine back by 1.0 mm.",)))
+        own = {"plan_sha256": sha256(plan.to_json())}
+        told = {field: stable_json(json.loads(text) | own).decode() for field, text in beside(kind).items()}
+        if kind == PAYER:
+            told = {"payer_guess": guess_for(plan)}
+        html = job(plan.to_json(), kind, replace(ISSUE, **told)).html
+        assert escape(name) in html, name
+        assert "<script" not in html
 
 
 def test_markup_in_any_text_stays_text() -> None:

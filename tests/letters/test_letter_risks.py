@@ -10,14 +10,22 @@ from functools import cache
 
 import pypdf
 import pytest
+from babel.numbers import format_decimal
+from django.utils import translation
 
 from planner.letters import ipdas
+from planner.letters.chances import counted_both_ways
+from planner.letters.choosing import told_in_full
 from planner.letters.papers import job
 from planner.letters.pdf import Job, Paper, Rendered
 from planner.letters.prose import blocks_of_html, patient_prose
 from planner.letters.read_back import Block, blocks
+from planner.letters.wording import one_denominator
+from planner.rules.frozen import thaw
 from planner.rules.plan import plan_case
 from planner.rules.reading import TARGET, grade
+from planner.rules.results import CasePlan, OptionShape
+from planner.rules.words import speaking
 from tests.letters.conftest import ISSUE
 from tests.rules import stories
 from tests.rules.books import tern_row
@@ -160,3 +168,79 @@ def test_every_table_lays_four_options_side_by_side_at_most(name: str) -> None:
         rows.append(labels)
     assert rows
     assert all(one == rows[0] for one in rows)
+
+
+# ---------------------------------------------------------------------- what a treatment's own words count
+
+COUNTS = re.compile(r"\b[OoDd]e?f? (?:100|1[,.]000)\b")
+PARTS = re.compile(r"(?:[OoDd]e?f? 100 part|partes de 100)")
+"""How much of a tooth is taken off is an amount, and no chance."""
+THAT_IS = {"en": ("That is, of ", r"(\d+)(?: to (\d+))? yes, (\d+)(?: to (\d+))? no"),
+           "es": ("Es decir, de ", r"(?:de )?(\d+)(?: a (\d+))? sí, (?:de )?(\d+)(?: a (\d+))? no")}  # fmt: skip
+
+
+def own_words(option: OptionShape) -> tuple[str, ...]:
+    """Every sentence that a treatment's own words say of an option."""
+    chances = (chance.words for chance in (*option.benefits, *option.risks))
+    told = (*option.you_must, *option.later, *option.does_not, *chances)
+    said = (option.plain, option.removal_words, option.undo_words, option.lasts_words, *told)
+    return tuple(sentence for words in said for sentence in re.split(r"(?<=\.)\s+", words))
+
+
+@cache
+def plan_of(name: str, language: str = "en") -> CasePlan:
+    facts = stories.facts_of(name)
+    if language != "en":
+        facts = facts.model_copy(update={"patient": facts.patient.model_copy(update={"language": language})})
+    return thaw(plan_case(facts, tern_row(), stories.planned_on(name)).to_json(), language)
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@EVERYBODY
+def test_whatever_counts_is_marked_as_counting_where_it_is_made(name: str, language: str) -> None:
+    for option in plan_of(name, language).options:
+        marked = {one.words for one in option.counted}
+        assert marked <= set(own_words(option)), "what is marked is said"
+        for sentence in own_words(option):
+            numbered = COUNTS.search(sentence) and re.search(r"\d", COUNTS.sub("", sentence))
+            assert bool(numbered and not PARTS.search(sentence)) == (sentence in marked), sentence
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@EVERYBODY
+def test_whatever_counts_is_said_both_ways_round_and_by_one_number(name: str, language: str) -> None:
+    plan = plan_of(name, language)
+    with translation.override(language), speaking(language):
+        for option in plan.options:
+            of = one_denominator(option)
+            for one, (_sentence, said) in zip(option.counted, counted_both_ways(option, of), strict=True):
+                lead, pattern = THAT_IS[language]
+                if not one.of_100:
+                    told = re.findall(r"\d+", one.words.partition(",")[2])
+                    assert int(told[0]) + int(told[-1]) == 100, "the sentence says both"
+                    assert said == one.words
+                    continue
+                assert said.startswith(f"{one.words} {lead}{format_decimal(of, locale=language)}: ")
+                found = re.findall(pattern, said)
+                assert len(found) == len(one.of_100)
+                for low, high, rest_low, rest_high in found:
+                    assert int(low) + int(rest_high or rest_low) == of
+                    assert int(high or low) + int(rest_low) == of
+                    assert all(
+                        re.search(rf"\b{int(number) * 100 // of}\b", one.words) for number in (low, high) if number
+                    )
+
+
+@EVERYBODY
+def test_the_annex_says_what_counts_and_the_options_leave_it_out(name: str) -> None:
+    texts = [block.text for block in words(name)]
+    annex = " ".join(texts[texts.index("Annex: more about each option") :])
+    before = " ".join(texts[: texts.index("Annex: more about each option")])
+    shown = told_in_full(plan_of(name), ISSUE.chosen)
+    counting = [(option, *one) for option in shown for one in counted_both_ways(option, one_denominator(option))]
+    for option, sentence, said in counting:
+        # A risk that has its number keeps what its words count beside it, unless all numbers are of 1,000.
+        beside = [risk.words for risk in option.risks if risk.of_100_low is not None]
+        kept = one_denominator(option) == 100 and any(sentence in told for told in beside)
+        assert said in (before if kept else annex)
+        assert said not in (annex if kept else before)
