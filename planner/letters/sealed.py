@@ -65,7 +65,7 @@ def _plans() -> Generator[str, None, int]:
 
 def _beside_plans() -> Generator[str, None, int]:
     """What was frozen beside a plan: arrangements to pay in parts, and what payers were guessed to add."""
-    count, record = 0, _what_the_record_says()
+    count, record = 0, what_the_record_says()
     for what, rows in (("arrangement", Arrangement.objects), ("guess of a payer’s part", PayerGuess.objects)):
         for one in rows.order_by("id").iterator(chunk_size=_AT_ONCE):
             count += 1
@@ -138,7 +138,7 @@ def _is_json(text: str) -> bool:
 
 def _recorded() -> Generator[str, None, int]:
     """Hold papers and signatures against the record: a row changed together with its hash is found only here."""
-    record = _what_the_record_says()
+    record = what_the_record_says()
     papers = {one: (sha, {one}) for one, sha in Document.objects.values_list("public_id", "sha256").iterator()}
     signed = Signature.objects.values_list("public_id", "sha256", "consent__public_id")
     signatures = {one: (sha, {one, consent}) for one, sha, consent in signed.iterator()}
@@ -157,7 +157,7 @@ def _erased_papers() -> set[str]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Record:
+class Recorded:
     """What the record says that papers and signatures are held against."""
 
     hashes: frozenset[str]
@@ -171,7 +171,8 @@ class _Record:
 PAPER, SIGNATURE = "letters.document", "letters.signature"
 
 
-def _what_the_record_says() -> _Record:
+def what_the_record_says() -> Recorded:
+    """The whole record read once, for the hashes and subjects that stored rows are held against."""
     hashes: set[str] = set()
     subjects: dict[str, set[str]] = {PAPER: set(), SIGNATURE: set()}
     erased: set[str] = set()
@@ -186,7 +187,7 @@ def _what_the_record_says() -> _Record:
             elif entry.digest:
                 erased.add(entry.subject_id)
         after = batch[-1].sequence
-    return _Record(frozenset(hashes), {kind: frozenset(ids) for kind, ids in subjects.items()}, frozenset(erased))
+    return Recorded(frozenset(hashes), {kind: frozenset(ids) for kind, ids in subjects.items()}, frozenset(erased))
 
 
 def _chain() -> Generator[str, None, int]:

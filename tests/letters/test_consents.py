@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
@@ -11,7 +12,7 @@ from typing import Any
 import pikepdf
 import pytest
 
-from planner.letters.consent_models import Channel
+from planner.letters.consent_models import Channel, Signature
 from planner.letters.consent_signing import countersign, sign_letter, talk_of
 from planner.letters.consent_standing import before_signing, stands_against
 from planner.letters.consents import answer_question, ask_question, hand_letter
@@ -33,7 +34,7 @@ from planner.practice.roles import Role
 from planner.rules.consent_states import ConsentState
 from planner.rules.mouth import Allergy, CaseFacts
 from planner.rules.partial import Piece, pieces_of
-from planner.rules.signing import Choice, Method
+from planner.rules.signing import Basis, Choice, Interpreter, Method
 from planner.trail.errors import NotAllowed, Refused
 from planner.trail.models import TrailEntry
 from tests.letters.conftest import texts, words_in_the_margin
@@ -205,6 +206,38 @@ class TestSigning:
         with pytest.raises(Refused) as caught:
             sign(handed(shown, owner), owner, signer="Somebody Else", typed="x", id_seen="", copy="")
         assert {field for field, _words in caught.value.faults} >= {"signer", "typed", "id_seen", "copy"}
+
+    @pytest.mark.parametrize(
+        ("changes", "field", "sentence"),
+        [
+            (
+                {"signer": "Rosa Brightwater", "typed": "Rosa Brightwater"},
+                "signer",
+                "Who consents for nobody else signs with the own name: Anselm Brightwater.",
+            ),
+            (
+                {"signer": "Rosa Brightwater", "typed": "Rosa Brightwater", "basis": Basis.PARENT},
+                "signer",
+                "Anselm Brightwater decides alone: the yes is the patient's own.",
+            ),
+            (
+                {"interpreter": Interpreter("Tilda", adult=False, relation="daughter")},
+                "interpreter_adult",
+                "Tilda is a child and never interprets a consent: find an adult.",
+            ),
+        ],
+        ids=["somebody else's name", "a parent of an adult", "a child interprets"],
+    )
+    def test_who_may_not_sign_or_interpret_is_refused_with_a_sentence(
+        self, changes: dict[str, Any], field: str, sentence: str, shown: Estimate, owner: Staff
+    ) -> None:
+        consent = handed(shown, owner)
+        with pytest.raises(Refused, match=re.escape(sentence)) as caught:
+            sign(consent, owner, **changes)
+        assert field in {at for at, _words in caught.value.faults}
+        consent.refresh_from_db()
+        assert consent.state == ConsentState.HANDED
+        assert not Signature.objects.exists()
 
     def test_an_assistant_holds_no_talk_and_the_dentist_countersigns(
         self, shown: Estimate, owner: Staff, person: Callable[..., Staff]

@@ -7,7 +7,10 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from django.core.management import CommandError, call_command
 
+from planner.letters.models import Document
+from planner.letters.sealed import read_all
 from planner.plans import still_holds
 from planner.plans.accepted_models import AcceptedPlan
 from planner.practice import stock
@@ -23,7 +26,8 @@ from planner.visits import services, step_drawing, stepping
 from planner.visits.models import Visit
 from planner.visits.step_drawing import Stop
 from planner.visits.step_models import NoteKind, StampKind, StepSheetCopy
-from tests.support import NOW, TODAY
+from tests.letters.test_sealed import flipped
+from tests.support import NOW, TODAY, guards_lifted, render_once
 from tests.visits.sample import accepted_plan
 
 pytestmark = pytest.mark.django_db
@@ -51,6 +55,11 @@ def allowed(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def begun(visit: Visit, owner: Staff, allowed: None) -> StepSheetCopy:
     return stepping.begin(visit=visit, actor=owner, now=LATER)
+
+
+def read_faults() -> list[str]:
+    """Everything that reading again whatever papers rest on finds."""
+    return [fault for one in read_all() for fault in one.faults]
 
 
 def lot_of(owner: Staff, material: str, unit: str, expires: date | None = None) -> StockLot:
@@ -120,6 +129,31 @@ def test_what_is_drawn_up_twice_is_one_row_and_says_what_it_hashes(visit: Visit,
     assert one.pk == two.pk
     assert one.sha256 == sha256(one.content.encode())
     assert step_drawing.read_copy(one) == step_drawing.draw(visit, NOW)
+
+
+def test_a_flipped_byte_in_what_was_drawn_up_is_found_and_named(
+    visit: Visit, owner: Staff, allowed: None, capsys: pytest.CaptureFixture[str]
+) -> None:
+    one = step_drawing.draw_up(visit=visit, actor=owner, now=NOW)
+    call_command("verify_letters")
+    assert "1 step sheets" in capsys.readouterr().out
+    other = flipped(one.content.encode(), 40).decode()
+    with guards_lifted():
+        StepSheetCopy.objects.filter(pk=one.pk).update(content=other)
+    with pytest.raises(CommandError, match=f"step sheet {one.public_id}: what was drawn up was changed"):
+        call_command("verify_letters")
+    with guards_lifted():
+        StepSheetCopy.objects.filter(pk=one.pk).update(sha256=sha256(other.encode()))
+    with pytest.raises(CommandError, match=f"step sheet {one.public_id}: the record names no such hash"):
+        call_command("verify_letters")
+
+
+def test_a_flipped_byte_in_a_printed_sheet_is_found_and_named(visit: Visit, owner: Staff, allowed: None) -> None:
+    paper = step_drawing.print_sheet(visit=visit, actor=owner, now=NOW, make=render_once)
+    assert read_faults() == []
+    with guards_lifted():
+        Document.objects.filter(pk=paper.pk).update(content=flipped(bytes(paper.content), len(paper.content) // 2))
+    assert [fault for fault in read_faults() if f"step-sheet {paper.public_id}" in fault]
 
 
 def test_who_may_work_by_it(visit: Visit, person: Callable[..., Staff], allowed: None) -> None:
