@@ -37,6 +37,7 @@ def context(sheet: Sheet) -> dict[str, Any]:
     return {
         "treatments": said["treatments"],
         "visit": said["visit"],
+        "is_done": said.get("is_done", True),
         "day": day(date.fromisoformat(said["day"]), sheet.language),
         "next_on": day(date.fromisoformat(said["next"]), sheet.language) if said["next"] else "",
         "parts": [(headings[part["when"]], part["lines"], part["when"]) for part in said["parts"]],

@@ -69,7 +69,7 @@ def context(sheet: Sheet) -> dict[str, Any]:
         "cancelling": cancelling_said(sheet.issue.cancelling, plan.currency, language),
         "if_then": agreed_lines(sheet.facts, None, sheet.words, language),
         "questions": [_question(one, language) for one in told["questions"]],
-        "next": _next(told, language),
+        "next": _next(told, sheet.issue.handed_on, language),
     }
 
 
@@ -87,12 +87,15 @@ def _question(told: dict[str, Any], language: str) -> Question:
     return Question(told["words"], (), _("Still open. %(who)s answers it.") % said)
 
 
-def _next(told: dict[str, Any], language: str) -> list[str]:
+def _next(told: dict[str, Any], handed_on: date | None, language: str) -> list[str]:
     """What comes next, one step a line: before an answer how to give one, after it what follows."""
     answer, days = told["answer"], told["days"]
     call = days.get("call", "")
+    is_past = bool(call) and handed_on is not None and date.fromisoformat(call) < handed_on
     ring = (
-        _("We ring you on %(day)s, as you said we may.") % {"day": _day(call, language)}
+        _("We ring you in the next days, as you said we may.")
+        if is_past
+        else _("We ring you on %(day)s, as you said we may.") % {"day": _day(call, language)}
         if call
         else _("You need not wait for us: call us or write to us when you have thought it over.")
     )

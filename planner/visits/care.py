@@ -4,6 +4,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from planner.letters import care_said
 from planner.letters.issue import Issue
 from planner.letters.models import Document
@@ -29,15 +31,19 @@ def sheet_for(visit: Visit, language: str = "en") -> CareSheet | None:
 def print_care(*, visit: Visit, actor: Staff, now: datetime, make: Callable[[Job], Rendered] = render) -> Document:
     """The after-care sheet in the patient's print size and language, made once and kept. Raises Refused, NotAllowed."""
     require_own(actor, visit)
+    if visit.state not in (VisitState.BOOKED, VisitState.KEPT):
+        raise Refused(_("The visit is %(state)s.") % {"state": visit.state})
     plan = visit.plan
     language = plan.patient.language if plan.patient.language in LANGUAGES else "en"
     sheet = sheet_for(visit, language)
     if sheet is None:
-        raise Refused("Nothing done at this visit wants care at home: no sheet is made.")
+        raise Refused(_("Nothing done at this visit wants care at home: no sheet is made."))
     zone = visit.office.zone
     coming = plan.visits.filter(state=VisitState.BOOKED.value, starts__gt=visit.ends).order_by("starts").first()
     said = plain(sheet) | {
         "visit": visit.words,
+        # Printed before the visit, to be handed over at its end, it does not say that anything was done.
+        "is_done": visit.state == VisitState.KEPT or visit.starts <= now,
         "day": visit.starts.astimezone(zone).date().isoformat(),
         "next": coming.starts.astimezone(zone).date().isoformat() if coming else "",
         "plan_sha256": plan.frozen.sha256,

@@ -201,6 +201,7 @@ def test_papers_about_money_have_no_english_left(frozen, issue, kind, typed):
     text = " ".join(re.sub(r"<style.*?</style>|<[^>]+>|made-from\.json", " ", html, flags=re.DOTALL).split())
     assert not [text[max(0, at.start() - 40) : at.end() + 30] for at in STOP_WORDS.finditer(text)]
     assert "Adición en tres dientes" in text
+    assert "Traducción aún no revisada." in text
 
 
 def test_an_agreement_to_pay_in_parts_speaks_spanish_but_for_what_the_office_asks_counsel(frozen, issue):

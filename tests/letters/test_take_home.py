@@ -4,6 +4,7 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -44,6 +45,15 @@ def test_it_holds_options_money_questions_and_what_comes_next() -> None:
         "We ring you on 7 March 2026, as you said we may.",
     ):
         assert part in said, part
+
+
+def test_a_call_whose_day_is_past_is_not_promised_for_it() -> None:
+    told = json.loads(shown())
+    assert ISSUE.handed_on is not None
+    told["days"] = {"call": (ISSUE.handed_on - timedelta(days=1)).isoformat()}
+    assert "We ring you in the next days, as you said we may." in words(told)
+    told["days"] = {"call": ISSUE.handed_on.isoformat()}
+    assert "We ring you on 28 February 2026, as you said we may." in words(told)
 
 
 def test_the_schedule_is_there_in_full() -> None:

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from datetime import datetime
 
 import pytest
 
@@ -51,6 +52,22 @@ def test_what_is_taken_home_follows_what_was_done_and_names_the_next_visit(
     assert (document.kind, document.points) == ("after-care", 11)
     assert json.loads(document.issue)["care"]
     assert care.print_care(visit=visit, actor=owner, now=NOW, make=drawn).pk == document.pk, "made once"
+
+
+def test_before_the_visit_it_does_not_say_that_anything_was_done(visit: Visit, owner: Staff) -> None:
+    def said(now: datetime) -> str:
+        return bytes(care.print_care(visit=visit, actor=owner, now=now, make=drawn).content).decode()
+
+    assert "For your visit on 5 March 2026: <strong>Reshaping, Bonding</strong>" in said(NOW)
+    assert "Done on" not in said(NOW)
+    assert "Done on 5 March 2026: <strong>Reshaping, Bonding</strong>" in said(visit.ends)
+
+
+def test_a_visit_that_fell_away_has_no_sheet_to_take_home(visit: Visit, owner: Staff) -> None:
+    services.cancel_visit(visit=visit, seen=visit.version, reason="ill", actor=owner, now=NOW)
+    visit.refresh_from_db()
+    with pytest.raises(Refused, match="The visit is cancelled"):
+        care.print_care(visit=visit, actor=owner, now=NOW, make=drawn)
 
 
 def test_the_review_has_lines_of_its_own(plan: AcceptedPlan, owner: Staff, booking: Make) -> None:
