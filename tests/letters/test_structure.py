@@ -90,9 +90,12 @@ def findings(content: bytes, path: Path) -> list[str]:
     ]
 
 
-FOOT = re.compile(r"(?:Anselm Brightwater, born 20 October 1978 · [^;]*; )?Data [0-9a-f]{16}… page 1 of 1")
+FOOT = re.compile(
+    r"(?:Anselm Brightwater, born 20 October 1978 · [^;]*; )?"
+    r"(?:Tern Row Dental, Wexcombe Harbour · \d+ \w+ \d{4} · )?Data [0-9a-f]{16}… page 1 of 1"
+)
 HEAD = re.compile(r"Anselm Brightwater, born 20 October 1978 · [^;]*")
-"""Head and foot of a paper of one page; name, birth date and the whole hash stand in its text."""
+"""Head and foot of a paper of one page; name, birth date, office and the whole hash stand in its text."""
 
 
 def _by_chance(found: outloud.findings.Finding, content: bytes) -> bool:
