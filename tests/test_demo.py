@@ -142,7 +142,7 @@ def test_what_is_loaded_and_that_nothing_is_loaded_twice(loaded: Any, tmp_path: 
     assert [paper.pk for paper in again.papers] == [paper.pk for paper in found.papers]
 
     # Whoever has power over others signs in with a code as well; the command stands for their telephones.
-    assert [staff.username for staff, _ in passwords if codes.secret_of(staff)] == ["imke", "oona"]
+    assert [staff.username for staff, _ in passwords if codes.secret_of(staff)] == ["imke", "oona", "hester"]
     imke = Staff.objects.get(username="imke")
     for _twice in range(2):
         assert codes.check(staff=imke, typed=demo.code_now("imke", NOW).code, now=NOW) == codes.BY_CODE
@@ -261,7 +261,8 @@ def test_it_serves_until_stopped_and_a_taken_address_is_told(tmp_path: Path) -> 
         told = (tmp_path / "out").read_text()
         assert re.search(r"imke +\w{4}-\w{4}-\w{4}-\w{4} +Dr Imke Sorrel", told)
         assert f"Serving on http://127.0.0.1:{port}" in told
-        assert re.search(r"imke and oona are asked for a one-time code as well.*\n.* manage.py demo --code imke", told)
+        asked = r"imke, oona and hester are asked for a one-time code as well.*\n.* manage.py demo --code imke"
+        assert re.search(asked, told)
         shown = subprocess.run(
             [*command, "--code", "imke"], cwd=ROOT, env=environment, capture_output=True, text=True, check=False
         )
