@@ -11,7 +11,7 @@ from django.utils.translation import ngettext
 
 from planner.letters.choosing import NOTHING
 from planner.letters.options import OptionView
-from planner.letters.pricing import PricedView, tax_reasons
+from planner.letters.pricing import PricedView
 from planner.letters.wording import money
 from planner.rules.partial import pieces_of
 from planner.rules.results import CasePlan, OptionShape
@@ -63,11 +63,13 @@ def _why_this(told: Told) -> tuple[str, ...]:
         fields = {"words": line.words, "n": line.quantity, "each": line.unit, "total": line.total}
         if line.discount:
             said.append(
-                _("%(words)s: %(n)s × %(each)s, %(off)s off, comes to %(total)s.") % (fields | {"off": line.discount})
+                _("%(words)s: %(n)s × %(each)s, %(off)s off, comes to %(total)s.")
+                % (fields | {"off": line.discount.removeprefix("−")})
             )
         else:
             said.append(_("%(words)s: %(n)s × %(each)s comes to %(total)s.") % fields)
-    said += [_("%(why)s.") % {"why": reason} for reason in tax_reasons((told.option,))]
+    if told.option.estimate.tax_cents:
+        said.append(_("Sales tax: %(sum)s.") % {"sum": told.price.tax})
     said.append(_("These are the fees of our price list, version %(n)d.") % {"n": told.price.price_list})
     return tuple(said)
 

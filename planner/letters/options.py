@@ -60,6 +60,7 @@ class OptionView:
     does_not: tuple[str, ...]
     removal: tuple[str, ...]
     short_removal: str
+    """Empty where nothing is taken off."""
     undo: str
     short_undo: str
     benefits: ChanceGroup
@@ -238,7 +239,7 @@ def _removal(option: OptionShape, words: Words, teeth: TeethSaid) -> tuple[str, 
 
 
 def _short_removal(option: OptionShape) -> str:
-    """``up to 1.5 mm off 4 teeth``."""
+    """``up to 1.5 mm off 4 teeth``; empty where nothing is."""
     off, lost = _taken_off(option), sum(line.extracted for line in option.work)
     crowned = {line.tooth for line in option.work if line.crown_percent_high and line.tooth not in off}
     said = []
@@ -251,7 +252,7 @@ def _short_removal(option: OptionShape) -> str:
         )
     if lost:
         said.append(_("%(teeth)s taken out") % {"teeth": _teeth(lost)})
-    return ", ".join(said) or _("nothing")
+    return ", ".join(said)
 
 
 def _met(met: bool | None) -> str:

@@ -231,6 +231,7 @@ def _asked(estimate: Estimate, actor: Staff, now: datetime) -> list[Asked]:
     return asked_about(questions_about(estimate), actor, today(estimate.office, now))
 
 
-def _taken_home(estimate: Estimate) -> list[Any]:
+def _taken_home(estimate: Estimate) -> list[tuple[Document, Any]]:
+    """Papers to take home that were made, the newest first, each with its language in words."""
     rows = estimate.documents.filter(kind=take_home_said.KEY).defer("content", "issue")
-    return list(rows.select_related("created_by").order_by("-pk"))
+    return [(row, _LANGUAGES[row.language]) for row in rows.select_related("created_by").order_by("-pk")]

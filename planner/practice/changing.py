@@ -37,6 +37,8 @@ class Part:
     done: str
     after: str = "practice:office"
     """Address the browser goes to when it is saved."""
+    first: date | None = None
+    """The day that stands in the form at first, such as that of a list still to come; the earliest where none does."""
 
 
 def base_of(actor: Staff) -> tuple[BookVersion, OfficeBook, date]:
@@ -51,7 +53,7 @@ def change(request: HttpRequest, actor: Staff, last: BookVersion, part: Part, **
         request.POST or None,
         earliest=part.earliest,
         hint=part.hint,
-        initial={"effective": part.earliest, "seen": last.number},
+        initial={"effective": part.first or part.earliest, "seen": last.number},
     )
     wanted = request.POST.get("action", "")
     context |= {"form": part.form, "when": when, "changes": None, "earlier": last}

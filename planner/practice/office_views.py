@@ -35,10 +35,10 @@ def office(request: HttpRequest) -> HttpResponse:
         "prices": book.price_list_on(day),
         "price_lists": sorted(newest.price_lists, key=lambda prices: prices.effective, reverse=True),
         "legal": [
-            (label, book.legal_on(key, day))
-            for key, label in (
-                *((key, label) for key, label, _hint in LEGAL_KEYS),
-                *((one.key, one.label) for one in TEXT_SETTINGS),
+            (label, book.legal_on(key, day), unset)
+            for key, label, unset in (
+                *((key, label, "") for key, label, _hint in LEGAL_KEYS),
+                *((one.key, one.label, one.unset) for one in TEXT_SETTINGS),
             )
         ],
         "taxes": newest.tax_rates,
@@ -106,6 +106,7 @@ def next_prices(request: HttpRequest) -> HttpResponse:
         changes=lambda new: drafts.price_changes(base, drafts.next_prices(new, day)),
         begins=lambda _effective: max(day, last.effective),
         earliest=earliest,
+        first=max(earliest, base.effective),
         hint=_("Tomorrow or later, because what was shown today was shown under the list in effect."),
         done=_("The price list is stored and begins on its day."),
     )

@@ -188,6 +188,7 @@ def _part(
         changes=lambda new: drafts.table_changes(section.table, section.rows(book, day), section.rows(new, day)),
         begins=lambda effective: earliest if in_list else effective,
         earliest=first,
+        first=max(first, drafts.next_prices(book, day).effective) if in_list else None,
         hint=_now("They belong to the next price list, which begins tomorrow or later.")
         if in_list
         else _now("Today or later; the earliest day is %(day)s.") % {"day": day_words(first)},
@@ -220,6 +221,7 @@ def line(request: HttpRequest) -> HttpResponse:
         changes=lambda new: drafts.table_changes(SERVICES, base.services, drafts.next_prices(new, day).services),
         begins=lambda _effective: max(day, last.effective),
         earliest=first,
+        first=max(first, base.effective),
         hint=_now("Tomorrow or later, because what was shown today was shown under the list in effect."),
         done=_now("The price list is stored and begins on its day."),
     )

@@ -1,6 +1,6 @@
 """Pages of what visits really took: seconds of steps, amounts of materials, and taking a proposal into the book."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from django import forms
@@ -77,6 +77,8 @@ def adopt(request: HttpRequest, key: str) -> HttpResponse:
         said = {"number": outcome.made.number}
         messages.success(request, _("The amounts stand in version %(number)s of the office book.") % said)
         return redirect("visits:took")
+    if outcome.changed:
+        outcome = replace(outcome, by=last_words(books.latest_version(actor.office)))
     row = use.material
     rows = zip(
         (_("a tooth"), _("a visit"), _("an arch")), (row.per_tooth, row.per_visit, row.per_arch), use.next, strict=True
@@ -121,6 +123,8 @@ def _says(use: OwnUse) -> str:
     parts = []
     if use.material.by_geometry:
         parts.append(_("follows from millimetres: change the allowance for waste instead"))
+    elif not use.may_be_adopted:
+        parts.append(_("too small a change to write down"))
     if found.capped:
         parts.append(_("%(n)d counted as twice the forecast") % {"n": found.capped})
     if found.disturbed:

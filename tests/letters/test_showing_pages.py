@@ -126,6 +126,7 @@ class TestShowing:
         for option in plan.options:
             for line in (*option.estimate.lines, *option.estimate.beside):
                 known |= {line.unit_cents, line.net_cents, line.total_cents, line.discount_cents}
+            known.add(option.estimate.tax_cents)
             upkeep = option.upkeep
             known |= {round(sum_, -2) for sum_ in (upkeep.total_cents, upkeep.low_cents, upkeep.high_cents)}
         known |= {one - other for one in sums for other in sums}
@@ -137,6 +138,8 @@ class TestShowing:
         amounts = {int(re.sub(r"\D", "", one)) for one in re.findall(r"\d[\d,]*\.\d\d", said)}
         assert amounts
         assert amounts <= known
+        assert "−" not in said, "something off is said without a sign"
+        assert "reconstructive" not in said, "how a line is taxed is on the estimate; nobody reads its codes out"
         assert {card.question for one in found.options for card in one.cards} >= {
             "Why does it cost this?", "Why is it dearer than the one before?", "Can I do only a part of it?",
             "How long does it last?", "What if I do nothing?", "Can I pay month by month?",
