@@ -94,8 +94,6 @@ class UseProposal:
     """(weight × 1 + the sum of them) ÷ (weight + n): by so much the amounts of the book are to be multiplied."""
     capped: int
     disturbed: int
-    older: int
-    """Visits whose forecast rested on other amounts than the book has now."""
 
 
 def propose_use(rows: Iterable[Used], basis: str, weight: int = WEIGHT) -> UseProposal | None:
@@ -113,7 +111,6 @@ def propose_use(rows: Iterable[Used], basis: str, weight: int = WEIGHT) -> UsePr
         proposed=(weight + total) / (weight + n),
         capped=sum(ratio > MOST for ratio in ratios),
         disturbed=sum(one.disturbed for one in known),
-        older=sum(not one.disturbed and one.basis != basis for one in known),
     )
 
 

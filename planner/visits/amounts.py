@@ -114,6 +114,8 @@ class OwnUse:
     planned: int
     used: int
     """Of all visits that nothing disturbed, hundredths."""
+    in_book: int
+    """Visits that nothing disturbed, planned by other amounts than the book has now: it has learnt from them."""
     proposal: UseProposal | None
 
     @property
@@ -140,13 +142,14 @@ def own_uses(office: Office, book: OfficeBook) -> tuple[OwnUse, ...]:
 
 
 def _use(material: MaterialUse, book: OfficeBook, rows: list[Used]) -> OwnUse:
-    counted = [one for one in rows if not one.disturbed]
+    counted, basis = [one for one in rows if not one.disturbed], basis_of(material, book)
     return OwnUse(
         material,
         len(rows),
         sum(one.planned for one in counted),
         sum(one.used for one in counted),
-        propose_use(rows, basis_of(material, book)),
+        sum(one.basis != basis for one in counted),
+        propose_use(rows, basis),
     )
 
 

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from planner.letters.consent_standing import stands_against
 from planner.patients.services import viewed
 from planner.plans.accepted_models import AcceptedPlan
+from planner.plans.accepted_shown import item_words
 from planner.practice.access import Act, Thing, may
 from planner.practice.acting import act_on, last_words
 from planner.practice.fields import PlainForm
@@ -20,6 +21,7 @@ from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
 from planner.rules.item_states import ItemState
 from planner.rules.plan_states import OPEN_PLAN, PlanState
+from planner.rules.teeth import Numbering
 from planner.rules.units import format_cents
 from planner.trail.errors import Refused, StaleEdit
 from planner.visits import services
@@ -91,7 +93,7 @@ def book(request: HttpRequest, public_id: str) -> HttpResponse:
     people = clinicians(shown.office)
     first = _first(request, known, _chosen(request, people, actor))
     form = BookForm(
-        posted(request), clinicians=people, chairs=known.diary.chairs, items=_open(known, None), initial=first
+        posted(request), clinicians=people, chairs=known.diary.chairs, items=_open(shown, known, None), initial=first
     )
     if form.is_valid():
         try:
@@ -115,7 +117,7 @@ def move(request: HttpRequest, public_id: str) -> HttpResponse:
         posted(request),
         clinicians=people,
         chairs=known.diary.chairs,
-        items=_open(known, shown),
+        items=_open(shown.plan, known, shown),
         initial=_as_booked(shown),
     )
 
@@ -227,10 +229,15 @@ def _as_booked(shown: Visit) -> dict[str, Any]:
     }
 
 
-def _open(known: PlanVisits, shown: Visit | None) -> list[Any]:
-    """Items that can be given a visit: those to do or waiting, and those of the visit that is moved."""
+def _open(plan: AcceptedPlan, known: PlanVisits, shown: Visit | None) -> list[tuple[str, str]]:
+    """Items that can be given a visit, with their teeth: those to do or waiting, and those of the visit moved."""
     own = {line.item_id for line in shown.visit_items.all()} if shown else set()
-    return [item for item in known.items if item.state in (ItemState.TO_DO, ItemState.WAITING) or item.pk in own]
+    numbering = Numbering(plan.case.numbering)
+    return [
+        (item.public_id, item_words(item, numbering))
+        for item in known.items
+        if item.state in (ItemState.TO_DO, ItemState.WAITING) or item.pk in own
+    ]
 
 
 def _say_booked(request: HttpRequest, made: services.Booked) -> None:

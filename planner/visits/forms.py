@@ -7,7 +7,6 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from planner.patients.tooth_fields import TeethField
-from planner.plans.accepted_models import Item
 from planner.practice.drafts import weekday_name
 from planner.practice.fields import DayField, HourField, PlainForm
 from planner.practice.models import Staff
@@ -39,14 +38,14 @@ class WhenForm(PlainForm):
         *,
         clinicians: Sequence[Staff],
         chairs: Sequence[str],
-        items: Sequence[Item] = (),
+        items: Sequence[tuple[str, str]] = (),
         **kwargs: Any,
     ) -> None:
         super().__init__(data, **kwargs)
         self.fields["clinician"].choices = _people(clinicians)  # type: ignore[attr-defined]
         self.fields["chair"].choices = [(chair, chair) for chair in chairs]  # type: ignore[attr-defined]
         if "items" in self.fields:
-            self.fields["items"].choices = [(item.public_id, item.words) for item in items]  # type: ignore[attr-defined]
+            self.fields["items"].choices = list(items)  # type: ignore[attr-defined]
 
 
 class BookForm(WhenForm):

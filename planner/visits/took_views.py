@@ -119,7 +119,7 @@ def _times(exact: Fraction) -> str:
 def _says(use: OwnUse) -> str:
     found = use.proposal
     if found is None:
-        return _("no visit counts yet")
+        return _("%(n)d in the book already") % {"n": use.in_book} if use.in_book else _("no visit counts yet")
     parts = []
     if use.material.by_geometry:
         parts.append(_("follows from millimetres: change the allowance for waste instead"))
@@ -129,6 +129,6 @@ def _says(use: OwnUse) -> str:
         parts.append(_("%(n)d counted as twice the forecast") % {"n": found.capped})
     if found.disturbed:
         parts.append(_("%(n)d disturbed, kept and not used") % {"n": found.disturbed})
-    if found.older:
-        parts.append(_("%(n)d in the book already") % {"n": found.older})
+    if use.in_book:
+        parts.append(_("%(n)d in the book already") % {"n": use.in_book})
     return "; ".join(parts)

@@ -1,6 +1,8 @@
 """The practice's pages: who may open them, what they say to bad input, and that they cost the same at any size."""
 
 from collections.abc import Callable
+from datetime import timedelta
+from html import unescape
 
 import pytest
 from django.test import Client
@@ -198,6 +200,25 @@ def test_the_price_list_in_effect_is_never_edited(owner: Staff) -> None:
     _save_prices(client, "build-up", "470")
     assert "470.00" in client.get("/office/prices/2/").content.decode()
     assert client.get("/office/prices/3/").status_code == 404
+
+
+def test_a_price_list_to_come_keeps_its_day_where_only_a_price_is_changed(owner: Staff) -> None:
+    client = client_of(owner)
+    later = timezone.localdate(timezone=owner.office.zone) + timedelta(days=30)
+    assert client.get("/office/prices/next/").context["when"].initial["effective"] < later
+    sent = _prices_as_shown(client) | {"build-up.cents": "460", "reason": "rise", "effective": later.isoformat()}
+    client.post("/office/prices/next/", sent | {"action": "save"})
+    _save_prices(client, "build-up", "470")
+    coming = client.get("/office/prices/2/").context["prices"]
+    assert coming.effective == later
+    line = client.get("/office/prices/next/line/?key=build-up")
+    assert line.context["when"].initial["effective"] == later
+
+
+def test_a_setting_that_is_not_set_says_what_holds(owner: Staff) -> None:
+    text = client_of(owner).get("/office/").content.decode()
+    label, _value, unset = next(row for row in client_of(owner).get("/office/").context["legal"] if row[2])
+    assert f"not set: {unset}" in unescape(text), label
 
 
 def test_a_price_list_begins_tomorrow_at_the_earliest(owner: Staff) -> None:

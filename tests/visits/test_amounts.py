@@ -198,6 +198,7 @@ def test_pages_ask_show_and_adopt(copy: StepSheetCopy, owner: Staff, person: Cal
         assert "This is missing" in client.post("/visits/took/etch-gel/", {"seen": seen}).content.decode()
         assert client.post("/visits/took/etch-gel/", {"seen": seen, "reason": "as used"}).status_code == 302
         assert client.get("/visits/took/etch-gel/").status_code == 404
+        assert "1 in the book already" in client.get("/visits/took/").content.decode()
         assistant = client_of(person(Role.ASSISTANT))
         assert assistant.get("/visits/took/").status_code == 200
         assert assistant.get("/visits/took/etch-gel/").status_code == 403
