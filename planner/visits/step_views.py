@@ -16,6 +16,7 @@ from planner.plans.amend_form import amend_form
 from planner.plans.estimates import read_frozen
 from planner.practice.access import Act, Thing, may
 from planner.practice.acting import act_on
+from planner.practice.books import today
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
 from planner.practice.stock_models import StockLot
@@ -206,6 +207,7 @@ def _frame(visit: Visit, actor: Staff, now: Any) -> dict[str, Any]:
         "may_settle": may(actor, Act.APPROVE, Thing.AMENDMENT),
         "numbering": Numbering(visit.plan.case.numbering),
         "now": now,
+        "other_day": visit.starts.astimezone(visit.office.zone).date() != today(visit.office, now),
         "fault": "",
         "typed": "",
     }

@@ -123,3 +123,11 @@ def test_queries_do_not_grow_with_stamps_and_lots(visit: Visit, owner: Staff, al
     stepping.note(copy=copy, kind=NoteKind.FOUND, words="another", actor=owner, now=NOW)
     assert queries_of(client, url) <= few
     assert few <= 45
+
+
+def test_a_sheet_opened_on_another_day_than_the_visit_says_so(visit: Visit, owner: Staff, allowed: None) -> None:
+    said = "not booked for today"
+    with time_machine.travel(visit.starts - timedelta(days=3), tick=False):
+        assert said in client_of(owner).get(f"/visits/{visit.public_id}/steps/").content.decode()
+    with time_machine.travel(visit.starts, tick=False):
+        assert said not in client_of(owner).get(f"/visits/{visit.public_id}/steps/").content.decode()
