@@ -264,7 +264,7 @@ story:emergency | grows | each opening is a row, and looked into
 story:problem | grows | two problems are two problems
 verify | looks | a number or a file is held against the record
 handed | reads
-handed_home | reads
+handed_home | grows | one that says nothing new is not made again
 handed_page | reads
 handed_sign | moves | signed once
 handed_letter | reads

@@ -136,11 +136,11 @@ def test_who_may(
     assert import_case_file(facts=lead_case, actor=outsider, now=NOW).new_patient, "an office knows only its own people"
 
 
-def test_gathering_the_facts_takes_nine_queries(owner: Staff, lead_case: CaseFacts, queries: Any) -> None:
+def test_gathering_the_facts_takes_ten_queries(owner: Staff, lead_case: CaseFacts, queries: Any) -> None:
     case = Case.objects.get(pk=import_case_file(facts=lead_case, actor=owner, now=NOW).case.pk)
     with queries.counted() as found:
         case_facts(case)
-    assert len(found) == 9
+    assert len(found) == 10
 
 
 def test_only_deciding_facts_decide(lead_case: CaseFacts) -> None:

@@ -106,13 +106,18 @@ def _facts(who: str) -> list[str]:
     return [path for path in whole if path.rpartition(".")[2] not in NEEDED and "instrument" not in path]
 
 
+def _work(judged: Judged) -> list[tuple[str, Any, int]]:
+    return [(line.service, line.teeth, line.quantity) for line in judged.money.lines] if judged.money else []
+
+
 @settings(max_examples=25, deadline=None)
 @given(NAMES, st.data())
 def test_a_blank_never_makes_an_offer(who: str, data: st.DataObject) -> None:
     path = data.draw(st.sampled_from(_facts(who)))
     before, after = told(who), verdicts_of(who, {path: None})
     for option in before.keys() & after.keys():
-        if after[option].verdict is Verdict.OFFER:
+        # Where the spaces cannot be worked out, less is proposed under the same name: that is judged as what it is.
+        if after[option].verdict is Verdict.OFFER and _work(after[option]) == _work(before[option]):
             assert before[option].verdict is Verdict.OFFER, f"{option}: without {path} it would be offered"
 
 

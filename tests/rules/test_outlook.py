@@ -43,7 +43,7 @@ class TestLasting:
         assert "Of 100 people with 3 such teeth, about 49 need nothing done to any of them in 5 years" in words
         assert "51 need something done to at least one" in words
         assert round(all_without_event(Decimal(79), 3)) == 49
-        assert "49 no hay que hacerles nada" in LEAD.option("reshape-bond").lasts_words_es
+        assert "49 no necesitan nada en ninguno en 5 años" in LEAD.option("reshape-bond").lasts_words_es
 
     def test_one_tooth_needs_no_such_sentence(self) -> None:
         assert "Of 100 people" not in LEAD.option("braces-then-bonding").lasts_words

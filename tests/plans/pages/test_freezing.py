@@ -103,7 +103,7 @@ def test_an_estimate_from_draft_to_answer(case: Case, owner: Staff, person: Call
     begun = desk.post(f"{base}estimate/", {"options": [OPTION, "whitening"]})
     url = begun["Location"]
     assert "A draft has no figures of its own" in desk.get(url).content.decode()
-    desk.post(f"{url}options/", {"options": [OPTION]})
+    desk.post(f"{url}options/", {"options": [OPTION], "seen": Estimate.objects.get().version})
     dentist.post(f"{base}check/", {"plan": plan_hash(case)})
     estimate = Estimate.objects.get()
     assert estimate.options == ["none", OPTION]
