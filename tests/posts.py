@@ -204,7 +204,7 @@ visits:laboratory | reads
 visits:order | grows | one item may want two pieces of work
 visits:case | reads
 visits:label | moves | the version of the work
-visits:move_case | moves | the version of the work; another day is laid beside the saved one
+visits:move_case | moves | the version of the work
 visits:stock_need | reads
 visits:stock_orders | reads
 visits:stock_orders_csv | reads

@@ -16,6 +16,6 @@ def cancelling_said(terms: str, currency: str, language: str) -> str:
     if facts["cents"] is None:
         return _("The office asks for nothing when a visit is cancelled.")
     return _(
-        "If you cancel a visit of %(minutes)d minutes or more less than %(hours)d hours before it, the office may ask "
+        "If you cancel less than %(hours)d hours before a visit of %(minutes)d minutes or more, the office may ask "
         "for %(fee)s. It asks for nothing when it changes the visit itself."
     ) % {"minutes": facts["minutes"], "hours": facts["hours"], "fee": money(facts["cents"], currency, language)}

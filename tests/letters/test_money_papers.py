@@ -68,7 +68,7 @@ def test_every_fact_of_an_estimate_stands_on_it(computed: bytes) -> None:
         "counterpart; reconstructive (NGD): set in the price list.",
         "Deposit to book the first visit",
         "falls due part by part, as the work is done",
-        "a visit of 120 minutes or more less than 48 hours before it, the office may ask for CAD 90.00",
+        "less than 48 hours before a visit of 120 minutes or more, the office may ask for CAD 90.00",
         "without your new signature",
         "What an insurer or another payer may add is not taken off here",
     ):
