@@ -69,11 +69,11 @@ def _sizes(rows: Rows, read: Reader, option: str) -> Iterator[Fact]:
         said("Width"): "width now",
         said("Width now"): "width now",
         said("Width then"): "width to be",
-        said("Width to be"): "width to be",
+        said("Width target"): "width to be",
         said("Length"): "length now",
         said("Length now"): "length now",
         said("Length then"): "length to be",
-        said("Length to be"): "length to be",
+        said("Length target"): "length to be",
         said("Added right"): f"share {_RIGHT}",
         said("Patient’s right"): f"share {_RIGHT}",
         said("Added left"): f"share {_LEFT}",
@@ -123,7 +123,7 @@ def _sizes_in_lines(blocks: Sequence[Block], read: Reader, option: str) -> Itera
 
 
 def _then(head: str, read: Reader) -> str:
-    return read.said("Width to be") if head == read.said("Width now") else read.said("Length to be")
+    return read.said("Width target") if head == read.said("Width now") else read.said("Length target")
 
 
 def _worked(row: tuple[Block, ...], heads: list[str], read: Reader, tooth: Tooth, option: str) -> Iterator[Fact]:
