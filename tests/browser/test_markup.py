@@ -23,7 +23,7 @@ from planner.plans.casefiles import import_case_file
 from planner.plans.models import Case
 from planner.plans.models import Channel as Shown
 from planner.practice import services
-from planner.practice.books import current_book
+from planner.practice.books import current_book, today
 from planner.practice.models import Office, Staff
 from planner.practice.roles import Role
 from planner.practice.stock import Arrival, receive
@@ -112,7 +112,7 @@ def _pages(owner: Staff, case: Case) -> list[str]:
     estimate = estimates.check_estimate(estimate=estimate, seen=1, plan_json=plan.to_json(), book=book, **who)
     estimates.show_estimate(estimate=estimate, seen=2, to=f"To {SHORT}", channel=Shown.IN_PERSON, **who)
     consent = handed(letter_of(estimate, owner), owner)
-    day = timezone.now().date()
+    day = today(owner.office, timezone.now())
     material = current_book(owner.office, day).materials[0]
     arrival = Arrival(material.key, SHORT, 1, Decimal(1), material.unit, day + timedelta(days=365), day)
     lot = receive(arrival=arrival, actor=owner, now=timezone.now())
