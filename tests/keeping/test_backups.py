@@ -298,7 +298,6 @@ def _age_keys(folder: Path) -> tuple[Path, Path]:
     return public, secret
 
 
-@pytest.mark.skipif(shutil.which("age") is None, reason="age is not installed")
 def test_encrypted_with_age_it_opens_with_the_secret_key_only(kept: Kept, tmp_path: Path) -> None:
     public, secret = _age_keys(tmp_path)
     manifest = Manifest.model_validate(kept.manifest.model_dump(by_alias=True))
@@ -320,7 +319,6 @@ def test_encrypted_with_age_it_opens_with_the_secret_key_only(kept: Kept, tmp_pa
         looked_into(cut, identity=secret)
 
 
-@pytest.mark.skipif(shutil.which("gpg") is None, reason="gpg is not installed")
 def test_encrypted_with_gpg_it_opens_with_the_keys_of_this_user(
     kept: Kept, tmp_path: Path, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -423,8 +421,6 @@ except Refused as refusal:
 @pytest.mark.parametrize("encrypted", [False, True])
 def test_a_full_disk_leaves_a_sentence_and_no_half_backup(kept: Kept, tmp_path: Path, encrypted: bool) -> None:
     """The disk is a limit on the size of a file, which the kernel holds for the process and for the tool it starts."""
-    if encrypted and shutil.which("age") is None:
-        pytest.skip("age is not installed")
     (tmp_path / "m.json").write_bytes(kept.manifest.to_json())
     with tarfile.open(kept.path) as tar:
         for one in kept.manifest.files:
