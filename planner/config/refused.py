@@ -15,13 +15,16 @@ from django.http.request import UnreadablePostError
 from django.middleware.csrf import get_token
 from django.shortcuts import render
 from django.template.loader import render_to_string
+from django.urls import reverse
 from django.views.defaults import server_error
 
 from planner.practice.again import carried
 
 NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EIO}
-SECRET = ("password", "code", "csrfmiddlewaretoken")
-"""What stands in a field of such a name is never written into a page."""
+SECRET = ("password", "csrfmiddlewaretoken")
+"""What stands in a field with such a word in its name is never written into a page."""
+ONE_TIME = ("practice:sign_in_code", "practice:codes")
+"""Pages whose field ``code`` is a one-time code; elsewhere it is an office's own short code, and kept."""
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
@@ -48,7 +51,8 @@ def not_saved(request: HttpRequest) -> HttpResponse:
         return answer
     if context["posted"] and request.path != settings.LOGIN_URL:
         try:
-            names = [name for name in request.POST if any(word in name for word in SECRET)]
+            secret = (*SECRET, "code") if request.path in map(reverse, ONE_TIME) else SECRET
+            names = [name for name in request.POST if any(word in name for word in secret)]
             context |= {"sent": carried(request, names), "files": bool(request.FILES)}
         except (UnreadablePostError, RequestDataTooBig):
             context["posted"] = False

@@ -7,8 +7,10 @@ from typing import Any
 import pytest
 from django.contrib.sessions.models import Session
 from django.db import InterfaceError, OperationalError
-from django.test import Client
+from django.test import Client, RequestFactory
+from django.urls import reverse
 
+from planner.config.refused import not_saved
 from planner.plans.casefiles import import_case_file
 from planner.plans.models import Case
 from planner.practice.models import Staff
@@ -104,6 +106,14 @@ def test_nothing_of_a_sign_in_stands_on_the_page(owner: Staff, monkeypatch: pyte
     assert answer.status_code == 503
     assert PASSWORD not in answer.content.decode()
     assert "olive" not in answer.content.decode()
+
+
+@pytest.mark.parametrize("page", ["practice:sign_in_code", "practice:codes"])
+def test_a_one_time_code_is_left_out_and_an_office_s_own_code_is_kept(page: str, rf: RequestFactory) -> None:
+    sent = {"code": "271828", "0.code": "271828", "words": "Build-up"}
+    assert "271828" not in not_saved(rf.post(reverse(page), sent)).content.decode()
+    kept = not_saved(rf.post(reverse("practice:line"), sent)).content.decode()
+    assert kept.count("271828") == 2
 
 
 def test_a_fault_of_the_program_is_still_called_one(owner: Staff, case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
