@@ -242,9 +242,10 @@ def by_person(found: Cohort) -> tuple[Figure, ...]:
             among,
             lambda one: one.yes is not None,
             part=name,
-            beside=f"500 or less for {sum(one.first.recommended_cents <= SMALL_CENTS for one in among)}",
+            beside=f"{small or 'none'} of them for 500 or less",
         )
         for name, among in sorted(names.items())
+        for small in [sum(one.first.recommended_cents <= SMALL_CENTS for one in among)]
     )
 
 

@@ -7,11 +7,13 @@ never forgotten.
 
 from collections import deque
 from collections.abc import Iterator
-from functools import cache
+from functools import cache, reduce
+from operator import or_
 
 from django.apps import apps
 from django.db.models import CharField, ForeignKey, Model, Q, QuerySet, Value
 
+from planner.patients.files import files_of
 from planner.patients.models import Patient
 from planner.trail.fields import Public
 from planner.trail.models import TrailEntry
@@ -63,6 +65,11 @@ def entries_of_file(patient: Patient) -> QuerySet[TrailEntry]:
     for kind, ids in kinds.items():
         about |= Q(subject_kind=kind, subject_id__in=ids)
     return TrailEntry.objects.filter(about)
+
+
+def entries_of_person(patient: Patient) -> QuerySet[TrailEntry]:
+    """Every entry about this file and about those that were joined to it. Two queries more for each of them."""
+    return reduce(or_, map(entries_of_file, files_of(patient)))
 
 
 def _ids(patient: Patient) -> Iterator[tuple[str, str]]:

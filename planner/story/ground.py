@@ -8,6 +8,7 @@ from django.db.models import Prefetch, QuerySet
 
 from planner.letters.consent_models import Consent, Question, QuestionAnswer, Signature
 from planner.letters.models import Document
+from planner.patients.files import of_person
 from planner.patients.models import Examination, HistoryForm, Patient, PictureFile
 from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.estimates import read_frozen
@@ -19,7 +20,7 @@ from planner.rules.mouth import CaseFacts
 from planner.rules.results import CasePlan
 from planner.rules.teeth import Numbering
 from planner.rules.visit_states import VisitState
-from planner.story.file_rows import entries_of_file
+from planner.story.file_rows import entries_of_person
 from planner.story.models import Problem
 from planner.story.opened import OpenedList, who_opened
 from planner.trail.acts import Kind, entries_of_kind
@@ -34,7 +35,9 @@ MOST_CHANGES = 400
 
 @dataclass(frozen=True)
 class Ground:
-    """One case of one person. Each list is one query, made when it is first asked for."""
+    """One case of one person, with what stands in every file of theirs. Each list is one query, made when it is first
+    asked for.
+    """
 
     patient: Patient
     case: Case
@@ -99,7 +102,7 @@ class Ground:
     @cached_property
     def examinations(self) -> list[Examination]:
         """Every set of measurements of the person, newest first."""
-        rows = Examination.objects.filter(patient=self.patient).select_related("entered_by")
+        rows = Examination.objects.filter(of_person(self.patient)).select_related("entered_by")
         return list(rows.prefetch_related("teeth", "gaps").order_by("-on", "-pk"))
 
     @property
@@ -158,13 +161,13 @@ class Ground:
     @cached_property
     def histories(self) -> list[HistoryForm]:
         """Every signed medical history, newest first, with what was answered since."""
-        rows = HistoryForm.objects.filter(patient=self.patient).select_related("entered_by")
+        rows = HistoryForm.objects.filter(of_person(self.patient)).select_related("entered_by")
         return list(rows.prefetch_related("answers__asked_by").order_by("-pk"))
 
     @cached_property
     def pictures(self) -> list[PictureFile]:
         """Photographs, oldest first."""
-        rows = PictureFile.objects.filter(patient=self.patient, kind="photo").select_related("set_aside")
+        rows = PictureFile.objects.filter(of_person(self.patient), kind="photo").select_related("set_aside")
         return list(rows.order_by("on", "pk"))
 
     @cached_property
@@ -176,13 +179,13 @@ class Ground:
     @cached_property
     def problems(self) -> list[Problem]:
         """Problems as they were told, oldest first, with what was done."""
-        rows = Problem.objects.filter(patient=self.patient).select_related("by")
+        rows = Problem.objects.filter(of_person(self.patient)).select_related("by")
         return list(rows.prefetch_related("steps__by").order_by("told_at", "pk"))
 
     @cached_property
     def entries(self) -> QuerySet[TrailEntry]:
-        """The trail's entries about this file."""
-        return entries_of_file(self.patient)
+        """The trail's entries about this file, and about those that were joined to it."""
+        return entries_of_person(self.patient)
 
     @cached_property
     def opened(self) -> OpenedList:

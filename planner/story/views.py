@@ -12,6 +12,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
+from planner.patients.files import files_of, of_person
 from planner.patients.models import Patient
 from planner.patients.services import viewed
 from planner.plans.models import Case
@@ -117,7 +118,8 @@ def complaint(request: HttpRequest, public_id: str) -> HttpResponse:
         context |= {"answers": answers(ground), "problems": ground.problems}
     context["may_print"] = may(actor, Act.RUN, Thing.STORY)
     answer = render(request, "story/complaint.html", context)
-    viewed(patient=patient, actor=actor, now=now, reason="after a complaint")
+    for each in files_of(patient):
+        viewed(patient=each, actor=actor, now=now, reason="after a complaint")
     return answer
 
 
@@ -171,7 +173,7 @@ def _people(actor: Staff) -> list[Staff]:
 
 
 def _cases(patient: Patient, wanted: str) -> tuple[list[Case], Case | None]:
-    cases = list(Case.objects.filter(patient=patient).order_by("-id"))
+    cases = list(Case.objects.filter(of_person(patient)).order_by("-id"))
     return cases, next((one for one in cases if one.public_id == wanted), cases[0] if cases else None)
 
 

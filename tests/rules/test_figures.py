@@ -88,7 +88,7 @@ def test_eight_patients_first_shown_in_january_looked_at_on_1_may() -> None:
         "wing-bridge": "1 of 1",
     }
     (person,) = f.by_person(found)
-    assert (person.part, person.said, person.beside) == ("D. Lund", "5 of 7", "500 or less for 1")
+    assert (person.part, person.said, person.beside) == ("D. Lund", "5 of 7", "1 of them for 500 or less")
 
 
 def test_from_ten_on_a_share_is_said() -> None:

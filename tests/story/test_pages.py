@@ -12,16 +12,19 @@ from django.utils import timezone
 
 from planner.letters.pdf import Job, render_here
 from planner.patients.models import Patient
-from planner.patients.services import change_patient, viewed
+from planner.patients.services import change_patient, register_patient, viewed
+from planner.plans.casefiles import import_case_file
 from planner.practice.models import Staff
 from planner.practice.roles import Role
+from planner.rules.mouth import CaseFacts
 from planner.story import paper
 from planner.story.models import EmergencyOpening
-from planner.story.services import open_in_emergency
+from planner.story.services import open_in_emergency, tell_problem
 from planner.trail.models import TrailEntry
 from planner.trail.reading import PAGE
 from tests.letters.conftest import texts
 from tests.pages import client_of, queries_of
+from tests.patients.joined import join_files
 from tests.story.closed_rows import patient_of
 from tests.support import NOW, PASSWORD
 
@@ -170,6 +173,24 @@ def test_a_paper_that_cannot_be_made_is_told(client: Client, patient: Patient, m
     answer = client.post(of_file("file_print", patient), AGAIN, follow=True)
     assert "The paper was not ready." in answer.content.decode()
     assert not TrailEntry.objects.filter(act="story.print").exists(), "what was not printed is not recorded as printed"
+
+
+def test_a_complaint_is_answered_from_both_files_of_one_person(
+    client: Client, owner: Staff, person: Callable[..., Staff], lead_case: CaseFacts
+) -> None:
+    """A case that was opened in the file that is closed now, with what was told there."""
+    case = import_case_file(facts=lead_case, actor=owner, now=NOW).case
+    joined = case.patient
+    kept = register_patient(name=joined.name + "e", birth_date=joined.birth_date, actor=owner, now=NOW)
+    told = {"told_by": "The patient", "how": "by telephone", "words": "It hurts when I bite."}
+    tell_problem(patient=joined, told_at=NOW, **told, actor=owner, now=NOW)
+    assert client.get(of_file("complaint", kept)).context["case"] is None
+    join_files(kept, joined, owner, person(Role.MANAGER), person(Role.DENTIST))
+    page = client.get(of_file("complaint", kept))
+    assert page.context["case"] == case
+    assert [one.words for one in page.context["problems"]] == ["It hurts when I bite."]
+    seen = TrailEntry.objects.filter(act="patient.view", actor=owner).order_by("-sequence")[:2]
+    assert {one.subject_id for one in seen} == {kept.public_id, joined.public_id}, "a trace in both files"
 
 
 class TestEmergency:
