@@ -36,6 +36,8 @@ from planner.rules.wishes import meets_all
 from planner.rules.words import ENGLISH, either, languages, speaking, the, told
 
 NOTHING_TO_SHARE = "nothing to share"
+MEASURE_FIRST = "measure first"
+COVERING = ("faces", "crowns")
 
 
 def plan_case(
@@ -168,10 +170,10 @@ def _spaces(facts: CaseFacts, book: OfficeBook, sensitivity: bool) -> tuple[Spac
             return None, SpaceShape(NOTHING_TO_SHARE, words)
         result = segments.shared(segment, segments.limit_changes(book.office_limits, facts.choices))
     except segments.MeasureFirst as error:
-        return None, SpaceShape("measure first", told("Not everything is measured yet."), questions=error.questions)
+        return None, SpaceShape(MEASURE_FIRST, told("Not everything is measured yet."), questions=error.questions)
     except SpaceError as error:
         asked = (space_told.in_full(f"{error}.", facts),)
-        return None, SpaceShape("measure first", told("The record of the teeth needs another look."), questions=asked)
+        return None, SpaceShape(MEASURE_FIRST, told("The record of the teeth needs another look."), questions=asked)
     again = remeasure(segment, limits) if sensitivity and result.offered else ()
     return result, space_told.space_shape(result, facts, limits, again)
 
@@ -180,7 +182,13 @@ def _held_against(course: Course, desk: Desk, spaces: SpaceShape, result: SpaceR
     """What sharing the space says about a course; an own option is held against a sharing with its amounts fixed."""
     own, facts = desk.own(course), desk.facts
     parts = desk.parts(course)
-    if not any(part.adds for part in parts) or any(part.works_on == "teeth moved" for part in parts):
+    if any(part.works_on == "teeth moved" for part in parts):
+        return
+    if not any(part.adds for part in parts):
+        # Which teeth a face or a crown goes on follows from the spaces: where these cannot be worked out yet, it may
+        # be more teeth than are seen so far.
+        if own is None and spaces.verdict == MEASURE_FIRST and any(part.works_on in COVERING for part in parts):
+            yield from _space_reasons(course, spaces, result, facts)
         return
     if result is None and spaces.verdict == NOTHING_TO_SHARE and all(part.works_on != "spaces" for part in parts):
         # A face covers the whole tooth: how long it gets is tried on, and no space depends on it.
