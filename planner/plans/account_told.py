@@ -17,7 +17,7 @@ from planner.plans.models import Estimate
 from planner.plans.payer_guesses import read_guess
 from planner.plans.payer_models import PayerPaid
 from planner.practice.books import read_book
-from planner.rules.benefits import paid_less
+from planner.rules.benefits_paid import paid_less
 from planner.rules.partial import part_of
 from planner.rules.results import stable_json
 from planner.rules.statement import Entry, balances, by_day, sums

@@ -17,7 +17,8 @@ from planner.practice.books import current_book, today
 from planner.practice.models import Office, Staff
 from planner.rules.benefit_plans import Missing, Told, Work, in_order
 from planner.rules.benefit_sheets import Claim, GuessSheet, guess_sheet, missing_teeth, thaw_guess
-from planner.rules.benefits import BenefitError, Shortfall, paid_less, too_high
+from planner.rules.benefits import BenefitError
+from planner.rules.benefits_paid import Shortfall, paid_less, too_high
 from planner.rules.instalments import add_months
 from planner.rules.item_states import ItemState
 from planner.rules.plan_states import PlanState

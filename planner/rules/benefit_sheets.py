@@ -11,7 +11,8 @@ from typing import Final
 from pydantic import TypeAdapter, ValidationError
 
 from planner.rules.benefit_plans import HeldPlan, Missing, Told, Work
-from planner.rules.benefits import BenefitGuess, Dates, PatientPart, benefit_guess, patient_part
+from planner.rules.benefit_tests import Dates
+from planner.rules.benefits import BenefitGuess, PatientPart, benefit_guess, patient_part
 from planner.rules.book import Book, Day
 from planner.rules.cents import spread
 from planner.rules.facts import ToothRef

@@ -26,15 +26,9 @@ from planner.rules.benefit_plans import (
     order_questions,
     private_words,
 )
-from planner.rules.benefits import (
-    BenefitError,
-    BenefitGuess,
-    Dates,
-    benefit_guess,
-    paid_less,
-    patient_part,
-    too_high,
-)
+from planner.rules.benefit_tests import Dates
+from planner.rules.benefits import BenefitError, BenefitGuess, benefit_guess, patient_part
+from planner.rules.benefits_paid import paid_less, too_high
 from planner.rules.results import plain
 from planner.rules.teeth import Tooth
 
