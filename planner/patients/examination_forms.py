@@ -28,6 +28,7 @@ from planner.patients.examination_columns import (
     standing_in,
 )
 from planner.patients.examination_layout import gaps_by_place, layout_of, places_with_more, row_of, unless_default
+from planner.patients.mouth_parts import GROUPS, HeightForm
 from planner.patients.tooth_fields import read_tooth
 from planner.practice.fields import PlainForm
 from planner.rules import mouth
@@ -101,9 +102,7 @@ class Sheet:
         self.layout = self.layout_form.numbers() if data is not None else layout_of(facts)
         self.head = self._form(parts.HeadForm, "head", facts)
         self.midline = self._form(parts.MidlineForm, "midline", facts)
-        self.groups = {
-            name: self._form(kind, name, getattr(facts, name)) for name, (_words, kind) in parts.GROUPS.items()
-        }
+        self.groups = {name: self._form(kind, name, getattr(facts, name)) for name, (_words, kind) in GROUPS.items()}
         self.every = parts.AllForm(data, prefix="every")
         name_fields(self.every, _now("every tooth"))
         self.upper = self._columns(upper=True)
@@ -182,12 +181,12 @@ class Sheet:
         ]
         return tuple(found)
 
-    def _heights(self) -> tuple[parts.HeightForm, ...]:
+    def _heights(self) -> tuple[HeightForm, ...]:
         taken = self.facts_before.growth.height_mm
         found = []
         for index in range(self.layout["heights"]):
             initial = {"day": taken[index][0], "height": taken[index][1]} if index < len(taken) else {}
-            found.append(parts.HeightForm(self.data, prefix=f"heights{index}", initial=initial))
+            found.append(HeightForm(self.data, prefix=f"heights{index}", initial=initial))
         return tuple(found)
 
     def _title(self, column: Column) -> str:

@@ -1,4 +1,4 @@
-"""The parts of an examination as forms: one tooth, one gap, what is absent, gums, bite and the rest.
+"""The parts of an examination as forms: one tooth, one gap, what is absent, and how much of all that is laid out.
 
 Fields are named as in :mod:`planner.rules.mouth`, so that a part turns into facts and back without a table between.
 """
@@ -16,12 +16,11 @@ from planner.patients.tooth_fields import (
     ChosenCell,
     CountField,
     LengthCell,
-    TeethField,
     ToothField,
     Words,
     YesNoCell,
 )
-from planner.practice.fields import ChosenField, DayField, DaysField, MillimetreField, PlainForm, YesNoField
+from planner.practice.fields import DayField, MillimetreField, PlainForm
 from planner.rules.teeth import Numbering
 
 INSTRUMENTS = (("caliper", _("caliper")), ("scan", _("scan")), ("film", _("film")))
@@ -64,7 +63,8 @@ def initial_of(facts: BaseModel) -> dict[str, Any]:
     return {name: value.value if isinstance(value, Enum) else value for name, value in values.items()}
 
 
-def _text(label: Any, hint: Any = "", **kwargs: Any) -> forms.CharField:
+def text_field(label: Any, hint: Any = "", **kwargs: Any) -> forms.CharField:
+    """One line of text of at most 200 characters that may stay empty."""
     widget = forms.TextInput(attrs={"autocomplete": "off"} | kwargs.pop("attrs", {}))
     return forms.CharField(label=label, help_text=hint, required=False, widget=widget, **{"max_length": 200} | kwargs)
 
@@ -85,7 +85,7 @@ class HeadForm(FactsForm):
     """When, by whom, with what."""
 
     on = DayField(label=_("Measured on"))
-    by = _text(_("Measured by"), attrs={"data-size": "mid"})
+    by = text_field(_("Measured by"), attrs={"data-size": "mid"})
     instrument = forms.ChoiceField(label=_("With what"), choices=INSTRUMENTS, widget=forms.RadioSelect)
     film_factor_percent = CountField(
         label=_("Enlargement of the film, percent"), least=80, most=150, help_text=FACTOR_HINT
@@ -141,7 +141,7 @@ class ColumnForm(FactsForm):
     # Seen from the front
     frontal_width = LengthCell(label=_("width in a photograph, mm"))
     gum_step = LengthCell(label=_("gum line toward the edge, mm"))
-    shade = _text(_("shade of this tooth"), attrs={"class": "cell"})
+    shade = text_field(_("shade of this tooth"), attrs={"class": "cell"})
     # Substance
     undersized = YesNoCell(label=_("undersized"))
     not_to_be_touched = _tick(_("not to be touched"))
@@ -159,7 +159,7 @@ class ColumnForm(FactsForm):
     enamel_percent = ChosenCell(label=_("outline in enamel, percent"), answers=_numbers(0, 25, 50, 75, 100), coerce=int)
     dentine_visible = YesNoCell(label=_("dentine visible"))
     wear = ChosenCell(label=_("wear, grade"), answers=_numbers(*range(5)), coerce=int)
-    wear_cause = _text(_("cause of the wear"), attrs={"class": "cell"})
+    wear_cause = text_field(_("cause of the wear"), attrs={"class": "cell"})
     guides_bite = YesNoCell(label=_("guides the bite"))
     guidance_checked = _tick(_("guidance checked for a longer edge"))
     sensitivity = CountField(label=_("sensitivity, 0 to 10"), least=0, most=10, cell=True)
@@ -320,7 +320,7 @@ class AbsentForm(FactsForm):
     lost_on = DayField(label=_("Lost on"), required=False)
     felt = YesNoCell(label=_("Felt under the gum"))
     localised = YesNoCell(label=_("Its place in the jaw is known"))
-    palpation_note = _text(_("What was felt"), max_length=2000)
+    palpation_note = text_field(_("What was felt"), max_length=2000)
 
     def written(self) -> bool:
         """Whether more than the reason, which is never empty, was written."""
@@ -351,127 +351,6 @@ class PlaceForm(FactsForm):
         if self.written() and not data.get("place") and "place" not in self.errors:
             self.add_error("place", _("Which place is empty? Write its tooth, or leave the whole line empty."))
         return data
-
-
-class GumsForm(FactsForm):
-    """Gums of the whole mouth."""
-
-    on = DayField(label=_("Looked at on"), required=False)
-    probed_whole_mouth = YesNoField(label=_("Was the whole mouth probed?"))
-    deepest_pocket = CountField(label=_("Deepest pocket, whole mm"), least=0, most=15)
-    deepest_bleeds = YesNoField(label=_("Does the deepest pocket bleed?"))
-    bleeding_percent = CountField(label=_("Sites that bleed, percent"), least=0, most=100)
-    plaque_percent = CountField(label=_("Sites with plaque, percent"), least=0, most=100)
-    ever_treated_for_gum_disease = YesNoField(label=_("Ever treated for gum disease?"))
-    cleaned_on = DayField(label=_("Last cleaned on"), required=False)
-    gum_thickness = ChosenField(label=_("Gum"), answers=[("thin", _("thin")), ("thick", _("thick"))])
-    firm_gum = MillimetreField(label=_("Firm gum, height, mm"), required=False)
-
-
-class DecayForm(FactsForm):
-    """Decay of the whole mouth."""
-
-    on = DayField(label=_("Looked at on"), required=False)
-    open_lesions = CountField(
-        label=_("Open decay, how many"), least=0, most=32, help_text=_("Anywhere in the mouth; 0 for none.")
-    )
-    filling_booked_on = DayField(label=_("Filling booked on"), required=False)
-    risk = ChosenField(
-        label=_("Risk of decay"), answers=[("low", _("low")), ("medium", _("medium")), ("high", _("high"))]
-    )
-    leaking_fillings = YesNoField(label=_("Leaking or open fillings?"))
-
-
-class BiteForm(FactsForm):
-    """How the jaws meet, and what a visit meets with."""
-
-    on = DayField(label=_("Looked at on"), required=False)
-    overjet = MillimetreField(label=_("Overjet, mm"), required=False)
-    overbite = MillimetreField(label=_("Overbite, mm"), required=False)
-    overbite_percent = CountField(label=_("Overbite, percent of the lower edge"), least=-50, most=150)
-    grinding = ChosenField(
-        label=_("Grinding"),
-        answers=[("no", _("no")), ("suspected", _("suspected")), ("confirmed", _("confirmed"))],
-    )
-    guard_agreed = YesNoField(label=_("Has the person agreed to a night guard?"))
-    guard_nights_per_week = CountField(label=_("Nights a week with a guard"), least=0, most=7)
-    mouth_opening = CountField(label=_("Mouth opens, whole mm"), least=5, most=80)
-    smile_line = ChosenField(
-        label=_("Smile line"), answers=[("low", _("low")), ("medium", _("medium")), ("high", _("high"))]
-    )
-    long_face = YesNoField(label=_("Long face?"))
-    frenum_checked = YesNoField(label=_("Lip band looked at?"))
-    habit_checked = YesNoField(label=_("Asked about tongue and finger habits?"))
-    extra_tooth_checked = YesNoField(label=_("Looked for an extra tooth at the midline?"))
-    can_be_kept_dry = YesNoField(label=_("Can the teeth be kept dry?"))
-    crossbite = YesNoField(label=_("Crossbite of the front?"))
-
-
-class ColourForm(FactsForm):
-    """Colour, taken before the teeth dry."""
-
-    on = DayField(label=_("Looked at on"), required=False)
-    shade = _text(_("Shade"), _("Before the teeth dry; light and tab as the office writes them."))
-    grey_bands = YesNoField(label=_("Grey bands?"))
-    white_spots = YesNoField(label=_("White spots?"))
-    cracks = YesNoField(label=_("Cracks?"))
-    restorations_in_smile = TeethField(
-        label=_("Crowns and fillings that whitening will not change"),
-        required=False,
-        help_text=_("Tooth numbers with commas between."),
-    )
-    last_whitening_night = DayField(label=_("Last night of whitening"), required=False)
-
-
-class GrowthForm(FactsForm):
-    """Side films of the skull; heights are lines of their own."""
-
-    skull_films = DaysField(
-        label=_("Side films of the skull, days"),
-        required=False,
-        help_text=_("One day on each line."),
-        widget=forms.Textarea(attrs={"rows": 2, "data-size": "mid"}),
-    )
-    skull_films_changed = YesNoField(label=_("Do the films differ?"))
-
-
-class HeightForm(FactsForm):
-    """One reading of body height."""
-
-    day = DayField(label=_("Height taken on"), required=False)
-    height = CountField(label=_("Height, mm"), least=400, most=2500)
-
-    def clean(self) -> dict[str, Any]:
-        """A height has its day and a day its height."""
-        data = super().clean() or {}
-        for name, sentence in (
-            ("day", _("On which day was this height taken?")),
-            ("height", _("Which height was taken on this day? Write it in millimetres, such as 1724.")),
-        ):
-            if self.written() and data.get(name) is None and name not in self.errors:
-                self.add_error(name, sentence)
-        return data
-
-
-class OrthodonticsForm(FactsForm):
-    """Whether teeth are or were being moved."""
-
-    state = ChosenField(
-        label=_("Braces or aligners"),
-        answers=[("none", _("none")), ("in treatment", _("in treatment")), ("finished", _("finished"))],
-    )
-    removed_on = DayField(label=_("Taken off on"), required=False)
-
-
-GROUPS: Mapping[str, tuple[Words, type[FactsForm]]] = {
-    "gums": (_("Gums"), GumsForm),
-    "decay": (_("Decay"), DecayForm),
-    "bite": (_("Bite, smile and access"), BiteForm),
-    "colour": (_("Colour"), ColourForm),
-    "growth": (_("Growth"), GrowthForm),
-    "orthodontics": (_("Moving of teeth"), OrthodonticsForm),
-}
-"""The mouth-wide groups with heading and form, by their name in the facts."""
 
 
 class LayoutForm(PlainForm):

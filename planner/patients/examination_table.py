@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from planner.patients import examination_parts as parts
 from planner.patients.examination_columns import Column, gap_groups
 from planner.patients.examination_forms import Question, Sheet
+from planner.patients.mouth_parts import GROUPS
 
 Words = str | Promise
 
@@ -188,7 +189,7 @@ def groups(sheet: Sheet, opened: str = "") -> Iterator[Group]:
     yield _opening(_list_group(sheet, "places", _("Empty places"), sheet.places), opened)
     yield _opening(_field_group(sheet, "midline", _("Midline and arch length"), sheet.midline), opened)
     for key, form in sheet.groups.items():
-        words = parts.GROUPS[key][0]
+        words = GROUPS[key][0]
         if key == "growth":
             grown = _list_group(sheet, "heights", words, sheet.heights)
             lines = (*grown.lines, _lines(sheet, form, form.fields))

@@ -15,12 +15,12 @@ from django.views.decorators.http import require_POST
 
 from planner.plans import discounting
 from planner.plans.access import load_case
+from planner.plans.choice_words import discount_words
 from planner.plans.discount_forms import DiscountForm
 from planner.plans.estimates import compute_plan
 from planner.plans.facts import case_choices
 from planner.plans.forms import DecisionForm
 from planner.plans.models import Case
-from planner.plans.shown import discount_words
 from planner.plans.stale import choices_side_by_side
 from planner.practice.access import Act, Thing
 from planner.practice.acting import last_words

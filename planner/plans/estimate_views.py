@@ -17,13 +17,14 @@ from planner.plans import estimates
 from planner.plans.access import load_case, load_estimate
 from planner.plans.arranging import latest_arrangement
 from planner.plans.checking import check_case, stale_words, to_hand_over
+from planner.plans.choice_words import discount_words
 from planner.plans.facts import case_choices
 from planner.plans.forms import AnswerForm, CheckForm, DraftOptionsForm, OptionsForm, ReasonForm, ShowForm
 from planner.plans.models import Answer, Estimate, State
 from planner.plans.payer_guesses import latest_guess, read_guess
 from planner.plans.price_requests import latest_request
 from planner.plans.queries import estimates as list_of_estimates
-from planner.plans.shown import discount_words, shown_options
+from planner.plans.shown import shown_options
 from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.acting import act_on

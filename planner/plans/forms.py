@@ -10,8 +10,8 @@ from django.utils.translation import gettext_lazy as _
 
 from planner.patients.models import Examination
 from planner.patients.tooth_fields import read_tooth, tooth_texts
+from planner.plans.choice_words import TARGETS
 from planner.plans.models import Answer, Channel
-from planner.plans.shown import TARGETS
 from planner.practice.fields import AmountField, DayField, PlainForm, TenthsField, day_words
 from planner.rules.casefile import LARGEST_BYTES
 from planner.rules.facts import LONGEST_WISH

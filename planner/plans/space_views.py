@@ -18,8 +18,9 @@ from planner.plans.models import Case
 from planner.plans.space_changes import answer_gaps, keep_locks
 from planner.plans.space_compare import compared
 from planner.plans.space_effect import effect
-from planner.plans.space_forms import LessForm, SpaceForm
+from planner.plans.space_forms import SpaceForm
 from planner.plans.space_history import decisions
+from planner.plans.space_parts import LessForm
 from planner.plans.space_scan import further
 from planner.plans.space_shown import shown_spaces, strip_words_of
 from planner.plans.space_table import gap_rows, heads, tooth_rows

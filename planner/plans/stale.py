@@ -3,7 +3,7 @@
 from typing import Any
 
 from planner.patients.stored import from_json
-from planner.plans.shown import choice_words
+from planner.plans.choice_words import choice_words
 from planner.practice.both import go_on
 from planner.practice.fields import PlainForm
 from planner.rules.choices import Choices

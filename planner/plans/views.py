@@ -17,18 +17,17 @@ from planner.plans.access import load_case
 from planner.plans.casefiles import export_case_file, import_case_file
 from planner.plans.cases import change_case, open_case
 from planner.plans.checking import standing_of
+from planner.plans.choice_words import choice_words, target_words
 from planner.plans.estimates import compute_plan
 from planner.plans.facts import case_facts, facts_at
 from planner.plans.forms import AboutForm, CaseFileForm, CheckForm, OpenCaseForm, WishesForm
 from planner.plans.models import Case
 from planner.plans.queries import accepted_of, cases_of
 from planner.plans.shown import (
-    choice_words,
     limits_words,
     matters_words,
     shown_options,
     strip_of,
-    target_words,
     what_must_change,
 )
 from planner.plans.treating import dentist_of

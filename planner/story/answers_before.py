@@ -9,7 +9,7 @@ from django.urls import reverse
 from planner.letters.choosing import NOTHING
 from planner.letters.consent_models import Handing, Signature
 from planner.patients.models import Examination
-from planner.plans.shown import choice_words
+from planner.plans.choice_words import choice_words
 from planner.rules.choices import Choices
 from planner.story.ground import Ground
 from planner.story.said import Line, at, day_of, lasting
