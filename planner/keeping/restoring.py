@@ -120,6 +120,7 @@ def _bring_sqlite(
     aside = ""
     if target.exists():
         _one_file(target)
+    if _has_tables(target):
         kept = target.with_name(f"{target.name}.before-{_stamp(now)}-{secrets.token_hex(2)}")
         _also_named(target, kept)
         aside = str(kept)
@@ -152,10 +153,20 @@ def _one_file(path: Path) -> None:
         raise Refused(f"Somebody still has {path} open: stop the servers first, then restore.")
 
 
+def _has_tables(path: Path) -> bool:
+    """Whether the file holds anything: asking a database that is not there yet makes a file with no table in it."""
+    if not path.exists() or path.stat().st_size == 0:
+        return False
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as link:
+            return bool(link.execute("SELECT count(*) FROM sqlite_master").fetchone()[0])
+    except sqlite3.DatabaseError:  # whatever it is, it is something
+        return True
+
+
 def _holds_something(database: Mapping[str, Any]) -> bool:
     if kind_of(database) == "sqlite":
-        path = Path(database["NAME"])
-        return path.exists() and path.stat().st_size > 0
+        return _has_tables(Path(database["NAME"]))
     with postgres(database) as link:
         row = link.execute("SELECT count(*) FROM pg_tables WHERE schemaname = current_schema()").fetchone()
     return bool(row and row[0])

@@ -13,6 +13,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.db import connection
 
+from planner.config.env import SQLITE_OPTIONS
 from planner.keeping.backing_up import make_backup
 from planner.keeping.databases import postgres, scratch_postgres
 from planner.keeping.manifest import Manifest
@@ -100,7 +101,8 @@ def backed_up(path: Path, **changes: Any) -> Manifest:
 def empty_place(folder: Path) -> Iterator[dict[str, Any]]:
     """Settings of a database of the kind under test in which there is nothing yet."""
     if connection.vendor == "sqlite":
-        options = {"transaction_mode": "IMMEDIATE", "timeout": 20, "init_command": "PRAGMA foreign_keys=ON;"}
+        # As the program opens its own: asking whether anything is there makes a file with nothing in it.
+        options = dict(SQLITE_OPTIONS)
         yield {"ENGINE": "django.db.backends.sqlite3", "NAME": str(folder / "new.sqlite3"), "OPTIONS": options}
         return
     name = f"place_{os.getpid()}_{abs(hash(str(folder))) % 10**8}"
