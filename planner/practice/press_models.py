@@ -4,7 +4,7 @@ from django.db import models
 
 
 class Press(models.Model):
-    """One sending of one form as it was opened; gone after a day."""
+    """One sending of one form as it was opened; gone with one of the presses that come after a day."""
 
     digest = models.CharField(max_length=64, unique=True)
     """Of the sign-in, the address, the token of the page that was opened, and everything that was sent."""
