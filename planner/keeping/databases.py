@@ -190,7 +190,8 @@ def postgres(database: Mapping[str, Any], *, name: str = "") -> "Iterator[psycop
 
     Raises Refused where it cannot be reached.
     """
-    options = {key: value for key, value in (database.get("OPTIONS") or {}).items() if key.startswith(("ssl", "conn"))}
+    given = database.get("OPTIONS") or {}
+    options = {key: value for key, value in given.items() if key.startswith(("ssl", "conn", "options"))}
     try:
         link = psycopg.connect(
             host=database.get("HOST") or None,
@@ -280,6 +281,48 @@ def scratch_postgres(database: Mapping[str, Any], name: str) -> Iterator[dict[st
 
 
 _MAINTENANCE = "template1"
+_UNSEEN = "leastways_restoring"
+"""Where every connection to a database that is being restored looks for tables, and where there are none."""
+
+
+@contextmanager
+def unseen_postgres(database: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
+    """The settings with which alone the tables of ``database``, which has none yet, are seen until the end.
+
+    For anybody else it stays empty: a process that is killed meanwhile leaves nothing that could be worked with, and
+    the next one takes away what it left. After a fault it is empty again. Raises Refused where it is somebody else's.
+    """
+    name = sql.Identifier(str(database["NAME"]))
+    unseen = sql.SQL("ALTER DATABASE {} SET search_path TO {}").format(name, sql.Identifier(_UNSEEN))
+    seen = sql.SQL("ALTER DATABASE {} RESET search_path").format(name)
+    with postgres(database) as link:
+        left = link.execute("SHOW search_path").fetchone() == (_UNSEEN,)
+        try:
+            link.execute(unseen)
+        except psycopg.errors.InsufficientPrivilege:
+            raise Refused(
+                f"The database {database['NAME']} is not that of the user {database.get('USER')}, so nothing can be "
+                "restored into it: let it belong to that user (ALTER DATABASE … OWNER TO …), then restore."
+            ) from None
+        if left:
+            _empty(link)
+    options = dict(database.get("OPTIONS") or {})
+    told = f"{options.get('options', '')} -c search_path=public".strip()
+    try:
+        yield {**database, "OPTIONS": options | {"options": told}}
+    except BaseException:
+        with postgres(database) as link, link.transaction():  # where not even this can be done it stays unseen
+            _empty(link)
+            link.execute(seen)
+        raise
+    with postgres(database) as link:
+        link.execute(seen)
+
+
+def _empty(link: "psycopg.Connection[Any]") -> None:
+    with link.transaction():
+        link.execute("DROP SCHEMA public CASCADE")
+        link.execute("CREATE SCHEMA public")
 
 
 def swap_postgres(database: Mapping[str, Any], fresh: str, aside: str) -> None:

@@ -23,6 +23,7 @@ from planner.keeping.databases import (
     scratch_postgres,
     sqlite_settings,
     swap_postgres,
+    unseen_postgres,
 )
 from planner.keeping.manifest import DATABASE, TREATMENTS, Manifest, NotABackup
 from planner.trail.errors import Refused
@@ -189,14 +190,9 @@ def _bring_postgres(
     list_dump(dump)
     tell("filling the database")
     if not _holds_something(database):
-        fill_postgres(database, dump)
-        try:
-            return Restored(_tried(database, manifest, behind, despite, after, tell))
-        except BaseException:
-            with postgres(database) as link:  # it was empty before, so it is made empty again
-                link.execute("DROP SCHEMA public CASCADE")
-                link.execute("CREATE SCHEMA public")
-            raise
+        with unseen_postgres(database) as unseen:
+            fill_postgres(unseen, dump)
+            return Restored(_tried(unseen, manifest, behind, despite, after, tell))
     fresh = f"leastways_restoring_{secrets.token_hex(4)}"
     aside = f"{database['NAME']}_before_{_stamp(now).lower()}"[:63]
     with scratch_postgres(database, fresh) as scratch:

@@ -1,0 +1,96 @@
+"""A restore that is killed at each step it tells of: its place is empty for everybody then, and the next one works.
+
+Outside check: a process that is sent SIGKILL ends at once and cleans up nothing (signal(7) of the Linux manual).
+"""
+
+import itertools
+import os
+import signal
+import traceback
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.db import DatabaseError, connection
+
+from planner.keeping.archive import Tell
+from planner.keeping.databases import postgres, read_instead
+from planner.keeping.restoring import restore_backup
+from planner.letters.consent_models import Signature
+from planner.trail.errors import Refused
+from planner.trail.services import verify_chain
+from tests.keeping.conftest import Kept, empty_place, silent
+from tests.support import NOW
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def killed_at(step: int, act: Callable[[Tell], object]) -> bool:
+    """Do ``act`` in a process that kills itself as it tells its ``step``-th step; False where it came to its end."""
+    if (child := os.fork()) == 0:
+        left = step
+
+        def tell(_words: str) -> None:
+            nonlocal left
+            left -= 1
+            if left == 0:
+                os.kill(os.getpid(), signal.SIGKILL)
+
+        try:
+            act(tell)
+        except BaseException:
+            traceback.print_exc()
+            os._exit(1)
+        os._exit(0)
+    _child, status = os.waitpid(child, 0)
+    assert status in (0, signal.SIGKILL), f"step {step}: ended with {status}"
+    return status != 0
+
+
+def restored(kept: Kept, place: dict[str, Any], folder: Path, tell: Tell, after: Callable[[], None]) -> None:
+    restore_backup(
+        kept.path, database=place, treatments=folder / "own", identity=None, replacing=False, despite_faults=False,
+        after=after, now=NOW, tell=tell,
+    )  # fmt: skip
+
+
+def test_a_restore_killed_at_any_step_leaves_a_place_that_is_empty_for_all(kept: Kept, tmp_path: Path) -> None:
+    with empty_place(tmp_path) as place:
+        for step in itertools.count(1):
+            assert step < 20
+            # The last thing told of is that all was read, before whoever was erased since is erased again.
+            if not killed_at(step, lambda tell: restored(kept, place, tmp_path, tell, lambda: tell("read"))):
+                break
+            with read_instead(place) as seen:
+                assert seen.introspection.table_names() == [], f"step {step}"
+                with pytest.raises(DatabaseError):
+                    Signature.objects.count()
+        assert step > 4, "reading, counting, reading the papers, and what comes after"
+        with read_instead(place):
+            assert verify_chain(known={kept.manifest.trail.entries: kept.manifest.trail.head}).faults == ()
+            assert Signature.objects.count() == 1
+
+
+def test_after_a_fault_the_place_is_empty_and_takes_the_next_restore(kept: Kept, tmp_path: Path) -> None:
+    def fails() -> None:
+        raise Refused("The list of who was erased cannot be read.")
+
+    with empty_place(tmp_path) as place:
+        with pytest.raises(Refused, match="who was erased"):
+            restored(kept, place, tmp_path, silent, fails)
+        restored(kept, place, tmp_path, silent, lambda: None)
+        with read_instead(place):
+            assert Signature.objects.count() == 1
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="a file belongs to whoever may write it")
+def test_a_database_of_somebody_else_is_left_as_it_is_with_a_sentence(kept: Kept, tmp_path: Path) -> None:
+    with empty_place(tmp_path) as place, postgres(place) as link:
+        link.execute("CREATE ROLE passer_by LOGIN")
+        try:
+            with pytest.raises(Refused, match=r"not that of the user passer_by.*OWNER TO"):
+                restored(kept, place | {"USER": "passer_by"}, tmp_path, silent, lambda: None)
+            assert link.execute("SELECT count(*) FROM pg_tables WHERE schemaname = 'public'").fetchone() == (0,)
+        finally:
+            link.execute("DROP ROLE passer_by")
