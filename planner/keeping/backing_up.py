@@ -1,10 +1,12 @@
 """Making a backup: one moment of the database, the office's own treatments, and the manifest that names them."""
 
+import fcntl
 import hashlib
+import os
 import shutil
 import tempfile
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from datetime import datetime
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -16,6 +18,7 @@ from planner.keeping.manifest import DATABASE, TREATMENTS, Manifest, StoredFile,
 from planner.trail.errors import Refused
 
 _CHUNK = 1024 * 1024
+_PRIVATE = "keeping-"
 
 
 def make_backup(
@@ -67,14 +70,35 @@ def own_version() -> str:
 
 @contextmanager
 def private_folder(work: Path) -> Iterator[Path]:
-    """A folder in ``work`` that only this user can read, gone at the end. Raises Refused where it cannot be made."""
+    """A folder in ``work`` that only this user can read, gone at the end. Raises Refused where it cannot be made.
+
+    One that was left there by a process that was killed holds patients in the clear, and goes first.
+    """
     try:
         work.mkdir(parents=True, exist_ok=True)
-        made = tempfile.TemporaryDirectory(prefix="keeping-", dir=work)
+        # Nobody makes one while another looks which of them are still in use.
+        with _held(work):
+            for left in work.glob(f"{_PRIVATE}*"):
+                with suppress(OSError), _held(left, wait=False):
+                    shutil.rmtree(left)
+            made = tempfile.TemporaryDirectory(prefix=_PRIVATE, dir=work)
+            held = ExitStack()
+            held.enter_context(_held(Path(made.name)))
     except OSError as error:
         raise disk_fault(error, work) from None
-    with made as folder:
+    with held, made as folder:
         yield Path(folder)
+
+
+@contextmanager
+def _held(folder: Path, *, wait: bool = True) -> Iterator[None]:
+    """Lock ``folder`` until the end or until this process is gone. Raises OSError where somebody else has, or waits."""
+    opened = os.open(folder, os.O_RDONLY)
+    try:
+        fcntl.flock(opened, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
+        yield
+    finally:
+        os.close(opened)
 
 
 def _copied(treatments: Path | None, folder: Path) -> Iterator[StoredFile]:

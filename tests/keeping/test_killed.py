@@ -62,11 +62,13 @@ def test_a_restore_killed_at_any_step_leaves_a_place_that_is_empty_for_all(kept:
             # The last thing told of is that all was read, before whoever was erased since is erased again.
             if not killed_at(step, lambda tell: restored(kept, place, tmp_path, tell, lambda: tell("read"))):
                 break
+            assert len(list(tmp_path.glob("keeping-*"))) == 1, "what it unpacked lies there"
             with read_instead(place) as seen:
                 assert seen.introspection.table_names() == [], f"step {step}"
                 with pytest.raises(DatabaseError):
                     Signature.objects.count()
         assert step > 4, "reading, counting, reading the papers, and what comes after"
+        assert list(tmp_path.glob("keeping-*")) == [], "and is gone with the next one"
         with read_instead(place):
             assert verify_chain(known={kept.manifest.trail.entries: kept.manifest.trail.head}).faults == ()
             assert Signature.objects.count() == 1
