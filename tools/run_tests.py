@@ -58,10 +58,14 @@ def _free_port() -> int:
 
 @dataclass(frozen=True)
 class Cluster:
-    """A throw-away PostgreSQL cluster that runs; ``restart`` stops it as a crash would, and starts it again."""
+    """A throw-away PostgreSQL cluster that runs; ``restart`` stops it as a crash would, and starts it again.
+
+    What it says of itself is in the file ``log``.
+    """
 
     url: str
     restart: Callable[[], None]
+    log: Path
 
 
 @contextmanager
@@ -72,38 +76,48 @@ def private_cluster(programs: Path) -> Iterator[str]:
 
 
 @contextmanager
-def running_cluster(programs: Path) -> Iterator[Cluster]:
-    """A throw-away PostgreSQL cluster."""
+def running_cluster(programs: Path, *, data: Path | None = None, log_ahead: Path | None = None) -> Iterator[Cluster]:
+    """A throw-away PostgreSQL cluster, its data in the folder ``data`` and its log of changes in ``log_ahead``.
+
+    Where neither is given, all of it is in a temporary folder. A log that is apart has the smallest files there are and
+    none in store, so that a small disk holds some and has soon to take another.
+    """
     folder = Path(tempfile.mkdtemp(prefix="leastways-pg-"))
     port = _free_port()
     # The server refuses to run as root, so root hands the cluster to the account the package made.
     as_user: list[str] = []
     if os.geteuid() == 0:
-        shutil.chown(folder, "postgres")
+        for one in (folder, data, log_ahead):
+            if one is not None:
+                shutil.chown(one, "postgres")
         as_user = ["runuser", "-u", "postgres", "--"]
-    data = folder / "data"
+    at = (data or folder) / "data"
 
-    def call(program: str, *told: str) -> None:
-        command = [*as_user, str(programs / program), "-D", str(data), *told]
-        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, cwd=folder)
+    def call(program: str, *told: str, check: bool = True) -> None:
+        command = [*as_user, str(programs / program), "-D", str(at), *told]
+        subprocess.run(command, check=check, stdout=subprocess.DEVNULL, cwd=folder)
 
     options = f"-p {port} -k {folder} -c listen_addresses=127.0.0.1 -c fsync=off -c full_page_writes=off"
+    if log_ahead is not None:
+        options += " -c max_wal_size=16MB -c min_wal_size=2MB -c wal_recycle=off"
 
     def start() -> None:
         call("pg_ctl", "-w", "-o", options, "-l", str(folder / "log"), "start")
 
     def stop() -> None:
-        call("pg_ctl", "-m", "immediate", "stop")
+        # Without room for its log of changes it may have ended by itself.
+        call("pg_ctl", "-m", "immediate", "stop", check=False)
 
     def restart() -> None:
         stop()
         start()
 
     try:
-        call("initdb", "-E", "UTF8", "--locale=C.UTF-8", "-A", "trust", "-U", "leastways")
+        apart = [] if log_ahead is None else [f"--waldir={log_ahead / 'log'}", "--wal-segsize=1"]
+        call("initdb", "-E", "UTF8", "--locale=C.UTF-8", "-A", "trust", "-U", "leastways", *apart)
         start()
         try:
-            yield Cluster(f"postgres://leastways@127.0.0.1:{port}/postgres", restart)
+            yield Cluster(f"postgres://leastways@127.0.0.1:{port}/postgres", restart, folder / "log")
         finally:
             stop()
     finally:

@@ -8,6 +8,7 @@ minutes. The result is printed, and kept in ``docs/soak.md``, a section for each
 Fails where anything was wrong.
 """
 
+import itertools
 import os
 import subprocess
 import sys
@@ -25,8 +26,9 @@ from psycopg.sql import SQL, Identifier
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
+from tests.faults.disks import small_disk  # noqa: E402
 from tests.faults.serving import Place  # noqa: E402
-from tests.faults.ways import Outcome, full, killed, many, restarted  # noqa: E402
+from tests.faults.ways import Outcome, cut, full, killed, many, restarted  # noqa: E402
 from tests.support import migrated  # noqa: E402
 from tools.run_tests import Cluster, postgres_programs, running_cluster  # noqa: E402
 from tools.soak_page import keep  # noqa: E402
@@ -36,6 +38,10 @@ ACTS, KILLS, STOPS, WRITERS = 200, 5, 3, 8
 SIDE_BY_SIDE = 2
 """Processes that send junk."""
 LONGEST_WRITING, MOST_JUNK, MOST_WALKS, MOST_LETTERS = 60, 50_000, 200, 20
+CUT = "power cut while a backup was made; restored, and gone on with"
+MIB = 1024 * 1024
+FILE_DISK, DATA_DISK, LOG_DISK = 48 * MIB, 192 * MIB, 96 * MIB
+NO_DISK = "not run: this user may not mount a disk"
 WALKED = (
     "tests/plans/test_estimate_machine.py",
     "tests/visits/test_item_machine.py",
@@ -122,17 +128,30 @@ def _seconds(share: float) -> float:
 
 
 def on_file(run: Run, share: float) -> None:
-    """The server killed, and many writers, on SQLite."""
+    """The server killed, its disk full, the power cut while a backup is made, and many writers, on SQLite."""
     run.begin("Faults on SQLite")
     with tempfile.TemporaryDirectory(prefix="leastways-soak-") as folder:
         place = _files(Path(folder))
         run.fault("server killed", lambda: killed(place("killed"), acts=ACTS, letters=_letters(share), kills=KILLS))
         run.fault(f"{WRITERS} writers", lambda: many(place("many"), writers=WRITERS, seconds=_seconds(share)))
         run.fault("no room in any file of the server", lambda: full(place("full"), acts=ACTS, letters=4, times=STOPS))
+        numbers = itertools.count(1)
+        run.fault(
+            CUT, lambda: cut(place("cut"), lambda: _new(folder, next(numbers)), acts=ACTS, letters=4, times=STOPS)
+        )
+        with small_disk(FILE_DISK) as disk:
+            if disk is None:
+                run.note("a small disk full", 0, NO_DISK, [])
+                return
+            room = _files(disk.folder)("full")
+            run.fault(
+                "a small disk full",
+                lambda: full(room, acts=ACTS, letters=4, times=STOPS, fill=disk.fill, empty=disk.empty),
+            )
 
 
 def on_server(run: Run, share: float) -> None:
-    """The server killed, its database stopped, and many writers, on PostgreSQL."""
+    """The server killed, its database stopped or without room, the power cut, and many writers, on PostgreSQL."""
     run.begin("Faults on PostgreSQL")
     programs = postgres_programs()
     if programs is None:
@@ -148,6 +167,39 @@ def on_server(run: Run, share: float) -> None:
         )
         run.fault(f"{WRITERS} writers", lambda: many(place("many"), writers=WRITERS, seconds=_seconds(share)))
         run.fault("server killed", lambda: killed(place("killed"), acts=ACTS, letters=_letters(share), kills=KILLS))
+        numbers = itertools.count(1)
+        run.fault(
+            CUT,
+            lambda: cut(
+                place("cut"), lambda: place(f"new_{next(numbers)}", like="template0"), acts=ACTS, letters=4,
+                times=STOPS, lights=cluster.restart,
+            ),
+        )  # fmt: skip
+    with small_disk(DATA_DISK) as disk, small_disk(LOG_DISK) as log:
+        if disk is None or log is None:
+            run.note("small disks full", 0, NO_DISK, [])
+            return
+        with ExitStack() as stack:
+            folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="leastways-soak-")))
+            cluster = stack.enter_context(running_cluster(programs, data=disk.folder, log_ahead=log.folder))
+            place = _databases(folder, cluster)
+            run.fault(
+                "a small disk full, with the data on it",
+                lambda: full(place("full"), acts=ACTS, letters=4, times=STOPS, fill=disk.fill, empty=disk.empty),
+            )
+
+            def room_again() -> None:
+                log.empty()
+                cluster.restart()
+
+            run.fault(
+                "a small disk full, with the log of changes on it; the database started again with room",
+                lambda: full(place("log"), acts=ACTS, letters=4, times=STOPS, fill=log.fill, empty=room_again),
+            )
+            told = cluster.log.read_text(encoding="utf-8", errors="replace")
+            for words in ("could not extend file", "PANIC"):
+                if words not in told:
+                    run.note(f'"{words}" in the log of the database', 0, "never", [f"{words}: it never came to that"])
 
 
 def walks(run: Run, share: float) -> None:
@@ -170,6 +222,12 @@ def junk(run: Run, _share: float) -> None:
 PARTS: dict[str, Callable[[Run, float], None]] = {"file": on_file, "server": on_server, "walks": walks, "junk": junk}
 
 
+def _new(folder: str, number: int) -> Place:
+    """A place on files in which there is nothing yet."""
+    (empty := Path(folder) / f"new-{number}").mkdir()
+    return Place(f"sqlite:///{empty / 'office.sqlite3'}", empty)
+
+
 def _files(folder: Path) -> Callable[[str], Place]:
     migrated(folder / "migrated.sqlite3")
 
@@ -182,15 +240,15 @@ def _files(folder: Path) -> Callable[[str], Place]:
     return place
 
 
-def _databases(folder: Path, cluster: Cluster) -> Callable[[str], Place]:
+def _databases(folder: Path, cluster: Cluster) -> Callable[..., Place]:
     Place(cluster.url, folder).call("manage.py", "migrate", "-v0")
 
-    def place(name: str) -> Place:
+    def place(name: str, like: str = "postgres") -> Place:
         (folder / f"on-server-{name}").mkdir()
         url = cluster.url.removesuffix("/postgres")
-        # Every name is a database of its own, copied from the one that was migrated.
+        # Every name is a database of its own, copied from the one that was migrated, or from an empty one.
         with psycopg.connect(f"{url}/template1", autocommit=True) as asked:
-            asked.execute(SQL("CREATE DATABASE {} TEMPLATE postgres").format(Identifier(name)))
+            asked.execute(SQL("CREATE DATABASE {} TEMPLATE {}").format(Identifier(name), Identifier(like)))
         return Place(f"{url}/{name}", folder / f"on-server-{name}")
 
     return place

@@ -82,8 +82,11 @@ def fill(cases: int, letters: int) -> dict[str, Any]:
 
 
 def read() -> dict[str, Any]:
-    """What does not verify; each case's version, notes and entries; each consent with all that a signature leaves."""
+    """What does not verify; each case's version, notes and entries; each consent with all that a signature leaves; and
+    how many rows each table has.
+    """
     from django.core.management import CommandError, call_command
+    from django.db import connection
 
     from planner.letters.consent_models import Consent, Countersignature, Signature
     from planner.letters.models import Document
@@ -113,8 +116,14 @@ def read() -> dict[str, Any]:
     entries: dict[str, list[Any]] = {}
     for entry in TrailEntry.objects.filter(act="case.change").order_by("sequence"):
         entries.setdefault(entry.subject_id, []).append(noted.get(entry.pk))
+    counted = {}
+    with connection.cursor() as cursor:
+        for table in connection.introspection.table_names():
+            cursor.execute(f"SELECT count(*) FROM {connection.ops.quote_name(table)}")
+            counted[table] = cursor.fetchone()[0]
     return {
         "faults": faults,
+        "rows": counted,
         "cases": {
             case.public_id: {"version": case.version, "notes": case.notes, "entries": entries.get(case.public_id, [])}
             for case in Case.objects.all()

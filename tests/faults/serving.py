@@ -4,6 +4,7 @@ import json
 import os
 import re
 import resource
+import shutil
 import signal
 import socket
 import subprocess
@@ -26,6 +27,8 @@ DENTIST = "dora"
 """Sign-in name of the dentist who does it all."""
 PATIENCE = 180
 """Seconds after which a server that does not answer has failed, on however busy a machine."""
+CASES, LETTERS = 5, 2
+"""What the office has that tests of one run share, so that it is filled once."""
 
 
 @dataclass
@@ -49,10 +52,45 @@ class Place:
         assert ran.returncode == 0, f"{' '.join(command)}: {ran.stdout}{ran.stderr}"
         return ran.stdout
 
+    def begin(self, *command: str) -> "subprocess.Popen[bytes]":
+        """``python COMMAND`` with all that it starts, going on beside; :func:`end_all` kills it."""
+        return subprocess.Popen(
+            [sys.executable, *command], cwd=ROOT, env=self.environment, start_new_session=True,
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+
     def fill(self, cases: int, letters: int) -> dict[str, Any]:
-        """The office of :func:`tests.faults.office.fill`."""
+        """The office of :func:`tests.faults.office.fill`; in a run of tests a file of one that was filled before."""
+        kept = os.environ.get("LEASTWAYS_TEST_PAPERS")
+        if kept and self.file and cases <= CASES and letters <= LETTERS:
+            office = self._fill_once(self.file, Path(kept) / "filled")
+        else:
+            office = self._fill(cases, letters)
+        chosen = dict(list(office["cases"].items())[:cases])
+        return office | {"cases": chosen, "consents": office["consents"][:letters]}
+
+    def _fill(self, cases: int, letters: int) -> dict[str, Any]:
         found: dict[str, Any] = json.loads(self.call("-m", "tests.faults.office", "fill", str(cases), str(letters)))
         return found
+
+    def _fill_once(self, file: Path, kept: Path) -> dict[str, Any]:
+        if not kept.exists():
+            made = kept.with_suffix(f".{os.getpid()}")
+            made.mkdir()
+            (made / "office.json").write_text(json.dumps(self._fill(CASES, LETTERS)))
+            # Closed by its only user, SQLite has written its log back into the file itself.
+            shutil.copyfile(file, made / "office.sqlite3")
+            with suppress(OSError):  # another process of this run was first
+                made.rename(kept)
+        shutil.copyfile(kept / "office.sqlite3", file)
+        found: dict[str, Any] = json.loads((kept / "office.json").read_text())
+        return found
+
+    @property
+    def file(self) -> Path | None:
+        """The file that is the database; None for one on a server."""
+        kind, _two, path = self.url.partition(":///")
+        return Path("/") / path if kind == "sqlite" else None
 
     def read(self) -> dict[str, Any]:
         """What stands in the database now, read by a process that had no part in writing it."""
@@ -105,9 +143,7 @@ class Server:
         """``kill -9`` of the server and of all that it started; nothing of it is asked to end in order."""
         if self.process is None:
             return
-        with suppress(ProcessLookupError):
-            os.killpg(self.process.pid, signal.SIGKILL)
-        self.process.wait()
+        end_all(self.process)
         # Its workers are reaped by nobody here; they are gone once nothing listens any more.
         until = time.monotonic() + PATIENCE
         while self._listens() and time.monotonic() < until:
@@ -117,6 +153,13 @@ class Server:
     def _listens(self) -> bool:
         with socket.socket() as probe:
             return probe.connect_ex(("127.0.0.1", self.port)) == 0
+
+
+def end_all(process: "subprocess.Popen[bytes]") -> None:
+    """``kill -9`` of a process and of all that it started."""
+    with suppress(ProcessLookupError):
+        os.killpg(process.pid, signal.SIGKILL)
+    process.wait()
 
 
 class GoneError(Exception):

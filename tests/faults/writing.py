@@ -4,10 +4,10 @@ import itertools
 import threading
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
-from tests.faults.serving import PATIENCE, Browser, GoneError, Place, Server
+from tests.faults.serving import PATIENCE, Browser, GoneError, Server
 from tests.support import PASSWORD
 
 LICENCE = "D-4471"
@@ -35,6 +35,40 @@ class Told:
     def successes(self) -> int:
         """So many acts were answered with success."""
         return sum(map(len, self.saved.values())) + len(self.signed)
+
+    @property
+    def missed(self) -> int:
+        """So many acts were asked for and not answered with success."""
+        return sum(map(len, self.unanswered.values())) + self.unsigned
+
+    def at_this_moment(self) -> "Told":
+        """What people were told so far, kept while they are told more."""
+        saved = {case: list(words) for case, words in list(self.saved.items())}
+        missed = {case: list(words) for case, words in list(self.unanswered.items())}
+        return replace(self, saved=saved, unanswered=missed, signed=set(self.signed), odd=list(self.odd))
+
+    def as_of(self, before: "Told") -> "Told":
+        """What may be said of a copy begun at ``before``: all of then is in it, whatever was asked later may be."""
+        later = {
+            case: [*(word for word in words if word not in before.saved.get(case, ())), *self.unanswered[case]]
+            for case, words in self.saved.items()
+        }
+        missed = {case: sorted(words, key=_number) for case, words in later.items()}
+        return replace(before, unanswered=missed, unsigned=self.unsigned, refused=self.refused, odd=self.odd)
+
+
+@dataclass
+class Opened:
+    """A form that somebody opened and typed a note into."""
+
+    browser: Browser
+    case: str
+    values: dict[str, str]
+
+    @property
+    def url(self) -> str:
+        """Where it was opened, and is sent to."""
+        return f"/plans/{self.case}/about/"
 
 
 class Writers:
@@ -86,23 +120,48 @@ class Writers:
                 self.told.odd.append(f"{type(error).__name__}: {str(error)[:400]}")
                 return
 
-    def _save(self, browser: Browser, case: str) -> None:
-        url = f"/plans/{case}/about/"
-        page = self._asked(lambda: browser.get(url), f"get {url}")
-        form = _form(page, url)
+    def open(self, case: str) -> Opened:
+        """A further person signs in, opens the form of ``case`` and types a note."""
+        browser = Browser(self.server.port)
+        browser.sign_in(self.down_says)
+        return self._open(browser, case)
+
+    def send(self, opened: Opened) -> bool:
+        """Whether it was saved; where not, ``opened`` is the form that the answer holds, with what was typed."""
+        missed, word = self.told.unanswered[opened.case], opened.values["notes"]
+        missed.append(word)
+        answer = opened.browser.post(opened.url, opened.values)
+        if answer.status == 302:
+            missed.remove(word)
+            self.told.saved[opened.case].append(word)
+            return True
+        if answer.status in self.down_says and "Not saved, try again" in answer.text:
+            opened.values = _form(answer, opened.url)
+        if opened.values["notes"] != word or answer.status not in self.down_says:
+            self.told.odd.append(f"{opened.url}: {answer.status} {answer.text[:300]}")
+        return False
+
+    def _open(self, browser: Browser, case: str) -> Opened:
+        opened = Opened(browser, case, {})
+        opened.values = _form(self._asked(lambda: browser.get(opened.url), f"get {opened.url}"), opened.url)
         before = self.told.saved.setdefault(case, [])
         missed = self.told.unanswered.setdefault(case, [])
-        word = f"note {len(before) + len(missed)} of {case}"
+        opened.values["notes"] = f"note {len(before) + len(missed)} of {case}"
+        return opened
+
+    def _save(self, browser: Browser, case: str) -> None:
+        opened = self._open(browser, case)
+        url, missed, word = opened.url, self.told.unanswered[case], opened.values["notes"]
         self.saving += 1
         try:
-            answer = self._asked(lambda: browser.post(url, form | {"notes": word}), f"post {url}")
+            answer = self._asked(lambda: browser.post(url, opened.values), f"post {url}")
         except GoneError:
             missed.append(word)
             raise
         finally:
             self.saving -= 1
         if answer.status == 302:
-            before.append(word)
+            self.told.saved[case].append(word)
             return
         missed.append(word)
         self.told.odd.append(f"{url}: {answer.status} {answer.text[:300]}")
@@ -156,9 +215,8 @@ def _words(markup: str) -> str:
     return " ".join(" ".join(one.text_content().split()) for one in found)[:400] or markup[:300]
 
 
-def holds(place: Place, office: dict[str, Any], told: Told) -> list[str]:
-    """Every way in which the database says otherwise than people were told, or holds something half done."""
-    found = place.read()
+def holds(found: dict[str, Any], office: dict[str, Any], told: Told) -> list[str]:
+    """Every way in which what is in the database is otherwise than people were told, or half done."""
     wrong = [*found["faults"], *(f"odd: {words}" for words in told.odd)]
     for case, words in told.saved.items():
         row, missed = found["cases"][case], told.unanswered.get(case, [])
