@@ -12,6 +12,7 @@ from planner.followup.review_models import WITH, Review, ReviewTooth, ReviewWish
 from planner.patients.models import Instrument
 from planner.plans.accepted_models import AcceptedPlan
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import done_by
 from planner.practice.books import today
 from planner.practice.models import Staff
 from planner.rules.item_states import ItemState
@@ -138,8 +139,10 @@ def _check_place(plan: AcceptedPlan, seen: Seen, corrects: Review | None) -> Non
     if corrects is not None:
         if corrects.plan_id != plan.pk:
             raise Refused(_("The review to be corrected belongs to another plan."))
-        if Review.objects.filter(corrects=corrects).exists():
-            raise Refused(_("This review was corrected already: correct the newest."))
+        newer = Review.objects.filter(corrects=corrects).select_related("by").first()
+        if newer is not None:
+            who = done_by(_("corrected"), newer.by, newer.at, newer.office)
+            raise Refused(_("This review was corrected already (%(who)s): correct the newest.") % {"who": who})
     if seen.moment != Moment.OTHER:
         same = plan.reviews.filter(moment=str(seen.moment), corrected_by=None)
         if corrects is not None:

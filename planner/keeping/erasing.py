@@ -27,6 +27,7 @@ from planner.patients.files import files_of as joined_files
 from planner.patients.models import Patient, PeopleFile
 from planner.plans.accepted_models import Payment
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import answered_already
 from planner.practice.fields import day_words
 from planner.practice.models import Staff
 from planner.trail.belonging import deepest_first, paths_of
@@ -148,7 +149,7 @@ def _check_reason(reason: str, patient: Patient) -> None:
 
 def _answered(asked: EraseRequest, seen: int, outcome: str, reason: str, actor: Staff, now: datetime) -> EraseRequest:
     if asked.outcome:
-        raise Refused(f"This was answered already: {asked.outcome}.")
+        raise Refused(answered_already(asked.outcome, asked.answered_by, asked.answered_at, asked.office))
     values = {"outcome": outcome, "answered_by": actor, "answered_at": now, "answer": reason.strip()}
     return save_seen(asked, seen=seen, what="The question", values=values)
 

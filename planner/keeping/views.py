@@ -16,6 +16,7 @@ from planner.practice import books
 from planner.practice.access import Act, Thing, load, may, require
 from planner.practice.acting import act_on
 from planner.practice.again import ask_again
+from planner.practice.before import answered_already
 from planner.practice.requests import actor_of, posted
 from planner.trail.models import Erasure
 
@@ -64,11 +65,14 @@ def person(request: HttpRequest, public_id: str) -> HttpResponse:
 def asked(request: HttpRequest, public_id: str) -> HttpResponse:
     """Agree to what somebody else asked for, with the password once more, or decline it."""
     actor, now = actor_of(request), timezone.now()
-    rows = EraseRequest.objects.select_related("office", "asked_by")
+    rows = EraseRequest.objects.select_related("office", "asked_by", "answered_by")
     row = load(rows, public_id, actor=actor, act=Act.APPROVE, thing=Thing.ERASURE, now=now)
     patient = Patient.objects.filter(office=actor.office, public_id=row.subject_id).first()
-    if row.outcome or patient is None:
-        messages.info(request, _("This was answered."))
+    if row.outcome:
+        messages.info(request, answered_already(row.outcome, row.answered_by, row.answered_at, row.office))
+        return redirect("keeping:past")
+    if patient is None:  # erased with a file it was joined to, while this waited
+        messages.info(request, _("This file is not here any more."))
         return redirect("keeping:past")
     form = AnswerForm(posted(request), initial={"seen": row.version})
     if request.POST.get("action") == "erase":

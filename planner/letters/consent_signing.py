@@ -22,6 +22,7 @@ from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.consent_stops import let_items_go_on
 from planner.plans.facts import case_facts
 from planner.practice.access import Act, Thing, may, require, require_own
+from planner.practice.before import done_by
 from planner.practice.books import current_book, today
 from planner.practice.models import Staff
 from planner.rules.consent_states import ConsentState
@@ -145,7 +146,9 @@ def countersign(*, signature: Signature, licence: str, actor: Staff, now: dateti
     with transaction.atomic():
         held_consent(signature.consent)
         if Countersignature.objects.filter(signature=signature).exists():
-            raise Refused(_("It is countersigned already."))
+            row = Countersignature.objects.select_related("by").get(signature=signature)
+            who = done_by(_("countersigned"), row.by, row.at, row.office)
+            raise Refused(_("It is countersigned already: %(who)s.") % {"who": who})
         return _countersign(signature, " ".join(licence.split()), actor, now)
 
 

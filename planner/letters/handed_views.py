@@ -10,6 +10,7 @@ from datetime import datetime
 from functools import wraps
 from typing import Any
 
+from django.contrib import messages
 from django.contrib.auth import authenticate
 from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse
@@ -48,7 +49,11 @@ def _in_hands(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
     @wraps(view)
     def shown(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         handed = handed_of(request)
-        return redirect("practice:home") if handed is None else view(request, handed, *args, **kwargs)
+        if handed is not None:
+            return view(request, handed, *args, **kwargs)
+        if request.method == "POST":
+            messages.info(request, _("This screen is not in a patient's hands any more: look at what is kept already."))
+        return redirect("practice:home")
 
     return shown
 

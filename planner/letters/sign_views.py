@@ -19,6 +19,7 @@ from planner.letters.sign_shown import in_force, items_to_take_back, sign_page
 from planner.letters.withdrawing import withdraw_consent
 from planner.practice.access import Act, Thing, require
 from planner.practice.again import ask_again
+from planner.practice.before import done_by
 from planner.practice.requests import actor_of, posted
 from planner.trail.errors import Refused
 
@@ -29,7 +30,7 @@ def sign(request: HttpRequest, public_id: str) -> HttpResponse:
     opened = load_consent(actor=actor, public_id=public_id, act=Act.RUN, now=now)
     shown = in_force(opened)
     if shown.state not in UNSIGNED:
-        messages.info(request, _("Nothing is to be signed here: the consent is %(state)s.") % {"state": shown.state})
+        messages.info(request, not_to_be_signed(shown))
         return redirect("letters:consent", shown.public_id)
     page = sign_page(shown, dentists(shown), actor, now, posted(request))
     if page.changed is None and page.form.is_valid():
@@ -89,6 +90,17 @@ def withdraw(request: HttpRequest, public_id: str) -> HttpResponse:
 
     about = _("What it covers stands still at once: none of it is booked or done. Care goes on as before.")
     return act_page(request, shown, form, save, _("Take the consent back"), _("It is taken back."), about=about)
+
+
+def not_to_be_signed(shown: Consent) -> str:
+    """Why nothing is signed any more, and, where somebody signed before, who did and what they said."""
+    said = _("Nothing is to be signed here: the consent is %(state)s.") % {"state": shown.state}
+    signature = signature_of(shown)
+    if signature is None:
+        return said
+    noted = done_by(_("recorded"), signature.by, signature.at, shown.office)
+    words = _("%(who)s signed: %(choice)s; %(noted)s.")
+    return f"{said} {words % {'who': signature.signer, 'choice': signature.choice, 'noted': noted}}"
 
 
 def around_of(request: HttpRequest, form: SignForm) -> Around:

@@ -11,6 +11,7 @@ from django.db.models import Max
 from planner.patients.models import Patient
 from planner.patients.payer_models import BenefitUsed, CoverVersion, PayerAnswer, PayerPlan, PayerQuestion
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import answered_already
 from planner.practice.books import current_book, today
 from planner.practice.models import Office, Staff
 from planner.rules.benefit_plans import BenefitPlan, Cover, HeldPlan, Used, faults_of_plans, private_words
@@ -144,7 +145,9 @@ def note_answer(
             content = {"words": said, "told": told, "by": who, "on": on.isoformat()}
             record(actor=actor, act="payer.answer", subject=row, content=content, at=now)
     except IntegrityError:
-        raise Refused("This question is answered already: ask a new one.", field="words") from None
+        known = PayerAnswer.objects.select_related("entered_by").get(question=question)
+        said = answered_already(f"“{known.words}”", known.entered_by, known.at, question.office)
+        raise Refused(f"{said} Ask a new question.", field="words") from None
     return row
 
 

@@ -15,6 +15,7 @@ from planner.patients.images import arrived
 from planner.patients.models import Patient, PictureContent, PictureFile, PictureReading, PictureSetAside
 from planner.patients.services import check_text
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import done_by
 from planner.practice.books import today
 from planner.practice.fields import day_words
 from planner.practice.models import Staff
@@ -138,8 +139,10 @@ def set_aside(*, picture: PictureFile, reason: str, actor: Staff, now: datetime)
         raise Refused("Setting a picture aside needs a reason, such as whose it is.", field="reason")
     with transaction.atomic():
         hold_chain()
-        if PictureSetAside.objects.filter(file=picture).exists():
-            raise Refused("This picture was set aside before.")
+        before = PictureSetAside.objects.filter(file=picture).select_related("by").first()
+        if before is not None:
+            who = done_by("set aside", before.by, before.at, picture.office)
+            raise Refused(f"This picture was set aside before: {who} (“{before.reason}”).")
         row = PictureSetAside.objects.create(
             office=picture.office, file=picture, reason=reason.strip(), by=actor, at=now
         )

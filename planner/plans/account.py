@@ -11,6 +11,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from planner.plans.accepted_models import (
     AcceptedPlan,
@@ -25,6 +26,7 @@ from planner.plans.accepted_models import (
 from planner.plans.charge_models import ChargeKind, PlanCharge
 from planner.plans.items import earned_cents, price_of
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import done_by
 from planner.practice.books import today
 from planner.practice.models import Staff
 from planner.rules.item_states import ItemState
@@ -182,6 +184,10 @@ def void_receipt(*, receipt: Payment, reason: str, actor: Staff, now: datetime) 
         raise Refused("Say what was wrong with the receipt.", field="reason")
     with transaction.atomic():
         plan = locked(receipt.plan)
+        gone = Payment.objects.filter(of=receipt, kind=PaymentKind.VOID).select_related("by").first()
+        if gone is not None:
+            who = done_by(_("taken back"), gone.by, gone.on, plan.office)
+            raise Refused(_("This receipt is not there any more: it was %(who)s.") % {"who": who})
         left = next((one.cents for one in returnable(plan) if one.receipt.pk == receipt.pk), 0)
         if receipt.kind != PaymentKind.RECEIPT or left != receipt.cents:
             raise Refused("Only a receipt of which nothing has gone back or is asked back can be taken back.")

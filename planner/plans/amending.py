@@ -26,6 +26,7 @@ from planner.plans.items import drop_item, price_of
 from planner.plans.others_agree import refuse_disputed
 from planner.plans.treating import refuse_before_take_over
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import done_by
 from planner.practice.books import read_book, today
 from planner.practice.models import Staff
 from planner.rules.acceptance import Amended, Amounts, amended, drafts, list_of, right_person
@@ -178,8 +179,10 @@ def agree(
             raise Refused("A spoken yes is not enough where more is removed from a tooth: it is signed.", field="how")
         if how == BEFORE and (refused := _not_before(plan, amendment)):
             raise Refused(refused, field="how")
-        if Agreement.objects.filter(amendment=amendment).exists():
-            raise Refused("This change is agreed to already.")
+        before = Agreement.objects.filter(amendment=amendment).select_related("by").first()
+        if before is not None:
+            noted = done_by("recorded", before.by, before.at, plan.office)
+            raise Refused(f"This change is agreed to already: {before.agreed_by} said yes ({before.how}), {noted}.")
         refuse_disputed(plan.case_id)
         made = Agreement.objects.create(
             office=plan.office,

@@ -13,6 +13,7 @@ from planner.plans.accepted_models import AcceptedPlan
 from planner.plans.account import locked
 from planner.plans.charge_models import ChargeKind, PlanCharge
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import done_by
 from planner.practice.books import today
 from planner.practice.models import Staff
 from planner.trail.errors import Refused
@@ -67,8 +68,10 @@ def waive_charge(*, charge: PlanCharge, reason: str, actor: Staff, now: datetime
         raise Refused("Say why it is not asked for any more.", field="reason")
     with transaction.atomic():
         plan = locked(charge.plan)
-        if charge.kind != ChargeKind.CHARGE or PlanCharge.objects.filter(of=charge).exists():
-            raise Refused("This charge is waived already.")
+        before = PlanCharge.objects.filter(of=charge).select_related("by").first()
+        if before is not None or charge.kind != ChargeKind.CHARGE:
+            last = before or charge
+            raise Refused(f"This charge is waived already: {done_by('waived', last.by, last.on, plan.office)}.")
         row = PlanCharge.objects.create(
             office=plan.office,
             plan=plan,

@@ -20,6 +20,7 @@ from planner.plans.payer_guesses import freeze_guess
 from planner.plans.signals import before_showing
 from planner.plans.treating import refuse_before_take_over
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import done_by
 from planner.practice.books import hash_as_read, read_book, today, version_in_force
 from planner.practice.catalogue import in_force
 from planner.practice.models import BookVersion, Office, Staff
@@ -316,7 +317,10 @@ def reissue_estimate(*, estimate: Estimate, reason: str, actor: Staff, now: date
             record(actor=actor, act="estimate.reissue", subject=new, content=content, reason=reason.strip(), at=now)
         return new
     except IntegrityError:
-        raise Refused(f"Issue {estimate.issue + 1} of estimate {estimate.number} has begun already.") from None
+        issues = Estimate.objects.filter(office=estimate.office_id, number=estimate.number, issue=estimate.issue + 1)
+        begun = issues.select_related("created_by").get()
+        who = done_by("begun", begun.created_by, begun.at, estimate.office)
+        raise Refused(f"Issue {begun.issue} of estimate {begun.number} has begun already: {who}.") from None
 
 
 def discard_draft(*, estimate: Estimate, reason: str, actor: Staff, now: datetime) -> None:
@@ -401,5 +405,5 @@ def _in_state(estimate: Estimate, *states: State) -> Estimate:
     current = _held(estimate)
     if current.state not in states:
         wanted = " or ".join(str(state) for state in states)
-        raise Refused(f"Estimate {current} is {current.state}; this needs one that is {wanted}.")
+        raise Refused(f"Estimate {current} is {current.state_words}; this needs one that is {wanted}.")
     return current

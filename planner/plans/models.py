@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import Q
 
 from planner.patients.models import Examination, Patient, PictureReading
+from planner.practice.fields import day_words
 from planner.practice.models import BookVersion, Office
 from planner.rules.estimate_states import EstimateState
 from planner.rules.teeth import Numbering
@@ -180,6 +181,14 @@ class Estimate(Versioned):
 
     def __str__(self) -> str:
         return f"{self.number}-{self.issue}"
+
+    @property
+    def state_words(self) -> str:
+        """The state, and with an answer which one it was, whose and when: what whoever comes second has to know."""
+        if self.state != State.ANSWERED or self.answered_on is None:
+            return str(self.state)
+        option = f" ({self.answered_option})" if self.answered_option else ""
+        return f"{self.state}: “{self.answer}”{option}, said by {self.answered_by} on {day_words(self.answered_on)}"
 
 
 class Showing(Public):

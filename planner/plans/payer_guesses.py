@@ -13,6 +13,7 @@ from planner.plans.accepted_models import AcceptedPlan, Item, ItemPrice
 from planner.plans.models import Estimate
 from planner.plans.payer_models import PayerGuess, PayerPaid
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import done_by
 from planner.practice.books import current_book, today
 from planner.practice.models import Office, Staff
 from planner.rules.benefit_plans import Missing, Told, Work, in_order
@@ -23,6 +24,7 @@ from planner.rules.instalments import add_months
 from planner.rules.item_states import ItemState
 from planner.rules.plan_states import PlanState
 from planner.rules.results import CasePlan, sha256
+from planner.rules.units import format_cents
 from planner.trail.errors import Refused
 from planner.trail.services import record
 
@@ -139,7 +141,11 @@ def record_paid(
             content = {"option": option, "guessed": row.guessed_cents, "paid": paid_cents}
             record(actor=actor, act="payer.paid", subject=row, content=content, reason=row.reason, at=now)
     except IntegrityError:
-        raise Refused("The final answer for this option is written down already.", field="option") from None
+        known = PayerPaid.objects.select_related("entered_by").get(guess=guess, option_key=option)
+        who = done_by(
+            f"{format_cents(known.paid_cents)} was paid, written down", known.entered_by, known.at, guess.office
+        )
+        raise Refused(f"The final answer for this option is written down already: {who}.", field="option") from None
     return row, short
 
 

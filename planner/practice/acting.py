@@ -75,7 +75,11 @@ def _came_second(sentence: str, row: Any, also: Callable[[], Sequence[Model]]) -
     if row is None:
         return Outcome(changed=sentence)
     now = type(row)._default_manager.filter(pk=row.pk).first()
-    return Outcome(changed=sentence, state=str(getattr(now, "state", "")), by=last_words(row, *also()))
+    return Outcome(
+        changed=sentence,
+        state=str(getattr(now, "state_words", "") or getattr(now, "state", "")),
+        by=last_words(row, *also()),
+    )
 
 
 def last_words(*rows: Model) -> str:

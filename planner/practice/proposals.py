@@ -8,6 +8,7 @@ from django.db import transaction
 
 from planner.practice import books
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import answered_already
 from planner.practice.drafts import with_legal
 from planner.practice.models import LegalProposal, Office, Staff
 from planner.rules.book import LegalSetting, TaxRate
@@ -58,7 +59,7 @@ def answer(*, proposal: LegalProposal, agrees: bool, reason: str, actor: Staff, 
     require(actor, Act.APPROVE, Thing.LEGAL, subject=proposal)
     require_own(actor, proposal)
     if proposal.outcome:
-        raise Refused(f"This was answered already: {proposal.outcome}.")
+        raise Refused(answered_already(proposal.outcome, proposal.answered_by, proposal.answered_at, proposal.office))
     if proposal.asked_by_id == actor.pk:
         raise Refused("Nobody answers what they proposed themselves: set it directly instead.")
     if not agrees and not reason.strip():

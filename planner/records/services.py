@@ -10,6 +10,7 @@ from django.db import transaction
 
 from planner.patients.models import Patient
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import answered_already
 from planner.practice.models import Staff
 from planner.records import fhir
 from planner.records.models import OfficeCopy
@@ -64,7 +65,7 @@ def answer_copy(*, copy: OfficeCopy, agrees: bool, reason: str, actor: Staff, no
     require_own(actor, copy)
     require(actor, Act.APPROVE, Thing.RECORDS, subject=copy)
     if copy.outcome:
-        raise Refused(f"This was answered already: {copy.outcome}.")
+        raise Refused(answered_already(copy.outcome, copy.answered_by, copy.answered_at, copy.office))
     if copy.asked_by_id == actor.pk:
         raise Refused("Nobody allows what they asked for themselves: a second person answers this.")
     if not agrees:

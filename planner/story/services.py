@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from planner.patients.models import Patient
 from planner.patients.names import plain
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import done_by
 from planner.practice.models import Staff
 from planner.story.models import EmergencyOpening, OpeningSeen, Problem, ProblemStep
 from planner.trail.errors import Refused
@@ -56,8 +57,13 @@ def opening_seen(*, opening: EmergencyOpening, words: str, actor: Staff, now: da
         raise Refused(_("It was you who opened the file: somebody else looks at it."))
     with transaction.atomic():
         held = EmergencyOpening.objects.select_for_update().get(pk=opening.pk)
-        if OpeningSeen.objects.filter(opening=held).exists():
-            raise Refused(_("Somebody has looked at it already."))
+        before = OpeningSeen.objects.filter(opening=held).select_related("by").first()
+        if before is not None:
+            noted = done_by(_("looked into"), before.by, before.at, held.office)
+            raise Refused(
+                _("Somebody has looked at it already: %(noted)s (“%(words)s”).")
+                % {"noted": noted, "words": before.words}
+            )
         row = OpeningSeen.objects.create(office=held.office, opening=held, words=words.strip(), by=actor, at=now)
         record(actor=actor, act="emergency.seen", subject=held, content={"words": row.words}, at=now)
     return row

@@ -76,10 +76,9 @@ def begin(request: HttpRequest, public_id: str) -> HttpResponse:
     if form.is_valid():
         try:
             begin_work(plan=shown, seen=form.cleaned_data["seen"], actor=actor, now=now)
-        except StaleEdit as refusal:
-            messages.error(request, f"{refusal.sentence} {last_words(shown)}")
         except Refused as refusal:
-            messages.error(request, refusal.sentence)
+            late = isinstance(refusal, StaleEdit) or shown.version != form.cleaned_data["seen"]
+            messages.error(request, f"{refusal.sentence} {last_words(shown) if late else ''}".strip())
         else:
             messages.success(request, _("Treatment has begun."))
     return redirect("visits:plan", shown.public_id)
