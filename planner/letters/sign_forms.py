@@ -189,7 +189,12 @@ class WithdrawForm(MomentForm):
         label=_("Told how"), max_length=200, help_text=_("In person, by telephone, with a raised hand.")
     )
     items = forms.MultipleChoiceField(
-        label=_("Only these; none ticked means all of it"), widget=forms.CheckboxSelectMultiple, required=False
+        label=_("Only these; none ticked means all of it"),
+        widget=forms.CheckboxSelectMultiple,
+        required=False,
+        error_messages={
+            "invalid_choice": _("One of these was taken back, done or left out meanwhile: look at what is left of it.")
+        },
     )
     explained = forms.CharField(
         label=_("What was explained about it"),
@@ -203,7 +208,8 @@ class WithdrawForm(MomentForm):
     def __init__(self, *args: Any, items: Iterable[tuple[str, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         found = list(items)
-        if found:
+        # What was ticked is never left out of what is read: without it the consent would be taken back as a whole.
+        if found or self.add_prefix("items") in self.data:
             self.fields["items"].choices = found  # type: ignore[attr-defined]
         else:
             del self.fields["items"]

@@ -10,8 +10,9 @@ from planner.letters.consent_models import Consent, Withdrawal
 from planner.letters.consents import OPEN, held_consent, move
 from planner.plans.accepted_models import AcceptedPlan, Item
 from planner.plans.account import account_of
-from planner.plans.consent_stops import stop_items
+from planner.plans.consent_stops import stands_still, stop_items
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import done_by
 from planner.practice.models import Staff
 from planner.rules.consent_states import ConsentFacts, ConsentState
 from planner.rules.item_states import ItemState
@@ -50,7 +51,7 @@ def withdraw_consent(
     with transaction.atomic():
         held = held_consent(consent)
         if held.state not in OPEN or held.state == ConsentState.NONE:
-            raise Refused(_("This consent is over: nothing is left of it to take back."))
+            raise Refused(f"{_('This consent is over: nothing is left of it to take back.')} {_who_took(held)}".strip())
         plan = _plan_of(held)
         covered = _covered(plan, items)
         scope = "items" if items else "all"
@@ -82,6 +83,16 @@ def withdraw_consent(
     return row
 
 
+def _who_took(consent: Consent) -> str:
+    last = consent.withdrawals.select_related("by").order_by("-pk").first()
+    if last is None:
+        return ""
+    noted = done_by(_("recorded"), last.by, last.at, consent.office)
+    return _("%(who)s took it back: “%(words)s”; %(noted)s.") % {
+        "who": last.said_by, "words": last.words, "noted": noted
+    }  # fmt: skip
+
+
 def _plan_of(consent: Consent) -> AcceptedPlan | None:
     rows = AcceptedPlan.objects.filter(estimate=consent.estimate, option_key=consent.option_key)
     return rows.select_related("office", "book").first()
@@ -94,4 +105,8 @@ def _covered(plan: AcceptedPlan | None, items: Sequence[Item]) -> list[Item]:
         return []
     if any(item.plan_id != plan.pk for item in items):
         raise Refused(_("An item belongs to another plan than this consent."), field="items")
+    if items and (still := [item for item in items if stands_still(item)]) and len(still) == len(items):
+        stop = still[0].consent_stops.select_related("by").order_by("-pk")[0]
+        who = done_by(_("taken back"), stop.by, stop.at, plan.office)
+        raise Refused(_("“%(item)s” was %(who)s.") % {"item": still[0].words, "who": who}, field="items")
     return list(items) or list(plan.items.prefetch_related("consent_stops"))

@@ -16,18 +16,22 @@ from planner.letters.consent_models import Channel, Consent, Handing, Signature,
 from planner.letters.consent_signing import sign_letter
 from planner.letters.consents import answer_question, ask_question, hand_letter
 from planner.letters.letter_said import changes
+from planner.letters.withdrawing import withdraw_consent
 from planner.plans.consent_stops import stands_still
 from planner.plans.models import Estimate
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules.casefile import parse_case, resolve_days, validate_case
 from planner.rules.mouth import CaseFacts
+from planner.trail.errors import Refused
 from planner.trail.models import TrailEntry
 from tests.letters.conftest import texts
 from tests.letters.consents import LATER, LICENCE, handed, letter_of, quick, shown_estimate, sign
 from tests.letters.test_consents import accepted
 from tests.letters.test_languages import STOP_WORDS
 from tests.pages import client_of, priced_office, queries_of, refusals
+from tests.standing import changed, stands
+from tests.standing import told as sentences
 from tests.support import NOW, PASSWORD, TODAY
 
 pytestmark = pytest.mark.django_db
@@ -208,6 +212,12 @@ class TestSigning:
         page = client.get(url(consent)).content.decode()
         assert f"/letters/{signature.copy.public_id}/file/" in page
         assert "not yet" in page
+        # Somebody else who has it before them too signs nothing anew, and reads what was signed.
+        other, before = client_of(owner), stands()
+        second = send(other, consent, values | {"choice": "no"})
+        said = f"signed. {signature.signer} signed: yes; recorded by {assistant.full_name} on 4 March 2026."
+        assert said in sentences(second)
+        assert changed(before) == []
 
     def test_a_stale_page_is_told_what_changed_and_loses_nothing(
         self, consent: Consent, shown: Estimate, owner: Staff
@@ -395,6 +405,19 @@ def test_only_what_is_ticked_is_taken_back_and_stands_still(shown: Estimate, con
     assert "Not that one." in page
     left = client.get(url(consent, "withdraw/")).context["form"].fields["items"].choices
     assert [key for key, _words in left] == [item.public_id for item in items[1:]]
+    # The same from somebody who has it open too: not again, and not as a whole once nothing is left to tick.
+    given: dict[str, Any] = {"words": "None.", "said_by": "Anselm", "how": "in person", "actor": owner, "now": LATER}
+    for rest in (items[1:], []):
+        before = stands()
+        again = client.post(url(consent, "withdraw/"), form | {"items": [items[0].public_id]})
+        assert "One of these was taken back, done or left out meanwhile" in sentences(again)
+        with pytest.raises(Refused, match="was taken back by Olive Owner on 4 March 2026"):
+            withdraw_consent(consent=consent, items=items[:1], **given)
+        assert changed(before) == []
+        if rest:
+            withdraw_consent(consent=consent, items=rest, **given)
+    consent.refresh_from_db()
+    assert consent.state == "signed"
 
 
 def test_a_yes_to_a_part_names_its_pieces(consent: Consent, owner: Staff) -> None:
