@@ -102,6 +102,7 @@ class QuestionForm(PlainForm):
 
 
 class AnswerForm(PlainForm):
-    """What was answered."""
+    """What was answered, by somebody who saw so many answers before."""
 
+    seen = forms.IntegerField(widget=forms.HiddenInput, required=False)
     words = _words(_("The answer"))

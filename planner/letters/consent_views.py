@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from planner.letters.access import load_consent, load_document
 from planner.letters.consent_forms import AnswerForm, HandForm, QuestionForm, TalkForm
-from planner.letters.consent_models import Channel, Consent
+from planner.letters.consent_models import Channel, Consent, Question
 from planner.letters.consent_shown import consent_page, consent_to, consents_of
 from planner.letters.consents import answer_question, ask_question, hand_letter, note_talk, questions_of
 from planner.letters.papers import kind_of
@@ -23,9 +23,11 @@ from planner.plans.others_agree import wanting
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.acting import act_on
 from planner.practice.books import today
+from planner.practice.both import go_on
 from planner.practice.fields import PlainForm
 from planner.practice.models import Office, Staff
 from planner.practice.requests import actor_of, posted
+from planner.trail.errors import Refused
 
 
 def consent(request: HttpRequest, public_id: str) -> HttpResponse:
@@ -128,12 +130,27 @@ def answer(request: HttpRequest, public_id: str, question: str) -> HttpResponse:
     if asked is None:
         raise Http404
     require(actor, Act.APPROVE if asked.clinical else Act.RUN, Thing.LETTER, subject=asked)
-    form = AnswerForm(posted(request))
+    form, save = answering(request, asked, actor, now)
+    return act_page(request, shown, form, save, _("Answer a question"), _("The answer is written."), lead=asked.words)
+
+
+def answering(
+    request: HttpRequest, asked: Question, actor: Staff, now: datetime
+) -> tuple[AnswerForm, Callable[[dict[str, Any]], object]]:
+    """The form in which a question is answered, wherever it was asked, and what stores it.
+
+    Whoever comes second reads what was answered meanwhile; a second press then adds a further answer knowingly.
+    """
+    form = AnswerForm(posted(request), initial={"seen": asked.answers.count()})
 
     def save(data: dict[str, Any]) -> object:
-        return answer_question(question=asked, words=data["words"], actor=actor, now=now)
+        try:
+            return answer_question(question=asked, words=data["words"], seen=data["seen"] or 0, actor=actor, now=now)
+        except Refused:
+            go_on(form, asked.answers.count())
+            raise
 
-    return act_page(request, shown, form, save, _("Answer a question"), _("The answer is written."), lead=asked.words)
+    return form, save
 
 
 def act_page(

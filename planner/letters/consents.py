@@ -14,6 +14,7 @@ from planner.letters.models import Document
 from planner.plans.estimates import read_frozen
 from planner.plans.models import Case, Estimate, State
 from planner.practice.access import Act, Thing, may, require, require_own
+from planner.practice.before import done_by
 from planner.practice.books import today
 from planner.practice.models import Office, Staff
 from planner.rules.consent_states import CONSENT, ConsentFacts, ConsentState
@@ -173,13 +174,28 @@ def ask_question(
     return row
 
 
-def answer_question(*, question: Question, words: str, actor: Staff, now: datetime) -> QuestionAnswer:
-    """Answer a question; one about treatment or health is a dentist's. Raises Refused, NotAllowed."""
+def answer_question(
+    *, question: Question, words: str, seen: int | None = None, actor: Staff, now: datetime
+) -> QuestionAnswer:
+    """Answer a question; one about treatment or health is a dentist's.
+
+    ``seen`` is how many answers whoever answers has seen: a better one is added knowingly, and a second one that was
+    written beside the first is refused once, with what was answered meanwhile. Raises Refused, NotAllowed.
+    """
     require(actor, Act.APPROVE if question.clinical else Act.RUN, Thing.LETTER, subject=question)
     require_own(actor, question)
     if not words.strip():
         raise Refused(_("Write down what was answered."), field="words")
     with transaction.atomic():
+        Question.objects.select_for_update(of=("self",)).get(pk=question.pk)
+        known = list(question.answers.select_related("by"))
+        if known and seen is not None and len(known) != seen:
+            noted = done_by(_("answered"), known[-1].by, known[-1].at, question.office)
+            raise Refused(
+                _("This was %(noted)s: “%(words)s”. Record yours again if it is to stand beside that.")
+                % {"noted": noted, "words": known[-1].words},
+                field="words",
+            )
         waiting = [held_consent(question.consent)] if question.consent is not None else _waiting(question)
         row = QuestionAnswer.objects.create(
             office=question.office, question=question, words=words.strip(), by=actor, at=now

@@ -19,6 +19,7 @@ from planner.letters.models import Document, ReadingReason
 from planner.letters.prose import EASE_IN, MEASURED_IN, patient_prose
 from planner.letters.read_back import blocks
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import done_by
 from planner.practice.models import Staff
 from planner.rules.consent_states import not_to_be_read, too_hard_to_read
 from planner.rules.reading import CEILING, TARGET, counted, grade, long_words
@@ -92,8 +93,8 @@ def reading_allows(document: Document) -> str:
 def sign_reading_reason(*, document: Document, reason: str, actor: Staff, now: datetime) -> ReadingReason:
     """Let a paper be signed that is too hard to read, for ``reason`` and in the name of ``actor``.
 
-    Raises NotAllowed for anybody who may not approve letters, Refused where the paper is plain enough or no reason is
-    given.
+    Raises NotAllowed for anybody who may not approve letters, Refused where the paper is plain enough, no reason is
+    given or one was given before.
     """
     require(actor, Act.APPROVE, Thing.LETTER, subject=document)
     require_own(actor, document)
@@ -104,6 +105,13 @@ def sign_reading_reason(*, document: Document, reason: str, actor: Staff, now: d
     if reading.grade is None or not reading.stop:
         raise Refused(_("This paper is plain enough to be signed: no reason is needed."), field="reason")
     with transaction.atomic():
+        Document.objects.select_for_update(of=("self",)).get(pk=document.pk)
+        before = document.reading_reasons.select_related("by").first()
+        if before is not None:
+            noted = done_by(_("signed"), before.by, before.at, document.office)
+            raise Refused(
+                _("A reason was given already: “%(reason)s”, %(noted)s.") % {"reason": before.reason, "noted": noted}
+            )
         made = ReadingReason.objects.create(
             office=document.office, document=document, grade=reading.grade, reason=words, by=actor, at=now
         )

@@ -54,6 +54,7 @@ def reading(request: HttpRequest, public_id: str) -> HttpResponse:
         "reading": found,
         "refused": refused,
         "reasons": shown.reading_reasons.select_related("by"),
+        "sent": form,
         "form": form if refused and found is not None and may(actor, Act.APPROVE, Thing.LETTER) else None,
         "yardstick": ipdas.check(words, shown.language) if words and shown.kind == KEY else None,
         "ease_band": ease_words(found.ease) if found is not None and found.ease is not None else "",

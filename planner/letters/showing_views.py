@@ -17,16 +17,16 @@ from django.views.decorators.http import require_POST
 
 from planner.letters import take_home_said
 from planner.letters.access import load_consent
-from planner.letters.consent_forms import AnswerForm
 from planner.letters.consent_models import Consent, Question
 from planner.letters.consent_shown import UNSIGNED, Asked, asked_about
-from planner.letters.consent_views import asking
-from planner.letters.consents import OPEN, answer_question, questions_about
+from planner.letters.consent_views import answering, asking
+from planner.letters.consents import OPEN, questions_about
 from planner.letters.handed_forms import HandOverForm
 from planner.letters.models import Document
 from planner.letters.presenting import Presentation, language_of, presentation, speaking_to
 from planner.letters.services import issue_of, render_papers
 from planner.letters.sign_shown import in_force
+from planner.letters.sign_views import not_to_be_signed
 from planner.patients.services import viewed
 from planner.plans.access import load_estimate
 from planner.plans.estimates import show_estimate
@@ -118,7 +118,7 @@ def hand_to_sign(request: HttpRequest, public_id: str) -> HttpResponse:
     actor, now = actor_of(request), timezone.now()
     shown = in_force(load_consent(actor=actor, public_id=public_id, act=Act.RUN, now=now))
     if shown.state not in UNSIGNED:
-        messages.info(request, _("Nothing is to be signed here: the consent is %(state)s.") % {"state": shown.state})
+        messages.info(request, not_to_be_signed(shown))
         return redirect("letters:consent", shown.public_id)
     handing = shown.handings.select_related("document").order_by("-pk").first()
     handed = Handed(
@@ -153,11 +153,7 @@ def answer(request: HttpRequest, public_id: str, question: str) -> HttpResponse:
     if asked is None:
         raise Http404
     require(actor, Act.APPROVE if asked.clinical else Act.RUN, Thing.LETTER, subject=asked)
-    form = AnswerForm(posted(request))
-
-    def save(data: dict[str, Any]) -> object:
-        return answer_question(question=asked, words=data["words"], actor=actor, now=now)
-
+    form, save = answering(request, asked, actor, now)
     return _act(
         request, estimate, form, save, _("Answer a question"), _("The answer is written."), lead=asked.words
     )  # fmt: skip

@@ -10,6 +10,7 @@ from planner.plans.models import Case
 from planner.plans.takeover_models import TakeOver
 from planner.plans.treating import dentist_of
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import done_by
 from planner.practice.books import today
 from planner.practice.models import Staff
 from planner.trail.errors import Refused
@@ -24,10 +25,14 @@ def take_over(
     licence: str,
     told_on: date,
     told_how: str,
+    from_whom: str = "",
     actor: Staff,
     now: datetime,
 ) -> TakeOver:
     """``actor`` treats the case from now on.
+
+    ``from_whom`` is the public id of whoever treated it when ``actor`` began to review, where that is known: a case
+    that somebody else took over meanwhile is not taken out of their hands unseen.
 
     Nothing that was decided, checked or signed before changes: it stays under the name it was done in. The row names
     the hash of every signature of the case, which is how it is countersigned anew. Raises Refused where nobody treats
@@ -48,6 +53,13 @@ def take_over(
             raise Refused(_("Nobody has checked an estimate of this case yet: decide, no taking over is needed."))
         if before.pk == actor.pk:
             raise Refused(_("You treat this case already."))
+        if from_whom and before.public_id != from_whom:
+            last = TakeOver.objects.filter(case=held).select_related("by").order_by("-pk").first()
+            noted = done_by(_("taken over"), last.by, last.at, held.office) if last is not None else before.full_name
+            raise Refused(
+                _("%(name)s treats this case now (%(noted)s). Speak with each other; press again to take it over.")
+                % {"name": before.full_name, "noted": noted}
+            )
         signed = list(Signature.objects.filter(consent__case=held).order_by("pk").values_list("sha256", flat=True))
         row = TakeOver.objects.create(
             office=held.office,

@@ -1,5 +1,7 @@
 """The page on which a dentist takes a case over."""
 
+from typing import Any
+
 from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -20,11 +22,14 @@ from planner.practice.access import Act, Thing
 from planner.practice.acting import act_on
 from planner.practice.fields import DayField, PlainForm
 from planner.practice.requests import actor_of, posted
+from planner.trail.errors import Refused
 
 
 class TakeOverForm(PlainForm):
     """Why, what was reviewed, and how the patient was told."""
 
+    from_whom = forms.CharField(widget=forms.HiddenInput, required=False)
+    """Who treated the case when the form was opened."""
     reason = forms.CharField(label=_("Why the case changes hands"), max_length=500)
     reviewed = forms.CharField(
         label=_("What you reviewed, and what came of it"),
@@ -40,13 +45,24 @@ def take_case_over(request: HttpRequest, public_id: str) -> HttpResponse:
     """What there is to review, and the form with which a second dentist takes the case over."""
     actor, now = actor_of(request), timezone.now()
     case = load_case(actor=actor, public_id=public_id, act=Act.APPROVE, thing=Thing.OPTIONS, now=now)
+    treating = dentist_of(case)
     first = {"told_on": books.today(case.office, now), "licence": licence_of(actor)}
+    first["from_whom"] = treating.public_id if treating is not None else ""
     form = TakeOverForm(posted(request), initial=first)
-    outcome = act_on(form, lambda data: take_over(case=case, actor=actor, now=now, **data))
+
+    def save(data: dict[str, Any]) -> TakeOver:
+        try:
+            return take_over(case=case, actor=actor, now=now, **data)
+        except Refused:  # a second press takes it over from whoever treats the case now, knowingly
+            sent = form.data.copy()  # type: ignore[attr-defined]
+            sent["from_whom"] = first["from_whom"]
+            form.data = sent
+            raise
+
+    outcome = act_on(form, save)
     if outcome.done:
         messages.success(request, _now("You treat this case from now on. What was decided before stays as it was."))
         return redirect("plans:case", public_id)
-    treating = dentist_of(case)
     context = {
         "case": case,
         "patient": case.patient,

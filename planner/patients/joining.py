@@ -15,6 +15,7 @@ from planner.patients.join_models import REVERSIBLE, JoinedFile
 from planner.patients.models import Patient
 from planner.patients.services import rewrite_words
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import answered_already, done_by
 from planner.practice.models import Staff
 from planner.rules.joining import CHOSEN, DECIDES, apart_values, joined_values
 from planner.trail.errors import Refused
@@ -40,7 +41,9 @@ def ask_to_join(*, kept: Patient, joined: Patient, reason: str, actor: Staff, no
             )
             _record("join.ask", row, actor, now, row.reason)
     except IntegrityError:
-        raise Refused("Joining this file was asked for already.", field="other") from None
+        known = JoinedFile.objects.filter(joined=joined, declined_at=None, apart_at=None).select_related("asked_by")
+        asked = done_by("asked for", known[0].asked_by, known[0].at, kept.office) if known else "asked for"
+        raise Refused(f"Joining this file was asked for already: {asked}.", field="other") from None
     return row
 
 
@@ -49,7 +52,7 @@ def allow_joining(*, join: JoinedFile, take: Collection[str], actor: Staff, now:
     require_own(actor, join)
     require(actor, Act.APPROVE, Thing.JOIN, subject=join)
     if join.allowed_at is not None or join.is_over:
-        raise Refused("This was answered already.")
+        raise Refused(_answered(join))
     if unknown := sorted(set(take) - set(CHOSEN)):
         raise Refused(f'"{unknown[0]}" is not chosen between two files.', field="take")
     values = {"allowed_by": actor, "allowed_at": now, "take": [name for name in CHOSEN if name in take]}
@@ -61,7 +64,7 @@ def decline_joining(*, join: JoinedFile, reason: str, actor: Staff, now: datetim
     require_own(actor, join)
     require(actor, Act.RUN if join.allowed_at else Act.APPROVE, Thing.JOIN, subject=join)
     if join.done_at is not None or join.is_over:
-        raise Refused("This was answered already.")
+        raise Refused(_answered(join))
     if not reason.strip():
         raise Refused("Say why the two files are not joined.", field="reason")
     values = {"declined_by": actor, "declined_at": now, "why_declined": reason.strip()}
@@ -75,8 +78,10 @@ def carry_out(*, join: JoinedFile, actor: Staff, now: datetime) -> JoinedFile:
     """
     require_own(actor, join)
     require(actor, Act.RUN, Thing.JOIN, subject=join)
-    if join.allowed_at is None or join.done_at is not None or join.is_over:
-        raise Refused("It is joined already, or nobody has allowed it.")
+    if join.done_at is not None or join.is_over:
+        raise Refused(_answered(join))
+    if join.allowed_at is None:
+        raise Refused("Nobody has allowed it yet.")
     if join.allowed_by_id == actor.pk:
         raise Refused("Two persons join two files: somebody other than who allowed it carries it out.")
     with transaction.atomic():
@@ -95,6 +100,9 @@ def ask_apart(*, join: JoinedFile, reason: str, actor: Staff, now: datetime) -> 
     require_own(actor, join)
     require(actor, Act.APPROVE, Thing.JOIN, subject=join)
     _refuse_final(join, now)
+    if join.apart_asked_at is not None:
+        asked = done_by("asked for", join.apart_asked_by, join.apart_asked_at, join.office)
+        raise Refused(f"Taking them apart was asked for already: {asked} (“{join.why_apart}”).")
     if not reason.strip():
         raise Refused("Say why they are two persons after all.", field="reason")
     values = {"apart_asked_by": actor, "apart_asked_at": now, "why_apart": reason.strip()}
@@ -144,7 +152,21 @@ def _refuse_unfit(kept: Patient, joined: Patient) -> None:
         )
 
 
+def _answered(join: JoinedFile) -> str:
+    """What became of a joining that waits no longer, by whom and when: the last of its steps."""
+    steps = (
+        ("taken apart", join.apart_by, join.apart_at),
+        ("declined", join.declined_by, join.declined_at),
+        ("joined", join.done_by, join.done_at),
+        ("allowed", join.allowed_by, join.allowed_at),
+    )
+    did, who, at = next(step for step in steps if step[2] is not None)
+    return answered_already(did, who, at, join.office)
+
+
 def _refuse_final(join: JoinedFile, now: datetime) -> None:
+    if join.apart_at is not None:
+        raise Refused(_answered(join))
     if not join.holds:
         raise Refused("These files are not joined.")
     if is_final(join, now):

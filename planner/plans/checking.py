@@ -95,11 +95,13 @@ def check_case(*, case: Case, seen_plan: str, reason: str = "", actor: Staff, no
     content = plan.to_json()
     if sha256(content) != seen_plan:
         raise Refused(_("The plan has changed since this page was opened: look at it again, then check it."))
-    standing = standing_of(case, plan, now)
-    open_one = standing.estimate
-    if open_one is not None and open_one.frozen is not None and open_one.frozen.sha256 == seen_plan:
-        return open_one
     with transaction.atomic():
+        # Of two who check the same plan at once the second finds the estimate of the first, and begins none beside it.
+        Case.objects.select_for_update(of=("self",)).get(pk=case.pk)
+        standing = standing_of(case, plan, now)
+        open_one = standing.estimate
+        if open_one is not None and open_one.frozen is not None and open_one.frozen.sha256 == seen_plan:
+            return open_one
         estimate = standing.draft or _begin(case, plan, open_one, reason, actor, now)
         return _check(estimate, content, book, actor, now)
 

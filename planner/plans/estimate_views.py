@@ -29,6 +29,7 @@ from planner.practice import books
 from planner.practice.access import Act, Thing, may, require
 from planner.practice.acting import act_on
 from planner.practice.again import ask_again
+from planner.practice.before import done_by
 from planner.practice.fields import PlainForm
 from planner.practice.models import Staff
 from planner.practice.requests import actor_of, posted
@@ -71,7 +72,13 @@ def check(request: HttpRequest, public_id: str) -> HttpResponse:
     except Refused as refusal:
         messages.error(request, _("Nothing was frozen. %(why)s") % {"why": refusal.sentence})
         return redirect("plans:case", public_id)
-    messages.success(request, _("Estimate %(n)s is checked and frozen.") % {"n": made})
+    if (made.checked_by_id, made.checked_at) != (actor.pk, now):
+        who = done_by(_("checked"), made.checked_by, made.checked_at, made.office)
+        messages.info(
+            request, _("This very plan is frozen already: estimate %(n)s, %(who)s.") % {"n": made, "who": who}
+        )
+    else:
+        messages.success(request, _("Estimate %(n)s is checked and frozen.") % {"n": made})
     return redirect("plans:estimate", made.public_id)
 
 

@@ -100,11 +100,12 @@ def give_up(*, staff: Staff, now: datetime) -> None:
         record(actor=staff, act="codes.give_up", subject=staff, at=now)
 
 
-def begin_anew(*, staff: Staff, actor: Staff | None, reason: str, now: datetime) -> None:
+def begin_anew(*, staff: Staff, actor: Staff | None, reason: str, since: str = "", now: datetime) -> None:
     """Forget the codes of ``staff``, whose telephone and recovery codes are gone; they set up new ones on signing in.
 
-    Every sign-in of theirs ends. ``actor`` is somebody else, or None for whoever runs the program itself. Raises
-    Refused without a reason, NotAllowed for oneself or without the right.
+    Every sign-in of theirs ends. ``actor`` is somebody else, or None for whoever runs the program itself. ``since`` is
+    the instant from which the codes hold that are to go, in ISO form, where it is known: those that were set up
+    meanwhile stay. Raises Refused without a reason, where there are none, NotAllowed for oneself or without the right.
     """
     if actor is not None:
         require_over(staff, actor)
@@ -115,6 +116,14 @@ def begin_anew(*, staff: Staff, actor: Staff | None, reason: str, now: datetime)
     if not reason.strip():
         raise Refused("Beginning somebody's codes anew needs a reason.", field="reason")
     with transaction.atomic():
+        Staff.objects.select_for_update(of=("self",)).get(pk=staff.pk)
+        held = secret_of(staff)
+        if held is None or (since and held.since.isoformat() != since):
+            raise Refused(
+                f"The codes of {staff.full_name} were begun anew before: new ones are set up at the next sign-in."
+                if held is None
+                else f"{staff.full_name} has set up new codes since this page was opened: these stay."
+            )
         _forget(staff)
         end_sign_ins(staff)
         record(actor=actor, act="codes.anew", subject=staff, reason=reason, at=now, office_id=staff.office_id)

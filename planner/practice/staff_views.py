@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 
 from planner.practice import codes, opening, services
 from planner.practice.access import Act, Thing, load, may, require
+from planner.practice.acting import last_words
 from planner.practice.again import ask_again
 from planner.practice.both import lay_side_by_side
 from planner.practice.forms import PersonForm, ReasonForm, RolesForm
@@ -70,7 +71,7 @@ def person(request: HttpRequest, public_id: str) -> HttpResponse:
             initial={"roles": list(staff.roles), "access_until": staff.access_until, "seen": staff.version}
         ),
         "ending": ReasonForm(prefix="end", initial={"seen": staff.version}),
-        "has_codes": allowed and codes.secret_of(staff) is not None,
+        "codes": codes.secret_of(staff) if allowed else None,
         "minutes": settings.RESET_MINUTES,
     }
     return render(request, "practice/person.html", context)
@@ -139,9 +140,10 @@ def person_codes(request: HttpRequest, public_id: str) -> HttpResponse:
     if asks := ask_again(request, lead=lead, back=reverse("practice:person", args=[public_id])):
         return asks
     try:
-        codes.begin_anew(staff=staff, actor=actor, reason=request.POST.get("reason", ""), now=timezone.now())
+        given = {name: request.POST.get(name, "") for name in ("reason", "since")}
+        codes.begin_anew(staff=staff, actor=actor, now=timezone.now(), **given)
     except Refused as refusal:
-        messages.error(request, refusal.sentence)
+        messages.error(request, f"{refusal.sentence} {last_words(staff)}")
     else:
         messages.success(request, _("%(name)s sets up new codes at the next sign-in.") % {"name": staff.full_name})
     return redirect("practice:person", public_id)
@@ -171,7 +173,7 @@ def _about(
         else:
             return redirect("practice:person", staff.public_id)
     context = {"staff": staff, "allowed": True, "form": form, "ending": ending, "sent": sent}
-    context |= {"has_codes": codes.secret_of(staff) is not None, "minutes": settings.RESET_MINUTES} | both
+    context |= {"codes": codes.secret_of(staff), "minutes": settings.RESET_MINUTES} | both
     return render(request, "practice/person.html", context)
 
 

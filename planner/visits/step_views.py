@@ -30,7 +30,7 @@ from planner.visits.amounts import planned_of
 from planner.visits.leads import url_of
 from planner.visits.models import Visit
 from planner.visits.step_forms import CloseForm, NoChangeForm, NoteForm
-from planner.visits.step_models import ChairNote, StampKind, StepSheetCopy
+from planner.visits.step_models import ChairNote, StampKind, StepSheetCopy, StepStamp
 from planner.visits.views import visit_frame
 
 
@@ -164,11 +164,11 @@ def _stamped(request: HttpRequest, public_id: str, *, begins: bool = False) -> H
     fault = ""
     try:
         if begins:
-            stepping.begin(visit=visit, actor=actor, now=now)
+            made = stepping.begin(visit=visit, actor=actor, now=now).stamps.select_related("by").first()
         else:
             asked = request.POST.get("kind", "")
             kind = StampKind(asked) if asked in StampKind.values else StampKind.DONE
-            stepping.stamp(
+            made = stepping.stamp(
                 copy=_copy(visit),
                 run=request.POST.get("run", "")[:90],
                 kind=kind,
@@ -176,9 +176,18 @@ def _stamped(request: HttpRequest, public_id: str, *, begins: bool = False) -> H
                 actor=actor,
                 now=now,
             )
+        if made is not None and (made.by_id, made.at) != (actor.pk, now):
+            fault = _stamped_before(made)
     except Refused as refusal:
         fault = refusal.sentence
     return _answer(request, visit, actor, fault)
+
+
+def _stamped_before(stamp: StepStamp) -> str:
+    """What whoever taps second is told: the stamp that stands already, whose it is, and its instant."""
+    said = {"what": stamp.kind, "who": stamp.by.full_name}
+    said["at"] = stamp.at.astimezone(stamp.office.zone).strftime("%H:%M:%S")
+    return _("Nothing is stamped twice: “%(what)s” stands since %(at)s, by %(who)s.") % said
 
 
 def _answer(request: HttpRequest, visit: Visit, actor: Staff, fault: str) -> HttpResponse:

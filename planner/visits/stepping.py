@@ -20,6 +20,7 @@ from planner.plans.accepted_models import Amendment
 from planner.plans.amending import amend
 from planner.practice import books
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import done_by
 from planner.practice.models import Staff
 from planner.practice.stock_models import StockLot
 from planner.practice.timings import MOST_MINUTES, Timed, block_of, note_timing
@@ -134,7 +135,10 @@ def progress_of(copy: StepSheetCopy) -> Progress:
 
 
 def begin(*, visit: Visit, actor: Staff, now: datetime) -> StepSheetCopy:
-    """Begin to work by the sheet of ``visit``: minutes are counted from now. Raises Refused as drawing it up does."""
+    """Begin to work by the sheet of ``visit``: minutes are counted from now, or from when somebody began before.
+
+    Raises Refused as drawing it up does.
+    """
     require_own(actor, visit)
     require(actor, Act.CREATE, Thing.STEPS, subject=visit)
     copy = latest_copy(visit)
@@ -263,14 +267,20 @@ def settle(
         raise Refused(_("This change belongs to another plan."))
     with transaction.atomic():
         ChairNote.objects.select_for_update().get(pk=note.pk)
-        if NoteSettled.objects.filter(note=note).exists():
-            raise Refused(_("This is settled already."))
+        before = NoteSettled.objects.filter(note=note).select_related("by", "amendment").first()
+        if before is not None:
+            raise Refused(_("This is settled already: %(how)s.") % {"how": _how_settled(before)})
         made = NoteSettled.objects.create(
             office=note.office, note=note, amendment=amendment, words=words.strip(), by=actor, at=now
         )
         content = {"amendment": amendment.number if amendment else None, "words": made.words}
         record(actor=actor, act="steps.settle", subject=note, content=content, at=now)
     return made
+
+
+def _how_settled(row: NoteSettled) -> str:
+    did = _("change %(n)d of the plan") % {"n": row.amendment.number} if row.amendment else f"“{row.words}”"
+    return done_by(did, row.by, row.at, row.office)
 
 
 def amend_from(*, note: ChairNote, change: Mapping[str, Any], actor: Staff, now: datetime) -> NoteSettled:
@@ -299,7 +309,7 @@ def close(
 
     A block is timed only where each of its steps was done and stamped. ``amounts`` are what was used of materials, by
     key; what nobody measured is left out. Raises Refused while a step is open that is not done under a finding only,
-    where it is not said what disturbed, and for an amount that cannot be.
+    where it is not said what disturbed, for an amount that cannot be, and once it is closed.
     """
     require_own(actor, copy)
     require(actor, Act.CREATE, Thing.STEPS, subject=copy)
@@ -309,7 +319,8 @@ def close(
         held = _hold(copy)
         found = progress_of(held)
         if found.closed is not None:
-            return found.closed
+            who = done_by(_("closed"), found.closed.by, found.closed.at, held.office)
+            raise Refused(_("This visit was %(who)s; what was written then stands.") % {"who": who})
         if found.begun is None:
             raise Refused(_("Nothing was begun by this sheet."))
         still = [line.run.step.short for line in found.lines if line.stamp is None and not line.run.step.only_if]

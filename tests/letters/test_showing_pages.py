@@ -38,6 +38,8 @@ from tests.addresses import ADDRESSES
 from tests.letters.consents import LATER, handed, quick, shown_estimate
 from tests.letters.test_consent_pages import told
 from tests.pages import client_of, priced_office, queries_of
+from tests.standing import changed, stands
+from tests.standing import told as sentences
 from tests.support import NOW, PASSWORD, TODAY
 from tests.test_every_address import PATTERNS, url_of
 
@@ -227,8 +229,15 @@ class TestQuestions:
         assert "Will it hurt my nerve?" in client_of(lead).get(answer["Location"]).content.decode()
         answering = page(shown, f"question/{row.public_id}/")
         assert client_of(lead).post(answering, {"words": "No."}).status_code == 403
-        client_of(owner).post(answering, {"words": "Nothing is drilled."})
+        client = client_of(owner)
+        client.post(answering, {"words": "Nothing is drilled."})
         assert row.answers.get().words == "Nothing is drilled."
+        # A better answer of somebody who had the question open is added once they have read the first one.
+        late = client.post(answering, {"words": "Nothing at all.", "seen": "0"})
+        assert "“Nothing is drilled.”" in sentences(late)
+        kept = {name: late.context["form"][name].value() for name in ("words", "seen")}
+        assert client.post(answering, kept).status_code == 302
+        assert [one.words for one in row.answers.all()] == ["Nothing is drilled.", "Nothing at all."]
 
     def test_what_waits_stands_beside_the_calls_the_earliest_day_first(
         self, shown: Estimate, owner: Staff, lead: Staff
@@ -446,8 +455,9 @@ class TestSigningInHands:
     def test_it_is_stored_with_name_and_password_of_staff_who_act_and_take_it_back(
         self, consent: Consent, owner: Staff, assistant: Staff
     ) -> None:
-        client = client_of(assistant)
-        client.post(f"/letters/consent/{consent.public_id}/hand-over/")
+        client, other = client_of(assistant), client_of(owner)
+        for screen in (client, other):
+            screen.post(f"/letters/consent/{consent.public_id}/hand-over/")
         values = told(consent, owner)
         asks = client.post("/handed/sign/", values)
         assert "Hand it back to us now" in asks.content.decode()
@@ -467,6 +477,12 @@ class TestSigningInHands:
         # Neither password went into what is kept.
         assert PASSWORD not in signature.content
         assert not TrailDetail.objects.filter(content__contains=PASSWORD).exists()
+        # Pressed once more on this screen, and on another that was handed over with the same letter: signed once.
+        before = stands()
+        again = client.post("/handed/sign/", values | {"taken_back_by": "asa", "taken_back_with": PASSWORD})
+        assert "not in a patient's hands any more" in sentences(again)
+        assert "Nothing more to do here" in sentences(other.post("/handed/sign/", values))
+        assert changed(before) == []
 
     def test_who_may_not_take_part_in_a_signing_does_not_end_it(
         self, consent: Consent, owner: Staff, assistant: Staff, person: Callable[..., Staff]

@@ -95,6 +95,20 @@ def test_a_new_issue_too_is_checked_by_whoever_treats_the_case(shown: Estimate, 
     assert check_estimate(**given, actor=second, now=LATER).checked_by == second
 
 
+def test_a_case_that_was_taken_over_meanwhile_is_taken_over_knowingly(
+    shown: Estimate, owner: Staff, second: Staff, person: Callable[..., Staff]
+) -> None:
+    third, url = person(Role.DENTIST, full_name="Theo Third"), reverse("letters:take_over", args=[shown.case.public_id])
+    opened = client_of(third).get(url).context["form"].initial | WORDS | {"told_on": "2 March 2026"}
+    take_over(case=shown.case, **WORDS, actor=second, now=NOW)
+    late = client_of(third).post(url, opened)
+    assert "Nadia Next treats this case now (taken over by Nadia Next on 2 March 2026)" in late.content.decode()
+    assert dentist_of(shown.case) == second
+    kept = {name: late.context["form"][name].value() for name in opened}
+    assert client_of(third).post(url, kept).status_code == 302
+    assert dentist_of(shown.case) == third
+
+
 @pytest.mark.parametrize("empty", ["reason", "reviewed", "licence", "told_how"])
 def test_each_point_is_wanted_in_words(shown: Estimate, second: Staff, empty: str) -> None:
     with pytest.raises(Refused) as refused:

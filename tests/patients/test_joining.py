@@ -192,7 +192,7 @@ def test_who_joins_and_when_it_is_final(
     for nobody in (lead, dentist):
         with pytest.raises(NotAllowed):
             allow_joining(join=row, take=(), actor=nobody, now=NOW)
-    with pytest.raises(Refused, match="nobody has allowed"):
+    with pytest.raises(Refused, match="Nobody has allowed"):
         carry_out(join=row, actor=dentist, now=NOW)
     row = allow_joining(join=row, take=(), actor=owner, now=NOW)
     with pytest.raises(Refused, match="Two persons"):

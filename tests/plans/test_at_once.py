@@ -8,10 +8,13 @@ from django.db.models import Sum
 
 from planner.plans import account, estimates
 from planner.plans.accepted_models import AcceptedPlan, Payment, PaymentKind, Refund, Route
-from planner.plans.models import Answer
+from planner.plans.casefiles import import_case_file
+from planner.plans.checking import check_case
+from planner.plans.models import Answer, Estimate
 from planner.practice.models import Staff
 from planner.practice.roles import Role
 from planner.rules.mouth import CaseFacts
+from planner.rules.results import sha256
 from planner.trail.models import TrailEntry
 from tests.at_once import at_once
 from tests.pages import priced_office
@@ -51,6 +54,19 @@ def test_two_who_ask_for_the_same_money_do_not_both_get_it(
     assert sorted(said == "done" for said in outcomes) == [False, True], outcomes
     assert any("Of this receipt 100.00 can go back, not 200.00" in said for said in outcomes)
     assert Refund.objects.count() == 1
+
+
+def test_two_who_check_the_same_plan_at_once_make_one_estimate(
+    owner: Staff, lead_case: CaseFacts, person: Callable[..., Staff]
+) -> None:
+    case = import_case_file(facts=lead_case, actor=owner, now=NOW).case
+    seen, other = sha256(estimates.compute_plan(case, NOW)[0].to_json()), person(Role.OWNER, username="otto")
+    outcomes = at_once(
+        lambda: check_case(case=case, seen_plan=seen, actor=owner, now=NOW),
+        lambda: check_case(case=case, seen_plan=seen, actor=other, now=NOW),
+    )
+    assert outcomes == ["done", "done"]
+    assert Estimate.objects.filter(case=case).count() == 1
 
 
 def test_a_refund_that_two_pay_at_once_is_paid_once(

@@ -223,6 +223,12 @@ def test_a_lost_telephone_is_begun_anew_by_somebody_else_with_a_reason(
     client.post(url, {"reason": "lost on the beach", FIELD: PASSWORD})
     assert codes.secret_of(colleague) is None
     assert not is_in(theirs)
+    # Pressed again from a page that was opened before, it leaves what was set up since as it is.
+    old = timezone.now().isoformat()
+    telephone(colleague)
+    again = client.post(url, {"reason": "lost on the beach", "since": old, FIELD: PASSWORD}, follow=True)
+    assert "has set up new codes since this page was opened" in again.content.decode()
+    assert codes.secret_of(colleague) is not None
     assert TrailEntry.objects.get(act="codes.anew").reason == "lost on the beach"
     for actor, staff in ((manager, owner), (manager, manager), (colleague, owner), (outsider, owner), (owner, owner)):
         with pytest.raises(NotAllowed):

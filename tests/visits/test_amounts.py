@@ -20,6 +20,7 @@ from planner.visits import amounts, services, step_drawing, stepping
 from planner.visits.models import Visit
 from planner.visits.step_models import StampKind, StepAmount, StepSheetCopy
 from tests.pages import client_of, queries_of
+from tests.standing import changed, stands, told
 from tests.support import NOW, TODAY
 from tests.visits.sample import accepted_plan
 
@@ -197,6 +198,11 @@ def test_pages_ask_show_and_adopt(copy: StepSheetCopy, owner: Staff, person: Cal
         seen = books.latest_version(owner.office).number
         assert "This is missing" in client.post("/visits/took/etch-gel/", {"seen": seen}).content.decode()
         assert client.post("/visits/took/etch-gel/", {"seen": seen, "reason": "as used"}).status_code == 302
+        second = client_of(person(Role.OWNER))
+        before = stands()
+        again = second.post("/visits/took/etch-gel/", {"seen": seen, "reason": "as used"})
+        assert "stands in the book already. Olive Owner changed the office book" in told(again)
+        assert changed(before) == []
         assert client.get("/visits/took/etch-gel/").status_code == 404
         assert "1 in the book already" in client.get("/visits/took/").content.decode()
         assistant = client_of(person(Role.ASSISTANT))

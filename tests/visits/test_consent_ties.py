@@ -18,6 +18,7 @@ from planner.visits.progress import begin_work, follow_items
 from tests.letters.consents import LATER, handed, shown_estimate, sign
 from tests.letters.test_consents import accepted
 from tests.pages import client_of
+from tests.standing import changed, stands, told
 
 pytestmark = pytest.mark.django_db
 
@@ -50,6 +51,11 @@ def test_booked_without_consent_and_begun_only_with_one(
         assert "nothing is begun" not in client.get(f"/visits/of/{plan.public_id}/").content.decode()
         done = client.post(f"/visits/of/{plan.public_id}/begin/", {"seen": plan.version}, follow=True)
         assert "Treatment has begun." in done.content.decode()
+        other = client_of(person(Role.DENTIST))
+        before = stands()
+        second = other.post(f"/visits/of/{plan.public_id}/begin/", {"seen": plan.version})
+        assert "Olive Owner moved the accepted plan on" in told(second)
+        assert changed(before) == []
         plan.refresh_from_db()
         assert plan.state == PlanState.UNDER_WAY
 

@@ -25,7 +25,7 @@ class Command(BaseCommand):
         now, reason = timezone.now(), f"from the command line: {options['reason']}"
         try:
             staff = Staff.objects.get_by_natural_key(options["name"])
-            if options["codes"]:
+            if options["codes"] and codes.secret_of(staff) is not None:
                 codes.begin_anew(staff=staff, actor=None, reason=reason, now=now)
             given = give_password(staff=staff, actor=None, reason=reason, now=now)
         except Staff.DoesNotExist:
