@@ -271,6 +271,29 @@ handed_letter | reads
 verify_number | looks | a number or a file is held against the record
 """
 
+# A press that is led on is done once (planner/practice/presses.py). These answer with a page, a part of one or a file
+# instead, so that the same press sent twice reaches the service twice: why that does no harm.
+_ANSWERS_ITSELF: Final = """
+practice:staff_add | a page with a password shown once | the sign-in name is taken by then, and nobody is added twice
+practice:person_password | a page with a password shown once | the page that is seen last shows the one that holds
+patients:examination_add | a part: more rows, sides exchanged | parts read back what was typed; what is stored leads on
+patients:examination_edit | a part: more rows, sides exchanged | parts read back what was typed; what is stored leads on
+plans:instalments | a part: what it comes to | the part is fetched, never posted; what is sent leads on
+plans:spaces_keep | a part: how the spaces are shared | parts go to the page that looks; what is kept leads on
+plans:spaces_findings | a part: how the spaces are shared | parts go to the page that looks; what is kept leads on
+letters:papers | a part: the papers there are | the part is fetched, never posted; what is made leads on
+visits:steps_begin | a part: the step sheet | begun once, and whoever taps again reads since when
+visits:steps_stamp | a part: the step sheet | the same stamp stands once, and whoever taps again reads since when
+visits:steps_lot | a part: the step sheet | the same lot stands once at a step
+records:patient | a file | each file that goes out is an entry of the record, and nothing else is stored
+records:take | a file | each file that goes out is an entry of the record, and nothing else is stored
+story:file_print | a file | each file that goes out is an entry of the record, and nothing else is stored
+story:opened_print | a file | each file that goes out is an entry of the record, and nothing else is stored
+story:complaint_print | a file | each file that goes out is an entry of the record, and nothing else is stored
+handed_home | a file | the paper is made once, and each handing out is an entry of the record
+practice:file | a page that tells how far it is | taken against the version of the book that was seen
+"""
+
 
 @dataclass(frozen=True, slots=True)
 class Post:
@@ -290,3 +313,5 @@ def _read() -> dict[str, Post]:
 
 
 POSTS: Final = _read()
+ANSWERS_ITSELF: Final = {line.split(" | ")[0]: line.split(" | ")[2] for line in _ANSWERS_ITSELF.strip().splitlines()}
+"""Name, and why the same press sent twice does no harm there."""

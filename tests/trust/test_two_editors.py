@@ -3,57 +3,61 @@
 ``tests/posts.py`` says of every address what sending to it comes to; one that is missing there fails.
 """
 
+import ast
 import functools
 import inspect
-from collections.abc import Callable, Iterator
+import re
+import textwrap
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 import lxml.html
 import pytest
 import time_machine
-from django.apps import apps
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 
 from planner.plans import estimates
-from planner.plans.casefiles import import_case_file
-from planner.plans.models import Case
-from planner.practice.models import Staff
-from planner.practice.press_models import Press
 from planner.practice.presses import TOKEN
-from planner.rules.mouth import CaseFacts
+from planner.visits import step_drawing
 from tests.addresses import ADDRESSES
-from tests.pages import client_of, priced_office
+from tests.pages import client_of
 from tests.plans.pages.conftest import _worked_out_once
-from tests.posts import KINDS, POSTS
+from tests.posts import ANSWERS_ITSELF, KINDS, POSTS
+from tests.standing import changed, stands, told
 from tests.support import NOW
 from tests.test_every_address import PATTERNS, url_of
-from tests.trust.two_people import EDITS, MOVES, PROVEN, Edit, Pressed, World
+from tests.trust.two_people import EDITS, PROVEN, Edit
+from tests.trust.two_people_begun import Begun, begun_once
+from tests.trust.two_people_press import AGAIN, MOVES, PRESSED, Pressed
+from tests.trust.two_people_world import World
+from tests.visits.test_steps import lot_of
 
 pytestmark = pytest.mark.django_db
 ROOT = Path(settings.BASE_DIR)
 READS_WHAT_IS_SENT = ("POST", "posted(", "FILES")
 
 
-@pytest.fixture(autouse=True)
-def _clock_and_plans(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    monkeypatch.setattr(estimates, "plan_case", _worked_out_once)
-    with time_machine.travel(NOW, tick=False):
+@pytest.fixture(scope="module", autouse=True)
+def _clock_and_plans() -> Iterator[None]:
+    with pytest.MonkeyPatch.context() as patch, time_machine.travel(NOW, tick=False):
+        patch.setattr(estimates, "plan_case", _worked_out_once)
         yield
 
 
-@pytest.fixture
-def owner(db: None) -> Staff:
-    """Owner dentist of an office with prices."""
-    return priced_office()
+@pytest.fixture(scope="module")
+def begun(django_db_setup: None, django_db_blocker: Any, _clock_and_plans: None) -> Iterator[Begun]:
+    """What every case begins with, made once: each of them opened an office before."""
+    with django_db_blocker.unblock(), begun_once() as found:
+        yield found
 
 
 @pytest.fixture
-def world(owner: Staff, person: Callable[..., Staff], lead_case: CaseFacts) -> World:
-    made = import_case_file(facts=lead_case, actor=owner, now=NOW).case
-    return World(owner, person, Case.objects.select_related("patient", "office").get(pk=made.pk))
+def world(begun: Begun, db: None) -> World:
+    return World(begun)
 
 
 def test_every_address_that_takes_something_stands_in_the_table() -> None:
@@ -78,8 +82,8 @@ def test_what_only_reads_does_not_look_at_what_is_sent() -> None:
 ONCE = [one.name for one in POSTS.values() if one.kind in ("grows", "moves", "edits")]
 
 
-def test_the_same_press_is_done_once_at_every_address(owner: Staff, monkeypatch: pytest.MonkeyPatch) -> None:
-    client = client_of(owner)
+def test_the_same_press_is_done_once_at_every_address(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    client = client_of(world.owner)
     asked: list[str] = []
 
     def stands_in(view: Callable[..., Any]) -> Callable[..., HttpResponse]:
@@ -92,17 +96,63 @@ def test_the_same_press_is_done_once_at_every_address(owner: Staff, monkeypatch:
 
     wrong = []
     for name in ONCE:
-        url = url_of(name, owner)
+        url = url_of(name, world.owner)
         monkeypatch.setattr(PATTERNS[name], "callback", stands_in(PATTERNS[name].callback))
         before = len(asked)
-        first, second, other = (
-            client.post(url, {TOKEN: token, "cents": "5"}) for token in ("as opened", "as opened", "opened anew")
-        )
-        if (len(asked) - before, first.status_code, second.status_code, other.status_code) != (2, 302, 302, 302):
+        first, second = (client.post(url, {TOKEN: "as opened", "cents": "5"}) for _press in range(2))
+        if (len(asked) - before, first.status_code, second.status_code) != (1, 302, 302):
             wrong.append((name, len(asked) - before))
         elif first.headers["Location"] != second.headers["Location"]:
             wrong.append((name, second.headers["Location"]))
     assert not wrong
+    done = len(asked)
+    assert client.post(url, {TOKEN: "opened anew", "cents": "5"}).status_code == 302
+    assert len(asked) == done + 1, "the page opened anew is another press"
+
+
+def _reached(view: Callable[..., Any]) -> str:
+    """The source of a view and of whatever it calls among views."""
+    seen: list[Any] = []
+    todo = [inspect.unwrap(view)]
+    while todo:
+        one = todo.pop()
+        if one not in seen:
+            seen.append(one)
+            named = {node.id for node in ast.walk(ast.parse(_source(one))) if isinstance(node, ast.Name)}
+            called = (inspect.unwrap(found) for name in named if callable(found := one.__globals__.get(name)))
+            todo += [each for each in called if inspect.isfunction(each) and each.__module__.endswith("views")]
+    return "\n".join(map(_source, seen))
+
+
+def _source(function: Callable[..., Any]) -> str:
+    return textwrap.dedent(inspect.getsource(function))
+
+
+def test_whatever_answers_by_itself_says_why_the_same_press_twice_does_no_harm() -> None:
+    words = re.compile(r"HX-Request|\b(?:Http|File|StreamingHttp)Response\(|_show_once\(")
+    found = [name for name in ONCE if words.search(_reached(PATTERNS[name].callback))]
+    assert sorted(found) == sorted(ANSWERS_ITSELF)
+
+
+def test_what_answers_by_itself_stores_nothing_twice(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of what :data:`ANSWERS_ITSELF` names, all that a press sends in which the second one could store something."""
+    monkeypatch.setattr(step_drawing, "stops_of", lambda _visit, _now: ())
+    client, part = client_of(world.first), {"HX-Request": "true"}
+    steps, lot = {"args": [world.sheet_visit.public_id]}, lot_of(world.owner, "cleaning-particles", "g")
+    for name, given, sent, headers in (
+        ("visits:steps_begin", steps, {}, part),
+        ("visits:steps_stamp", steps, {"run": "bonding.A01", "kind": "done"}, part),
+        ("visits:steps_lot", steps, {"run": "bonding.A03", "lot": lot.public_id}, part),
+        ("practice:staff_add", {}, {"username": "nia", "full_name": "Nia New", "roles": ["assistant"]}, {}),
+        ("records:patient", {"args": [world.case.patient.public_id]}, {"form": "fhir", "reason": "asked"} | AGAIN, {}),
+    ):
+        url, typed = reverse(name, **given), {TOKEN: "as opened", "language": "en"} | sent
+        done = client.post(url, typed, headers=headers)
+        assert done.status_code == 200, (name, told(done))
+        before = stands()
+        again = client.post(url, typed, headers=headers)
+        assert again.status_code == 200, name
+        assert changed(before) == [], name
 
 
 # ------------------------------------------------------------------------------------------------ two people edit
@@ -167,33 +217,38 @@ def test_the_second_of_two_editors_sees_both_and_saves_knowingly(edit: Edit, wor
 def test_every_form_that_edits_is_driven_or_shown_elsewhere() -> None:
     driven = {edit.name for edit in EDITS} | set(PROVEN)
     assert driven == {one.name for one in POSTS.values() if one.kind == "edits"}
-    for place in PROVEN.values():
+    _are_there(PROVEN)
+
+
+def _are_there(places: Mapping[str, str]) -> None:
+    for place in places.values():
         path, _colons, name = place.partition("::")
-        assert f"def {name.split('::')[-1]}(" in (ROOT / path).read_text(encoding="utf-8")
+        assert f"def {name.split('::')[-1]}(" in (ROOT / path).read_text(encoding="utf-8"), place
 
 
 # ------------------------------------------------------------------------------------------------- two people press
 
 
-def _rows() -> dict[str, int]:
-    """How many rows each table has, but for those that say who looked, pressed or was refused."""
-    left_out = ("trail", "sessions", "axes")
-    return {
-        model._meta.label: model._default_manager.count()
-        for model in apps.get_models()
-        if model._meta.app_label not in left_out and model is not Press
-    }
-
-
-@pytest.mark.parametrize("press", MOVES, ids=[one.name for one in MOVES])
-def test_the_second_of_two_who_press_is_told_and_nothing_is_done_twice(press: Pressed, world: World) -> None:
+@pytest.mark.parametrize("press", MOVES, ids=map(str, MOVES))
+def test_the_second_of_two_who_press_is_told_and_nothing_is_done_twice(
+    press: Pressed, world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if press.steps:
+        monkeypatch.setattr(step_drawing, "stops_of", lambda _visit, _now: ())
     url, opened = press.url(world), (press.opened or press.url)(world)
-    first, second = client_of(world.first), client_of(world.second)
-    forms = [as_opened(one.get(opened).content.decode(), url, opened) | press.typed for one in (first, second)]
-    done = first.post(url, forms[0])
+    first, second = map(client_of, press.who(world))
+    form = {} if press.bare else as_opened(first.get(opened).content.decode(), url, opened)
+    form |= press.sent(world)
+    done = first.post(url, form)
     assert done.status_code == 302, faults_on(done.content.decode())
-    before = _rows()
-    answer = second.post(url, forms[1], follow=True)
-    page = answer.content.decode()
-    assert press.says in page, (answer.status_code, faults_on(page))
-    assert _rows() == before, "nothing is written by the second"
+    before = stands()
+    answer = second.post(url, form)
+    assert press.says in told(answer), (answer.status_code, faults_on(answer.content.decode() or "-") or told(answer))
+    assert changed(before) == [], "nothing is written or changed by the second"
+
+
+def test_every_act_that_is_done_once_is_driven_or_shown_elsewhere() -> None:
+    driven, shown = {press.name for press in MOVES}, set(PRESSED)
+    assert driven | shown == {one.name for one in POSTS.values() if one.kind == "moves"}
+    assert not driven & shown
+    _are_there(PRESSED)
