@@ -74,10 +74,11 @@ def test_a_restore_killed_at_any_step_leaves_a_place_that_is_empty_for_all(kept:
             assert Signature.objects.count() == 1
 
 
-def test_after_a_fault_the_place_is_empty_and_takes_the_next_restore(kept: Kept, tmp_path: Path) -> None:
-    def fails() -> None:
-        raise Refused("The list of who was erased cannot be read.")
+def fails() -> None:
+    raise Refused("The list of who was erased cannot be read.")
 
+
+def test_after_a_fault_the_place_is_empty_and_takes_the_next_restore(kept: Kept, tmp_path: Path) -> None:
     with empty_place(tmp_path) as place:
         with pytest.raises(Refused, match="who was erased"):
             restored(kept, place, tmp_path, silent, fails)
@@ -87,12 +88,21 @@ def test_after_a_fault_the_place_is_empty_and_takes_the_next_restore(kept: Kept,
 
 
 @pytest.mark.skipif(connection.vendor != "postgresql", reason="a file belongs to whoever may write it")
-def test_a_database_of_somebody_else_is_left_as_it_is_with_a_sentence(kept: Kept, tmp_path: Path) -> None:
+def test_a_user_without_further_rights_restores_into_a_database_that_is_his_own(kept: Kept, tmp_path: Path) -> None:
+    """Any other database is left as it is, with a sentence that says what to do."""
     with empty_place(tmp_path) as place, postgres(place) as link:
+        his = place | {"USER": "passer_by"}
         link.execute("CREATE ROLE passer_by LOGIN")
         try:
             with pytest.raises(Refused, match=r"not that of the user passer_by.*OWNER TO"):
-                restored(kept, place | {"USER": "passer_by"}, tmp_path, silent, lambda: None)
+                restored(kept, his, tmp_path, silent, lambda: None)
             assert link.execute("SELECT count(*) FROM pg_tables WHERE schemaname = 'public'").fetchone() == (0,)
+            link.execute(f'ALTER DATABASE "{place["NAME"]}" OWNER TO passer_by')
+            with pytest.raises(Refused, match="who was erased"):
+                restored(kept, his, tmp_path, silent, fails)
+            restored(kept, his, tmp_path, silent, lambda: None)
+            with read_instead(his):
+                assert Signature.objects.count() == 1
         finally:
+            link.execute("REASSIGN OWNED BY passer_by TO CURRENT_USER")
             link.execute("DROP ROLE passer_by")
