@@ -35,6 +35,7 @@ from tools.soak_page import keep  # noqa: E402
 
 USUAL_MINUTES = 60.0
 ACTS, KILLS, STOPS, WRITERS = 200, 5, 3, 8
+MORE_ACTS, CUTS = 100, 2
 SIDE_BY_SIDE = 2
 """Processes that send junk."""
 LONGEST_WRITING, MOST_JUNK, MOST_WALKS, MOST_LETTERS = 60, 50_000, 200, 20
@@ -137,7 +138,7 @@ def on_file(run: Run, share: float) -> None:
         run.fault("no room in any file of the server", lambda: full(place("full"), acts=ACTS, letters=4, times=STOPS))
         numbers = itertools.count(1)
         run.fault(
-            CUT, lambda: cut(place("cut"), lambda: _new(folder, next(numbers)), acts=ACTS, letters=4, times=STOPS)
+            CUT, lambda: cut(place("cut"), lambda: _new(folder, next(numbers)), acts=MORE_ACTS, letters=4, times=CUTS)
         )
         with small_disk(FILE_DISK) as disk:
             if disk is None:
@@ -146,7 +147,7 @@ def on_file(run: Run, share: float) -> None:
             room = _files(disk.folder)("full")
             run.fault(
                 "a small disk full",
-                lambda: full(room, acts=ACTS, letters=4, times=STOPS, fill=disk.fill, empty=disk.empty),
+                lambda: full(room, acts=MORE_ACTS, letters=4, times=STOPS, fill=disk.fill, empty=disk.empty),
             )
 
 
@@ -171,10 +172,14 @@ def on_server(run: Run, share: float) -> None:
         run.fault(
             CUT,
             lambda: cut(
-                place("cut"), lambda: place(f"new_{next(numbers)}", like="template0"), acts=ACTS, letters=4,
-                times=STOPS, lights=cluster.restart,
+                place("cut"), lambda: place(f"new_{next(numbers)}", like="template0"), acts=MORE_ACTS,
+                letters=4, times=CUTS, lights=cluster.restart,
             ),
         )  # fmt: skip
+    _on_small_disks(run, programs)
+
+
+def _on_small_disks(run: Run, programs: Path) -> None:
     with small_disk(DATA_DISK) as disk, small_disk(LOG_DISK) as log:
         if disk is None or log is None:
             run.note("small disks full", 0, NO_DISK, [])
@@ -185,7 +190,7 @@ def on_server(run: Run, share: float) -> None:
             place = _databases(folder, cluster)
             run.fault(
                 "a small disk full, with the data on it",
-                lambda: full(place("full"), acts=ACTS, letters=4, times=STOPS, fill=disk.fill, empty=disk.empty),
+                lambda: full(place("full"), acts=MORE_ACTS, letters=4, times=STOPS, fill=disk.fill, empty=disk.empty),
             )
 
             def room_again() -> None:
@@ -194,7 +199,7 @@ def on_server(run: Run, share: float) -> None:
 
             run.fault(
                 "a small disk full, with the log of changes on it; the database started again with room",
-                lambda: full(place("log"), acts=ACTS, letters=4, times=STOPS, fill=log.fill, empty=room_again),
+                lambda: full(place("log"), acts=MORE_ACTS, letters=4, times=STOPS, fill=log.fill, empty=room_again),
             )
             told = cluster.log.read_text(encoding="utf-8", errors="replace")
             for words in ("could not extend file", "PANIC"):
