@@ -158,6 +158,12 @@ def take_people(*, file: PeopleFile, seen_sha256: str, actor: Staff, now: dateti
     if sha256(bytes(file.data)) != seen_sha256:
         raise Refused("This is not the file that was looked at: look at it again before it is taken.")
     with transaction.atomic():
+        # Of two who take it at once the second waits here, and finds it gone.
+        if not PeopleFile.objects.select_for_update(of=("self",)).filter(pk=file.pk).exists():
+            raise Refused(
+                "This file is not here any more: it was taken, or another one was sent. Look whether its people have "
+                "files now before you send it again."
+            )
         seen = look(file, now)
         if seen.faults:
             faults = [(f"line {fault.line}" if fault.line else "", fault.sentence) for fault in seen.faults]

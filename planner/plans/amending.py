@@ -166,9 +166,8 @@ def agree(
     require_own(actor, amendment)
     require(actor, Act.CREATE, Thing.ACCEPTED, subject=amendment)
     with transaction.atomic():
-        plan = AcceptedPlan.objects.select_related("office", "case__patient", "book", "frozen").get(
-            pk=amendment.plan_id
-        )
+        rows = AcceptedPlan.objects.select_for_update(of=("self",))
+        plan = rows.select_related("office", "case__patient", "book", "frozen").get(pk=amendment.plan_id)
         day = today(plan.office, now)
         person = case_facts(plan.case, day).patient
         if refused := right_person(person, by, capacity, read_book(plan.book.data), day):

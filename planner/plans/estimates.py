@@ -388,7 +388,10 @@ def _chosen(estimate: Estimate, plan: CasePlan) -> tuple[str, ...]:
 def _held(estimate: Estimate) -> Estimate:
     """The estimate as saved now, locked until the transaction ends."""
     rows = Estimate.objects.select_for_update(of=("self",)).select_related("office", "case", "frozen")
-    return rows.get(pk=estimate.pk)
+    held = rows.filter(pk=estimate.pk).first()
+    if held is None:  # only drafts go
+        raise Refused("This draft is not here any more: somebody threw it away.")
+    return held
 
 
 def _may(estimate: Estimate, to: State, facts: EstimateFacts) -> None:

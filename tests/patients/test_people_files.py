@@ -164,6 +164,14 @@ class TestTheFile:
         with pytest.raises(Refused, match="not the file that was looked at"):
             take_people(file=file, seen_sha256="0" * 64, actor=owner, now=NOW)
 
+    def test_of_two_who_take_it_at_once_the_second_finds_it_gone(self, owner: Staff) -> None:
+        file = kept(owner, HEAD + "Ana,1979-03-02,,,yes\n")  # who is somebody else than whoever is like them
+        mine = PeopleFile.objects.select_related("office").get(pk=file.pk)
+        take_people(file=file, seen_sha256=mine.sha256, actor=owner, now=NOW)
+        with pytest.raises(Refused, match="not here any more"):
+            take_people(file=mine, seen_sha256=mine.sha256, actor=owner, now=NOW)
+        assert Patient.objects.count() == 1
+
     def test_a_file_nobody_took_goes_with_the_next_and_after_a_day(self, owner: Staff, colleague: Staff) -> None:
         first = kept(owner, HEAD)
         second = kept(owner, HEAD)

@@ -2,12 +2,14 @@
 
 from collections.abc import Callable
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.db.models import Sum
 
 from planner.plans import account, estimates
-from planner.plans.accepted_models import AcceptedPlan, Payment, PaymentKind, Refund, Route
+from planner.plans.accepted_models import AcceptedPlan, Agreement, Payment, PaymentKind, Refund, Route
+from planner.plans.amending import agree, amend
 from planner.plans.casefiles import import_case_file
 from planner.plans.checking import check_case
 from planner.plans.models import Answer, Estimate
@@ -18,7 +20,7 @@ from planner.rules.results import sha256
 from planner.trail.models import TrailEntry
 from tests.at_once import at_once
 from tests.pages import priced_office
-from tests.plans.sample import plan_of, shown_estimate
+from tests.plans.sample import accepted, plan_of, shown_estimate
 from tests.rules.books import charge
 from tests.support import NOW
 
@@ -67,6 +69,17 @@ def test_two_who_check_the_same_plan_at_once_make_one_estimate(
     )
     assert outcomes == ["done", "done"]
     assert Estimate.objects.filter(case=case).count() == 1
+
+
+def test_a_change_that_two_write_the_yes_to_at_once_has_one(owner: Staff, person: Callable[..., Staff]) -> None:
+    plan, lena = accepted(owner, "lead", "reshape-bond"), person(Role.DESK_LEAD, username="lena")
+    given: dict[str, Any] = {"cause": "finding", "reason": "found", "added": [charge("small-repair", 1, "22")]}
+    made = amend(plan=plan, actor=owner, now=NOW, **given)
+    yes: dict[str, Any] = {"amendment": made, "by": plan.accepted_by, "capacity": "patient", "now": NOW}
+    outcomes = at_once(lambda: agree(actor=owner, **yes), lambda: agree(actor=lena, **yes))
+    assert sorted(said == "done" for said in outcomes) == [False, True], outcomes
+    assert any("agreed to already" in said for said in outcomes)
+    assert Agreement.objects.count() == 1
 
 
 def test_a_refund_that_two_pay_at_once_is_paid_once(

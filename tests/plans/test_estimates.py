@@ -206,6 +206,16 @@ class TestSteps:
         assert not Estimate.objects.exists()
         assert TrailEntry.objects.order_by("-sequence")[0].act == "estimate.discard"
 
+    def test_a_draft_that_somebody_threw_away_meanwhile_is_no_fault_of_the_program(
+        self, draft: Estimate, owner: Staff
+    ) -> None:
+        mine = Estimate.objects.get(pk=draft.pk)
+        estimates.discard_draft(estimate=draft, reason="begun twice", actor=owner, now=NOW)
+        with pytest.raises(Refused, match="not here any more"):
+            estimates.discard_draft(estimate=mine, reason="begun twice", actor=owner, now=NOW)
+        with pytest.raises(Refused, match="not here any more"):
+            estimates.choose_options(estimate=mine, seen=1, options=("none",), actor=owner, now=NOW)
+
     def test_numbers_count_up_in_each_office_and_a_taken_one_is_tried_again(
         self, draft: Estimate, owner: Staff, monkeypatch: pytest.MonkeyPatch
     ) -> None:
