@@ -18,7 +18,7 @@ from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.before import answered_already, done_by
 from planner.practice.models import Staff
 from planner.rules.joining import CHOSEN, DECIDES, apart_values, joined_values
-from planner.trail.errors import Refused
+from planner.trail.errors import Refused, StaleEdit
 from planner.trail.fields import save_seen
 from planner.trail.services import record
 
@@ -157,6 +157,7 @@ def _answered(join: JoinedFile) -> str:
     steps = (
         ("taken apart", join.apart_by, join.apart_at),
         ("declined", join.declined_by, join.declined_at),
+        ("asked to be taken apart", join.apart_asked_by, join.apart_asked_at),
         ("joined", join.done_by, join.done_at),
         ("allowed", join.allowed_by, join.allowed_at),
     )
@@ -197,7 +198,10 @@ def _typed(values: dict[str, Any]) -> dict[str, Any]:
 
 def _save(join: JoinedFile, values: dict[str, Any], act: str, actor: Staff, now: datetime, reason: str) -> JoinedFile:
     with transaction.atomic():
-        saved = save_seen(join, seen=join.version, what=_WHAT, values=values)
+        try:
+            saved = save_seen(join, seen=join.version, what=_WHAT, values=values)
+        except StaleEdit as stale:  # somebody else took a step at the same instant
+            raise Refused(_answered(stale.row)) from None
         _record(act, saved, actor, now, reason)
     return saved
 

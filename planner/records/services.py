@@ -17,7 +17,7 @@ from planner.records.models import OfficeCopy
 from planner.records.writing import Copy, one_moment, write_copy
 from planner.rules.fhir import written
 from planner.rules.results import sha256
-from planner.trail.errors import Refused
+from planner.trail.errors import Refused, StaleEdit
 from planner.trail.fields import save_seen
 from planner.trail.services import record
 
@@ -73,7 +73,11 @@ def answer_copy(*, copy: OfficeCopy, agrees: bool, reason: str, actor: Staff, no
     outcome = "allowed" if agrees else "declined"
     values = {"outcome": outcome, "answered_by": actor, "answered_at": now, "answer": reason.strip()}
     with transaction.atomic():
-        saved = save_seen(copy, seen=copy.version, what="The wish for a copy", values=values)
+        try:
+            saved = save_seen(copy, seen=copy.version, what="The wish for a copy", values=values)
+        except StaleEdit as stale:  # a second owner answered at the same instant
+            row: OfficeCopy = stale.row
+            raise Refused(answered_already(row.outcome, row.answered_by, row.answered_at, row.office)) from None
         record(actor=actor, act=f"records.{outcome}", subject=saved, reason=reason.strip() or copy.reason, at=now)
     return saved
 

@@ -194,7 +194,9 @@ def test_who_joins_and_when_it_is_final(
             allow_joining(join=row, take=(), actor=nobody, now=NOW)
     with pytest.raises(Refused, match="Nobody has allowed"):
         carry_out(join=row, actor=dentist, now=NOW)
-    row = allow_joining(join=row, take=(), actor=owner, now=NOW)
+    at_once, row = row, allow_joining(join=row, take=(), actor=owner, now=NOW)
+    with pytest.raises(Refused, match="answered already: allowed by Olive Owner"):
+        decline_joining(join=at_once, reason="Two people.", actor=manager, now=NOW)
     with pytest.raises(Refused, match="Two persons"):
         carry_out(join=row, actor=owner, now=NOW)
     with pytest.raises(NotAllowed):
