@@ -192,7 +192,7 @@ def answer_question(
         if known and seen is not None and len(known) != seen:
             noted = done_by(_("answered"), known[-1].by, known[-1].at, question.office)
             raise Refused(
-                _("This was %(noted)s: “%(words)s”. Record yours again if it is to stand beside that.")
+                _("This was %(noted)s: “%(words)s” Record yours again if it is to stand beside that.")
                 % {"noted": noted, "words": known[-1].words},
                 field="words",
             )
