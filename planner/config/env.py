@@ -7,6 +7,7 @@ be right. Values that are secrets are never repeated in a sentence.
 import os
 import secrets
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qsl, unquote, urlsplit
@@ -123,15 +124,24 @@ def address(name: str, *, plain_http: bool) -> str:
 def secret_key(name: str, path: Path) -> str:
     """The secret of this installation: from the variable, else from ``path``, which is made once (mode 0600) if absent.
 
-    Raises ImproperlyConfigured when either is too short to be a secret.
+    Raises ImproperlyConfigured when either is too short to be a secret, or when this user may not use the folder.
     """
     given = os.environ.get(name, "").strip()
     if given:
         return _long_enough(given, name)
     try:
-        return _long_enough(path.read_text(encoding="ascii").strip(), str(path))
-    except FileNotFoundError:
-        pass
+        with suppress(FileNotFoundError):
+            return _long_enough(path.read_text(encoding="ascii").strip(), str(path))
+        return _long_enough(_made_once(path), str(path))
+    except PermissionError as refused:
+        raise ImproperlyConfigured(
+            f"{refused.filename} may not be used by this user. LEASTWAYS_VAR names the folder of the data: run this as "
+            "the user the server runs as, and with its settings."
+        ) from None
+
+
+def _made_once(path: Path) -> str:
+    """A new secret, kept at ``path``; the one that another process put there meanwhile, if any."""
     path.parent.mkdir(parents=True, exist_ok=True)
     made = secrets.token_urlsafe(64)
     # Written aside and linked into place, so that two processes starting together end with one and the same secret.
@@ -145,7 +155,7 @@ def secret_key(name: str, path: Path) -> str:
         made = path.read_text(encoding="ascii").strip()
     finally:
         aside.unlink(missing_ok=True)
-    return _long_enough(made, str(path))
+    return made
 
 
 def _long_enough(value: str, where: str) -> str:

@@ -57,6 +57,21 @@ class TestSecret:
         assert env.secret_key("X", path) == made
         assert os.listdir(path.parent) == ["secret_key"], "nothing is left beside it"
 
+    def test_a_folder_that_this_user_may_not_use_is_named(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        # Root may use any folder, so the system's answer to another user is given in its place.
+        monkeypatch.delenv("X", raising=False)
+        path = tmp_path / "var" / "secret_key"
+
+        def refuse(*_: object, **__: object) -> None:
+            raise PermissionError(13, "Permission denied", str(path.parent))
+
+        monkeypatch.setattr(Path, "mkdir", refuse)
+        with pytest.raises(ImproperlyConfigured, match="LEASTWAYS_VAR") as caught:
+            env.secret_key("X", path)
+        assert str(path.parent) in str(caught.value)
+
     def test_the_variable_comes_first_and_a_plain_one_is_refused_without_saying_it(
         self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:

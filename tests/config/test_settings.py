@@ -72,6 +72,7 @@ def test_a_setting_that_cannot_be_meant_stops_the_start(
     done = run("manage.py", "check", **({"LEASTWAYS_VAR": str(tmp_path)} | environment))
     assert done.returncode != 0
     assert sentence in done.stderr
+    assert len(done.stderr.splitlines()) == 1, "the sentence, and no code above it"
 
 
 def test_nothing_is_kept_by_the_browser() -> None:
