@@ -6,6 +6,7 @@ Outside check: OWASP ASVS 5.0, V3.3.1 to V3.3.4, V3.4.1, V12.1.1, V13.3.1; RFC 6
 import re
 import shutil
 import subprocess
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,7 @@ from planner.config.middleware import address_of_the_sender
 from planner.practice.models import Staff
 from tests.config.test_settings import run
 from tests.support import PASSWORD
+from tools import need
 
 ROOT = Path(settings.BASE_DIR)
 
@@ -113,6 +115,39 @@ def test_files_for_deploying_name_settings_commands_and_options_that_there_are()
         for line in re.findall(r"bin/granian (.*)", text):
             assert all(option in options for option in re.findall(r"--[a-z-]+", line)), path.name
             assert line.endswith("planner.config.wsgi:application")
+
+
+def test_two_backups_of_one_day_have_two_names() -> None:
+    # Nothing is written over, so the backup before a new version would be refused beside that of the night.
+    unit = (ROOT / "deploy/office/leastways-backup.service").read_text(encoding="utf-8")
+    (form,) = re.findall(r"\$\(date \+(\S+)\)", unit)
+    names = {datetime(2026, 3, 2, hour, 30, tzinfo=UTC).strftime(form.replace("%%", "%")) for hour in (2, 9)}
+    assert names == {"2026-03-02-023000", "2026-03-02-093000"}
+
+
+def test_the_page_about_deploying_names_what_there_is_and_every_package_that_running_needs() -> None:
+    page = (ROOT / "docs/deployment.md").read_text(encoding="utf-8")
+    installs = re.findall(r"^apt install ((?:.*\\\n)*.*)$", page, re.M)
+    assert len(installs) == 2, "for one office, and for a group"
+    for packages in (set(line.replace("\\", " ").split()) for line in installs):
+        assert {package for item in need.RUN for package in item[2].split()} <= packages
+        assert {"git", "make", "curl", "age", "nginx-light"} <= packages, "what its own commands call"
+    for line in re.findall(r"^install (.*)$", page, re.M):
+        for name in re.findall(r"(?:(?:office|group)/\S+|\bleastways(?= /))", line):
+            assert list((ROOT / "deploy").glob(name)), name
+
+
+def test_one_command_runs_with_the_user_the_folder_and_the_settings_of_the_services() -> None:
+    script = (ROOT / "deploy/leastways").read_text(encoding="utf-8")
+    for unit in (path for path in DEPLOY if path.suffix == ".service"):
+        told = dict(re.findall(r"^(\w+)=(.*)$", unit.read_text(encoding="utf-8"), re.M))
+        for option in (
+            f"--uid={told['User']} --gid={told['Group']} ",
+            f"--working-directory={told['WorkingDirectory']} ",
+            f"--property=EnvironmentFile={told['EnvironmentFile']} ",
+            f"--property=UMask={told['UMask']} ",
+        ):
+            assert option in script, f"{unit.name}: {option}"
 
 
 def test_the_program_starts_with_what_the_files_for_deploying_set(tmp_path: Path) -> None:
