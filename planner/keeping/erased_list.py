@@ -62,6 +62,8 @@ def read_list(path: Path) -> set[str]:
     """The ids in a list. Raises Refused where it cannot be read or is no such list."""
     try:
         lines = path.read_text(encoding="ascii").splitlines()
+    except FileNotFoundError:
+        raise Refused(f"{path} is not there. A list of who was erased is made by the first erasing.") from None
     except (OSError, UnicodeDecodeError):
         raise Refused(f"{path} cannot be read as a list of who was erased.") from None
     found = set()

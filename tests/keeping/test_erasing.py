@@ -331,6 +331,8 @@ def test_an_older_backup_comes_back_without_the_erased_and_no_word_is_in_the_fil
         (third / "list").write_text("no list\n")
         with pytest.raises(CommandError, match="is no line of such a list"):
             call_command("restore", str(older), "--erased", str(third / "list"))
+        with pytest.raises(CommandError, match="nowhere is not there"):
+            call_command("restore", str(older), "--erased", str(third / "nowhere"))
 
 
 def test_the_list_grows_once_for_each(tmp_path: Path) -> None:
