@@ -381,6 +381,7 @@ def test_the_commands_say_what_they_did(kept: Kept, tmp_path: Path, monkeypatch:
     with empty_place(tmp_path) as place, read_instead(place):
         call_command("restore", str(dest), stdout=out)
         assert f"own treatments lie in {own}" in out.getvalue()
+        assert "What was there before" not in out.getvalue(), "a database that was only looked for is none"
         with pytest.raises(CommandError, match="--replace"):
             call_command("restore", str(dest), stdout=out)
         call_command("restore", str(dest), "--replace", stdout=out)

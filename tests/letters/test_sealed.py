@@ -86,6 +86,12 @@ def flipped(content: bytes, at: int) -> bytes:
     return bytes(changed)
 
 
+@pytest.mark.django_db
+def test_an_empty_house_is_not_said_to_hold(capsys: pytest.CaptureFixture[str]) -> None:
+    call_command("verify_letters")
+    assert capsys.readouterr().out == "There is nothing to read yet.\n"
+
+
 def test_what_was_left_alone_holds(signature: Signature, capsys: pytest.CaptureFixture[str]) -> None:
     call_command("verify_letters")
     said = capsys.readouterr().out

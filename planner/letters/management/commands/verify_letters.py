@@ -19,4 +19,5 @@ class Command(BaseCommand):
         faults = [fault for one in found for fault in one.faults]
         if faults:
             raise CommandError("This does not hold:\n" + "\n".join(faults))
-        self.stdout.write("Everything holds: " + ", ".join(f"{one.rows} {one.what}" for one in found if one.rows) + ".")
+        read = ", ".join(f"{one.rows} {one.what}" for one in found if one.rows)
+        self.stdout.write(f"Everything holds: {read}." if read else "There is nothing to read yet.")
