@@ -5,14 +5,16 @@ PYTHON = $(VENV)/bin/python
 SERVE ?= yes
 ADDRESS ?= 127.0.0.1:8420
 
-.PHONY: demo test check audit bench soak evidence lock system test-system format
+.PHONY: demo test check audit bench soak evidence lock format
 
 demo: $(VENV)/.runtime
 	@SERVE=$(SERVE) ADDRESS=$(ADDRESS) LEASTWAYS_ADDRESS=$${LEASTWAYS_ADDRESS-http://$(ADDRESS)} LEASTWAYS_PLAIN_HTTP=1 \
 		$(PYTHON) manage.py demo
 
-test: $(VENV)/.dev
+# Asked first, so that a newcomer without root gets one list of all that is missing.
+test:
 	@python3 tools/need.py test
+	@$(MAKE) --no-print-directory $(VENV)/.dev
 	@$(PYTHON) tools/run_tests.py
 
 check: $(VENV)/.dev
