@@ -27,7 +27,7 @@ from planner.patients.files import files_of as joined_files
 from planner.patients.models import Patient, PeopleFile
 from planner.plans.accepted_models import Payment
 from planner.practice.access import Act, Thing, require, require_own
-from planner.practice.before import answered_already
+from planner.practice.before import answered_already, done_by
 from planner.practice.fields import day_words
 from planner.practice.models import Staff
 from planner.trail.belonging import deepest_first, paths_of
@@ -60,7 +60,9 @@ def ask_to_erase(*, patient: Patient, ground: str, reason: str, actor: Staff, no
             )
             record(actor=actor, act="erase.ask", subject=patient, reason=reason.strip(), at=now)
     except IntegrityError:
-        raise Refused("Somebody has asked for this already: the other person answers it.") from None
+        known = EraseRequest.objects.select_related("asked_by").get(subject_id=patient.public_id, outcome="")
+        who = done_by("asked for", known.asked_by, known.at, patient.office)
+        raise Refused(f"Somebody has asked for this already ({who}): the other person answers it.") from None
     return asked
 
 

@@ -171,7 +171,9 @@ def waive_deposit(*, plan: AcceptedPlan, reason: str, actor: Staff, now: datetim
         held = locked(plan)
         due = account_of(held).deposit_due_cents
         if not due:
-            raise Refused("No deposit is due.")
+            before = held.payments.filter(kind=PaymentKind.WAIVER).select_related("by").first()
+            who = f" It was {done_by('waived', before.by, before.on, held.office)}." if before is not None else ""
+            raise Refused(f"No deposit is due.{who}")
         values = {"reason": reason.strip()}
         return write_payment(held, PaymentKind.WAIVER, due, today(plan.office, now), values, actor, now)
 

@@ -17,6 +17,7 @@ from planner.plans.models import Case
 from planner.practice.access import Act, Thing, require, require_own
 from planner.practice.books import read_book, today, version_in_force
 from planner.practice.catalogue import in_force
+from planner.practice.fields import day_words
 from planner.practice.models import Staff
 from planner.rules.book import DiscountKind, DiscountLimit
 from planner.rules.choices import Choices, DiscountChoice
@@ -97,7 +98,9 @@ def allow_discount(*, case: Case, seen: int, key: str, actor: Staff, now: dateti
     require(actor, Act.EDIT, Thing.ESTIMATE, subject=case)
     waiting = _find(case, key)
     if waiting.given:
-        raise Refused("This discount is given already.")
+        who = f"{waiting.second_person or waiting.allowed_by} allowed it"
+        day = f" on {day_words(waiting.allowed_on)}" if waiting.allowed_on is not None else ""
+        raise Refused(f"This discount is given already: {who}{day}.")
     plan, book = compute_plan(case, now)
     before, off = _amounts(plan, waiting)
     limits = read_book(book.data).discount_limits

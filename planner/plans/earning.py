@@ -7,6 +7,7 @@ from django.db import transaction
 from planner.plans.accepted_models import AcceptedPlan, Earns, Item, StageEarned
 from planner.plans.accepted_rows import is_agreed
 from planner.practice.access import Act, Thing, require, require_own
+from planner.practice.before import done_by
 from planner.practice.books import read_book, today
 from planner.practice.models import Staff
 from planner.rules.book import EarningStage
@@ -37,7 +38,7 @@ def earn_stage(*, item: Item, stage: str, on: date | None = None, actor: Staff, 
         stages = stages_of(held.plan)
         reached = [row.stage for row in held.earned.all()]
         if stage in reached:
-            raise Refused(f"“{stage}” is earned already.")
+            raise Refused(f"“{stage}” is earned already: {_written(held, stage)}.")
         total = _total(held)
         try:
             cents = earned_by_stages(total, stages, [*_named(reached, stages), stage])
@@ -82,7 +83,7 @@ def pass_bill(*, item: Item, cents: int, on: date | None = None, actor: Staff, n
         if cents <= 0:
             raise Refused(f"{format_cents(cents)} is no bill; write what was billed.", field="cents")
         if held.earned.all():
-            raise Refused("The bill has come already.")
+            raise Refused(f"The bill has come already: {_written(held, BILL)}.")
         return _write(held, BILL, cents, on, actor, now)
 
 
@@ -138,6 +139,12 @@ def _total(item: Item) -> int:
 
 def _sum(item: Item) -> int:
     return sum(row.cents for row in item.earned.all())
+
+
+def _written(item: Item, stage: str) -> str:
+    """What of an item is earned or billed, by whom it was written, and when."""
+    row = item.earned.select_related("by").get(stage=stage)
+    return done_by(f"{format_cents(row.cents)} written", row.by, row.on, item.office)
 
 
 def _write(item: Item, stage: str, cents: int, on: date | None, actor: Staff, now: datetime) -> StageEarned:

@@ -60,7 +60,8 @@ def _form(request: HttpRequest, plan: AcceptedPlan, row: Item, act: str, day: da
     if act == "done":
         return DoneForm(data, initial=first | {"done_on": day}), _("Mark it done")
     if act == "stage":
-        stages = [one.stage for one in earning.stages_of(plan) if one.stage not in earned]
+        # What somebody else wrote meanwhile is read too: whoever comes second is told that, not that it is unknown.
+        stages = [one.stage for one in earning.stages_of(plan) if data is not None or one.stage not in earned]
         return StageForm(data, stages=stages), _("A stage is reached")
     if act == "month":
         month = earning.months_earned(row) + 1

@@ -135,7 +135,7 @@ MOVES = (
     _press(
         "keeping:person", lambda world: world.forgotten,
         typed={"ground": "the person asks for it", "reason": "Her letter."},
-        says="asked for this already",
+        says=f"asked for this already (asked for {BY})",
     ),
     _press(
         "keeping:asked", lambda world: world.erasing, typed={"action": "erase"} | AGAIN, way="erase",
@@ -179,7 +179,7 @@ MOVES = (
     _press(
         "plans:allow_discount", lambda world: world.discounted, "discount-1",
         opened=lambda world: reverse("plans:discounts", args=[world.discounted.public_id]), typed=AGAIN,
-        says="given already",
+        says=f"given already: Fay First allowed it on {DAY}",
     ),
     _press(
         "plans:take_back_discount", lambda world: world.discounted, "discount-1", typed={"reason": "Not so."} | AGAIN,
@@ -190,7 +190,7 @@ MOVES = (
     _press("plans:resume", lambda world: world.resting, says="It is now: accepted"),
     _plan("stop", typed={"reason": "moves away", "because": "patient"}, says="stopped"),
     _press("plans:finish", lambda world: world.finishing, typed={"review_done": "on"}, says="It is now: finished"),
-    _plan("waive", typed={"reason": "known for years"}, says="No deposit is due"),
+    _plan("waive", typed={"reason": "known for years"}, says=f"It was waived {BY}"),
     _of_plan("waive_charge", lambda world: world.fee, typed={"reason": "ill"}, says=f"waived already: waived {BY}"),
     _of_plan("void", lambda world: world.receipt, typed={"reason": "a slip"}, says=f"it was taken back {BY}"),
     _of_plan("refund_act", lambda world: world.refund, "allow", says="It is now: allowed"),
@@ -207,9 +207,9 @@ MOVES = (
         "item_act", lambda world: world.build_up, "done", says="It is now: done",
         who=lambda world: (world.owner, world.owner),  # whoever treats the case
     ),
-    _of_plan("item_act", lambda world: world.face, "stage", typed={"stage": "records"}, says="stage"),
+    _of_plan("item_act", lambda world: world.face, "stage", typed={"stage": "records"}, says="is earned already:"),
     _of_plan("item_act", lambda world: world.month, "month", says="1 of 12 months are earned"),
-    _of_plan("item_act", lambda world: world.bill, "bill", typed={"cents": "2410.50"}, says="bill has come already"),
+    _of_plan("item_act", lambda world: world.bill, "bill", typed={"cents": "2410.50"}, says=f"2410.50 written {BY}"),
     # ----------------------------------------------------------------------------------------------------- letters
     _press("letters:hand_over", lambda world: world.shown, says=LATE),
     Pressed(
