@@ -89,8 +89,10 @@ def _on(disk: Disk | None, place: Place) -> Iterator[tuple[Place, dict[str, Call
     if os.geteuid() == 0:
         shutil.chown(there, "postgres")
     name = f"{at['NAME']}_full"
-    with postgres(at, name="template1") as link:
+    with postgres(at, name="postgres") as link:
         link.execute(f"CREATE TABLESPACE {name} LOCATION '{there}'")
+        # A database is copied while nobody is connected; a server that was killed may not have been missed yet.
+        link.execute("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s", [at["NAME"]])
         link.execute(f"CREATE DATABASE {name} TEMPLATE {at['NAME']} TABLESPACE {name}")
         try:
             yield _place(at | {"NAME": name}, place.folder), room
