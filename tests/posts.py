@@ -58,7 +58,7 @@ practice:person | reads
 practice:person_roles | edits | the version of the person
 practice:person_end | moves | ended once
 practice:person_password | grows | the newest one-time password holds, each is shown once
-practice:person_codes | moves | what was begun anew is not there to begin anew
+practice:person_codes | moves | the codes that held when the page was opened
 patients:list | looks | a search is posted so that no name stands in an address
 patients:create | grows | somebody alike is asked about first
 patients:look | looks | how a name is sorted, and who is alike
@@ -169,15 +169,15 @@ letters:present | reads
 letters:present_page | reads
 letters:hand_over | moves | the version of the estimate
 letters:ask_shown | grows | two questions are two questions
-letters:answer_shown | moves | answered once
+letters:answer_shown | moves | the answers that were there; a better one is added by whoever has read them
 letters:take_home | grows | each paper made is a paper
-letters:take_over | moves | whoever treats the case does not take it over
+letters:take_over | moves | from whoever treated the case when it was opened
 letters:others_agree | grows | what each person said last holds
 letters:consents | reads
 letters:consent | reads
 letters:talk | grows | two talks are two talks
 letters:ask | grows | two questions are two questions
-letters:answer | moves | answered once
+letters:answer | moves | the answers that were there; a better one is added by whoever has read them
 letters:sign | moves | the hash of the letter; signed once
 letters:hand_to_sign | self | hands this screen over
 letters:countersign | moves | countersigned once

@@ -118,12 +118,18 @@ def _reached(view: Callable[..., Any]) -> str:
         one = todo.pop()
         if one not in seen:
             seen.append(one)
-            named = {node.id for node in ast.walk(ast.parse(_source(one))) if isinstance(node, ast.Name)}
-            called = (inspect.unwrap(found) for name in named if callable(found := one.__globals__.get(name)))
+            called = (inspect.unwrap(found) for name in _named(one) if callable(found := one.__globals__.get(name)))
             todo += [each for each in called if inspect.isfunction(each) and each.__module__.endswith("views")]
     return "\n".join(map(_source, seen))
 
 
+@functools.cache
+def _named(function: Callable[..., Any]) -> frozenset[str]:
+    tree = ast.walk(ast.parse(_source(function)))
+    return frozenset(node.id for node in tree if isinstance(node, ast.Name))
+
+
+@functools.cache
 def _source(function: Callable[..., Any]) -> str:
     return textwrap.dedent(inspect.getsource(function))
 
