@@ -51,7 +51,8 @@ def withdraw_consent(
     with transaction.atomic():
         held = held_consent(consent)
         if held.state not in OPEN or held.state == ConsentState.NONE:
-            raise Refused(f"{_('This consent is over: nothing is left of it to take back.')} {_who_took(held)}".strip())
+            over = _("This consent is over: nothing is left of it to take back.")
+            raise Refused(f"{over} {_who_took(held)}".strip())
         plan = _plan_of(held)
         covered = _covered(plan, items)
         scope = "items" if items else "all"
