@@ -118,10 +118,14 @@ class Server:
                 command, cwd=ROOT, env=self.place.environment, stdout=log, stderr=log, start_new_session=True
             )
         until = time.monotonic() + PATIENCE
-        while not self._answers():
-            assert self.process.poll() is None, self.log.read_text()
-            assert time.monotonic() < until, "the server does not answer"
-            time.sleep(0.1)
+        try:
+            while not self._answers():
+                assert self.process.poll() is None, self.log.read_text()
+                assert time.monotonic() < until, "the server does not answer"
+                time.sleep(0.1)
+        except BaseException:
+            self.kill()
+            raise
 
     def _answers(self) -> bool:
         with suppress(OSError, HTTPException):
