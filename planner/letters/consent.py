@@ -130,7 +130,7 @@ def context(sheet: Sheet) -> dict[str, Any]:
         "others": others_in_brief(sheet, shown),
         "others_in_full": others(sheet, shown, show_private=True),
         "not_included": nowhere,
-        "ahead": ahead(plan, shown, views, language),
+        "ahead": ahead(plan, shown, views, language, None if sheet.points in WIDE else sheet.points),
         "years": cost_over_years(plan, shown, views, language),
         "most": MOST,
         "not_now": not_now(plan, sheet.words, language, show_private=True),

@@ -100,8 +100,14 @@ def _planned_words(times: int) -> str:
     return said % {"times": times}
 
 
-def ahead(plan: CasePlan, options: Sequence[OptionShape], views: Sequence[OptionView], language: str) -> Picture | None:
-    """The days of every course that is told, on one line of time; None where none has a day."""
+def ahead(
+    plan: CasePlan, options: Sequence[OptionShape], views: Sequence[OptionView], language: str, large: int | None
+) -> Picture | None:
+    """The days of every course that is told, on one line of time; None where none has a day.
+
+    ``large``: the print size, in points, in which what is told of them stands below; None where it stands in the
+    drawing.
+    """
     courses, told = [], []
     for option, view in zip(options, views, strict=True):
         calendar = option.calendar
@@ -117,7 +123,8 @@ def ahead(plan: CasePlan, options: Sequence[OptionShape], views: Sequence[Option
         return None
     title = _("How long each option takes from a yes on %(day)s, at the earliest. %(told)s.")
     title %= {"day": day(plan.planned_on, language), "told": "; ".join(told)}
-    svg = timeline_svg(courses, plan.planned_on, _("months"), title, "ahead")
+    lettering = large * MM_PER_POINT if large is not None else None
+    svg = timeline_svg(courses, plan.planned_on, _("months"), title, "ahead", lettering)
     caption = _("The days ahead, at the earliest. A dot is a step, the square is the last look. The letters are those of the options.")  # fmt: skip  # noqa: E501
     return Picture(_safe(svg), caption, told=tuple(told))
 

@@ -28,6 +28,22 @@ def test_steps_stand_in_order_inside_the_drawing(days: list[int]) -> None:
     assert root[0].text == "in words"
 
 
+@given(st.floats(4, 9), st.integers(0, 900))
+def test_in_large_print_letters_do_not_touch_and_what_is_said_stands_elsewhere(lettering: float, days: int) -> None:
+    courses = [Course(name, (START, START + timedelta(days=days)), "so long") for name in "ABCDEFG"]
+    root = ElementTree.fromstring(timeline_svg(courses, START, "months", "in words", "p", lettering))
+    width, height = map(float, root.get("viewBox", "").split()[2:])
+    texts = [one for one in root.iter(f"{SVG}text") if one.text]
+    assert "so long" not in {one.text for one in texts}
+    lines = sorted(float(one.get("y", "")) for one in texts)
+    assert all(after == before or after - before >= lettering * 0.99 for before, after in pairwise(lines))
+    assert lines[-1] < height
+    ticks = sorted(float(one.get("x", "")) for one in texts if (one.text or "").isdigit())
+    widest = max(len(one.text or "") for one in texts if (one.text or "").isdigit())
+    assert all(after - before >= widest * lettering * 0.5 for before, after in pairwise(ticks))
+    assert ticks[-1] < width
+
+
 def test_a_course_without_days_says_so_and_words_are_escaped() -> None:
     svg = timeline_svg([Course("A", (), "no <visits>")], START, "months", "<b>", "p")
     assert "no &lt;visits&gt;" in svg
