@@ -75,6 +75,21 @@ def test_a_setting_that_cannot_be_meant_stops_the_start(
     assert len(done.stderr.splitlines()) == 1, "the sentence, and no code above it"
 
 
+@pytest.mark.parametrize(
+    ("url", "sentence"),
+    [("", "no such table"), ("postgresql://nobody@127.0.0.1:1/nowhere", "connection failed")],
+)
+def test_a_database_that_is_away_or_has_no_tables_stops_a_command_with_a_sentence(
+    tmp_path: Path, url: str, sentence: str
+) -> None:
+    done = run("manage.py", "verify_trail", LEASTWAYS_VAR=str(tmp_path), DATABASE_URL=url)
+    assert done.returncode == 1
+    assert sentence in done.stderr
+    assert len(done.stderr.splitlines()) == 1
+    more = run("manage.py", "verify_trail", "--traceback", LEASTWAYS_VAR=str(tmp_path), DATABASE_URL=url)
+    assert "Traceback" in more.stderr
+
+
 def test_nothing_is_kept_by_the_browser() -> None:
     answer = no_store(lambda request: HttpResponse(headers={"Cache-Control": "public, max-age=600"}))(HttpRequest())
     assert answer["Cache-Control"] == "no-store"
