@@ -14,7 +14,7 @@ demo: $(VENV)/.runtime
 # Asked first, so that a newcomer without root gets one list of all that is missing.
 test:
 	@python3 tools/need.py test
-	@$(MAKE) --no-print-directory $(VENV)/.dev
+	@$(MAKE) --silent --no-print-directory $(VENV)/.dev
 	@$(PYTHON) tools/run_tests.py
 
 check: $(VENV)/.dev

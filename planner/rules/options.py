@@ -339,8 +339,9 @@ def _estimate(course: Course, desk: Desk, combination: Combination | None) -> tu
         empty = EstimateShape(
             desk.prices.version, (), 0, 0, (), 0, 0, (), 0, 0, NOT_INCLUDED, faults, not_included_es=NOT_INCLUDED_ES
         )
-        # Nobody can set this aside: a course without a fee would stand there for nothing.
-        words = told("No fee yet: {faults}.", faults="; ".join(faults))
+        # Nobody can set this aside: a course without a fee would stand there for nothing. Lines that lack the
+        # same thing say it once.
+        words = told("No fee yet: {faults}.", faults="; ".join(dict.fromkeys(faults)))
         return empty, (Reason("price", Verdict.ASK, words, "price list", never_overridable=True),)
     owed = deposit(main, desk.book)
     later, later_words = _later(course, desk, combination)

@@ -289,6 +289,11 @@ class TestOtherTurns:
         assert plan.option("reshape-bond").verdict is Verdict.ASK
         assert any(reason.gate == "price" for reason in plan.option("reshape-bond").reasons)
 
+    def test_several_lines_without_a_tax_rate_say_it_once(self, book: OfficeBook) -> None:
+        plan = planned(lead(), book.model_copy(update={"tax_rates": ()}))
+        (reason,) = [one for one in plan.option("reshape-bond").reasons if one.gate == "price"]
+        assert reason.words.count("no tax rate") == 1
+
 
 class TestSameEveryTime:
     def test_to_the_byte_in_another_process_and_hash_seed(self, plan: CasePlan) -> None:
