@@ -157,14 +157,14 @@ def several(letters: int) -> None:
         )
 
 
-def growth(count: int, kind: str = "consent-letter") -> float:
-    """How many MB a process of its own is larger after ``count`` papers than after those that warm it up."""
+def growth(count: int) -> float:
+    """How many MB a process of its own is larger after ``count`` letters than after those that warm it up."""
     with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
-        return pool.submit(_grown, count, kind).result()
+        return pool.submit(_grown, count).result()
 
 
-def _grown(count: int, kind: str) -> float:
-    paper = lead_paper(kind)
+def _grown(count: int) -> float:
+    paper = lead_paper()
     for _ in range(WARM):
         pdf.render_here(paper)
     before = _megabytes()
