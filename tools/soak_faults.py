@@ -220,7 +220,7 @@ def junk(run: Run, _share: float) -> None:
     left = max(1.0, run.minutes - run.taken)
     # The minutes are shared out among kinds of rows, and the kinds among the processes.
     told = {"LEASTWAYS_JUNK": str(MOST_JUNK), "LEASTWAYS_JUNK_MINUTES": f"{left * SIDE_BY_SIDE:.2f}"}
-    unit = f"{{}} requests, at most {MOST_JUNK}"
+    unit = f"{{}} requests, {MOST_JUNK} wanted"
     run.tests("junk", unit, "tests/trust/test_junk.py", processes=SIDE_BY_SIDE, **told)
 
 
