@@ -33,8 +33,7 @@ MAY = {
     "reissue": MAKES,
     "options": EDITS,
     "discard": EDITS,
-    # The colleague is a dentist too, but another one treats the case.
-    "check": {"dentist"},
+    "check": {"dentist", "colleague"},
     "show": {"dentist", "colleague", "lead"},
     "show late": {"dentist", "colleague", "lead"},
     "say yes": EDITS,
@@ -53,6 +52,8 @@ class Model:
 
     states: dict[Key, str] = field(default_factory=dict)
     now_at: Key | None = None
+    treats: str = ""
+    """The dentist who checked first; from then on the other one checks nothing without taking the case over."""
 
     def allows(self, act: str, who: str, stale: bool) -> bool:
         """Whether ``act`` of ``who`` is done; where it is, the model moves on."""
@@ -64,7 +65,12 @@ class Model:
             return True
         if self.now_at is None or (stale and act not in ("reissue", "discard")):
             return False
-        return self._moves(act, self.now_at, self.states[self.now_at])
+        if act == "check" and self.treats not in ("", who):
+            return False
+        done = self._moves(act, self.now_at, self.states[self.now_at])
+        if done and act == "check":
+            self.treats = who
+        return done
 
     def _moves(self, act: str, key: Key, state: str) -> bool:
         number, issue = key
@@ -170,6 +176,7 @@ def test_no_order_of_acts_makes_services_and_model_differ(
     @example([(act, who, False) for act, who in [*yes[:2], *again]])
     @example([(act, who, False) for act, who in [*yes[:3], ("reissue", "desk"), ("check", "dentist"), *again]])
     @example([(act, who, True) for act, who in yes])
+    @example([(act, who, False) for act, who in [*yes[:1], ("check", "colleague"), *yes[:2]]])
     def run(walk: list[tuple[str, str, bool]]) -> None:
         with undone():
             model, office = Model(), Office(case, people, content, book)
