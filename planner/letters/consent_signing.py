@@ -176,9 +176,11 @@ def guard_signing(consent: Consent, letter_sha256: str, said: Said, now: datetim
 
 
 def _wrong(consent: Consent, facing: Facing, said: Said, person: Person, now: datetime) -> list[tuple[str, str]]:
-    """What is wrong with what was stated, by the input at fault. Raises Refused for a letter that is signed."""
+    """What is wrong with what was stated, by the input at fault. Raises Refused where nothing is to be signed."""
     if consent.state == ConsentState.SIGNED:
         raise Refused(_("This letter is signed already."))
+    if consent.state in (ConsentState.WITHDRAWN, ConsentState.REPLACED):
+        raise Refused(_("Nothing is to be signed here: the consent is %(state)s.") % {"state": consent.state})
     day = today(consent.office, now)
     with speaking(facing.document.language):
         wrong = list(faults(said, person, current_book(consent.office, day), day))

@@ -203,6 +203,7 @@ def test_no_order_of_acts_makes_services_and_model_differ(
     @WALKS
     @given(st.lists(st.tuples(st.sampled_from(ACTS), st.sampled_from(WHO)), min_size=1, max_size=10))
     @example(usual + ends)
+    @example([*usual, ("withdraw", "dentist"), ("sign", "dentist"), ("ask", "dentist"), ("countersign", "dentist")])
     @example([("hand", "dentist"), ("hand another", "assistant"), ("hand", "dentist"), ("sign", "dentist")])
     @example([*usual, ("ask", "assistant"), ("hand another", "colleague"), ("withdraw", "assistant")])
     def run(acts: list[tuple[str, str]]) -> None:
