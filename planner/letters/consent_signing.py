@@ -145,8 +145,8 @@ def countersign(*, signature: Signature, licence: str, actor: Staff, now: dateti
         raise Refused(_("Write your licence number."), field="licence")
     with transaction.atomic():
         held_consent(signature.consent)
-        if Countersignature.objects.filter(signature=signature).exists():
-            row = Countersignature.objects.select_related("by").get(signature=signature)
+        row = Countersignature.objects.filter(signature=signature).select_related("by").first()
+        if row is not None:
             who = done_by(_("countersigned"), row.by, row.at, row.office)
             raise Refused(_("It is countersigned already: %(who)s.") % {"who": who})
         return _countersign(signature, " ".join(licence.split()), actor, now)
@@ -175,12 +175,17 @@ def guard_signing(consent: Consent, letter_sha256: str, said: Said, now: datetim
     return before, person
 
 
+def nothing_to_sign(consent: Consent) -> str:
+    """Why ``consent`` is not signed any more."""
+    return _("Nothing is to be signed here: the consent is %(state)s.") % {"state": consent.state}
+
+
 def _wrong(consent: Consent, facing: Facing, said: Said, person: Person, now: datetime) -> list[tuple[str, str]]:
     """What is wrong with what was stated, by the input at fault. Raises Refused where nothing is to be signed."""
     if consent.state == ConsentState.SIGNED:
         raise Refused(_("This letter is signed already."))
     if consent.state in (ConsentState.WITHDRAWN, ConsentState.REPLACED):
-        raise Refused(_("Nothing is to be signed here: the consent is %(state)s.") % {"state": consent.state})
+        raise Refused(nothing_to_sign(consent))
     day = today(consent.office, now)
     with speaking(facing.document.language):
         wrong = list(faults(said, person, current_book(consent.office, day), day))

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from planner.letters.access import load_consent
 from planner.letters.consent_models import Consent, Signature
 from planner.letters.consent_shown import UNSIGNED, signature_of
-from planner.letters.consent_signing import Around, countersign, guard_signing, licence_of, sign_letter
+from planner.letters.consent_signing import Around, countersign, guard_signing, licence_of, nothing_to_sign, sign_letter
 from planner.letters.consent_views import act_page, dentists
 from planner.letters.sign_forms import CountersignForm, SignForm, WithdrawForm
 from planner.letters.sign_shown import in_force, items_to_take_back, sign_page
@@ -94,7 +94,7 @@ def withdraw(request: HttpRequest, public_id: str) -> HttpResponse:
 
 def not_to_be_signed(shown: Consent) -> str:
     """Why nothing is signed any more, and, where somebody signed before, who did and what they said."""
-    said = _("Nothing is to be signed here: the consent is %(state)s.") % {"state": shown.state}
+    said = nothing_to_sign(shown)
     signature = signature_of(shown)
     if signature is None:
         return said

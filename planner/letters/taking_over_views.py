@@ -20,6 +20,7 @@ from planner.plans.treating import dentist_of
 from planner.practice import books
 from planner.practice.access import Act, Thing
 from planner.practice.acting import act_on
+from planner.practice.both import go_on
 from planner.practice.fields import DayField, PlainForm
 from planner.practice.requests import actor_of, posted
 from planner.trail.errors import Refused
@@ -46,17 +47,15 @@ def take_case_over(request: HttpRequest, public_id: str) -> HttpResponse:
     actor, now = actor_of(request), timezone.now()
     case = load_case(actor=actor, public_id=public_id, act=Act.APPROVE, thing=Thing.OPTIONS, now=now)
     treating = dentist_of(case)
-    first = {"told_on": books.today(case.office, now), "licence": licence_of(actor)}
-    first["from_whom"] = treating.public_id if treating is not None else ""
+    whose = treating.public_id if treating is not None else ""
+    first = {"told_on": books.today(case.office, now), "licence": licence_of(actor), "from_whom": whose}
     form = TakeOverForm(posted(request), initial=first)
 
     def save(data: dict[str, Any]) -> TakeOver:
         try:
             return take_over(case=case, actor=actor, now=now, **data)
         except Refused:  # a second press takes it over from whoever treats the case now, knowingly
-            sent = form.data.copy()  # type: ignore[attr-defined]
-            sent["from_whom"] = first["from_whom"]
-            form.data = sent
+            go_on(form, whose, "from_whom")
             raise
 
     outcome = act_on(form, save)

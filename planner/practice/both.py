@@ -39,10 +39,12 @@ def lay_side_by_side(
     }
 
 
-def go_on(form: PlainForm, version: int) -> None:
-    """Let ``form`` go on from ``version``, with everything that was typed."""
+def go_on(form: PlainForm, seen: int | str, field: str = "seen") -> None:
+    """Let ``form`` go on from what its hidden ``field`` says was ``seen``, a version or whose it is, with everything
+    that was typed.
+    """
     data = form.data.copy()  # type: ignore[attr-defined]
-    data[form.add_prefix("seen")] = str(version)
+    data[form.add_prefix(field)] = str(seen)
     form.data = data
 
 

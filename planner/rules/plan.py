@@ -37,7 +37,6 @@ from planner.rules.words import ENGLISH, either, languages, speaking, the, told
 
 NOTHING_TO_SHARE = "nothing to share"
 MEASURE_FIRST = "measure first"
-COVERING = ("faces", "crowns")
 
 
 def plan_case(
@@ -187,7 +186,7 @@ def _held_against(course: Course, desk: Desk, spaces: SpaceShape, result: SpaceR
     if not any(part.adds for part in parts):
         # Which teeth a face or a crown goes on follows from the spaces: where these cannot be worked out yet, it may
         # be more teeth than are seen so far.
-        if own is None and spaces.verdict == MEASURE_FIRST and any(part.works_on in COVERING for part in parts):
+        if own is None and spaces.verdict == MEASURE_FIRST and any(part.covers for part in parts):
             yield from _space_reasons(course, spaces, result, facts)
         return
     if result is None and spaces.verdict == NOTHING_TO_SHARE and all(part.works_on != "spaces" for part in parts):

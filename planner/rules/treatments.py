@@ -116,6 +116,11 @@ class Treatment(Knowledge):
         return self.works_on == "spaces" or (self.works_on == "faces" and self.removal.planned == "least")
 
     @property
+    def covers(self) -> bool:
+        """Whether it covers whole teeth, the ones that the spaces ask for among them."""
+        return self.works_on in ("faces", "crowns")
+
+    @property
     def surgery(self) -> bool:
         """Whether it is an operation."""
         return "surgery" in self.flags

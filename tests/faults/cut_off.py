@@ -9,10 +9,8 @@ import itertools
 import json
 import os
 import shutil
-import signal
 import sqlite3
 import sys
-import traceback
 from collections.abc import Callable
 from contextlib import closing
 from datetime import timedelta
@@ -21,6 +19,8 @@ from typing import Any
 
 import django
 
+from tests.forked import killed_at
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.config.settings")
 STEPS = ("os.rename", "os.link", "os.remove", "os.mkdir", "os.rmdir", "shutil.copyfile")
 MOST = 60
@@ -28,25 +28,16 @@ MOST = 60
 
 def cut_off(step: int, steps: frozenset[str], act: Callable[[], object]) -> bool:
     """Do ``act`` in a process that is killed before its ``step``-th step; False where it came to its end before."""
-    if (child := os.fork()) == 0:
-        left = step
 
+    def counted(count: Callable[..., None]) -> None:
         def hook(event: str, _given: object) -> None:
-            nonlocal left
-            left -= event in steps
-            if event in steps and left == 0:
-                os.kill(os.getpid(), signal.SIGKILL)
+            if event in steps:
+                count()
 
         sys.addaudithook(hook)
-        try:
-            act()
-        except BaseException:
-            traceback.print_exc()
-            os._exit(1)
-        os._exit(0)
-    _child, status = os.waitpid(child, 0)
-    assert status in (0, signal.SIGKILL), f"step {step}: ended with {status}"
-    return status != 0
+        act()
+
+    return killed_at(step, counted)
 
 
 def tried(folder: Path, steps: frozenset[str]) -> dict[str, Any]:

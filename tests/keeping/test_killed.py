@@ -1,12 +1,6 @@
-"""A restore that is killed at each step it tells of: its place is empty for everybody then, and the next one works.
-
-Outside check: a process that is sent SIGKILL ends at once and cleans up nothing (signal(7) of the Linux manual).
-"""
+"""A restore that is killed at each step it tells of: its place is empty for everybody then, and the next one works."""
 
 import itertools
-import os
-import signal
-import traceback
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -20,32 +14,11 @@ from planner.keeping.restoring import restore_backup
 from planner.letters.consent_models import Signature
 from planner.trail.errors import Refused
 from planner.trail.services import verify_chain
+from tests.forked import killed_at
 from tests.keeping.conftest import Kept, empty_place, silent
 from tests.support import NOW
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-def killed_at(step: int, act: Callable[[Tell], object]) -> bool:
-    """Do ``act`` in a process that kills itself as it tells its ``step``-th step; False where it came to its end."""
-    if (child := os.fork()) == 0:
-        left = step
-
-        def tell(_words: str) -> None:
-            nonlocal left
-            left -= 1
-            if left == 0:
-                os.kill(os.getpid(), signal.SIGKILL)
-
-        try:
-            act(tell)
-        except BaseException:
-            traceback.print_exc()
-            os._exit(1)
-        os._exit(0)
-    _child, status = os.waitpid(child, 0)
-    assert status in (0, signal.SIGKILL), f"step {step}: ended with {status}"
-    return status != 0
 
 
 def restored(kept: Kept, place: dict[str, Any], folder: Path, tell: Tell, after: Callable[[], None]) -> None:
